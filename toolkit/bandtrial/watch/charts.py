@@ -1,9 +1,10 @@
 """The control chart: Page's cumulative sum, its average run length, and scores that heavy tails cannot upset.
 
-Sources: E. S. Page, Continuous inspection schemes, Biometrika 41 (1954) 100-115; J. M. Lucas and R. B. Crosier,
-Fast initial response for CUSUM quality-control schemes, Technometrics 24 (1982) 199-205; NIST/SEMATECH e-Handbook of
-Statistical Methods, section 6.3.2.3; A. L. Goel and S. M. Wu, Technometrics 13 (1971) 221-230 for the run length;
-C. P. Quesenberry, SPC Q charts, Journal of Quality Technology 23 (1991) 213-224 for charting probability scores.
+Sources: E. S. Page, Continuous inspection schemes, Biometrika 41 (1954) 100-115; J. M. Lucas and
+R. B. Crosier, Fast initial response for CUSUM quality-control schemes, Technometrics 24 (1982) 199-205;
+NIST/SEMATECH e-Handbook of Statistical Methods, section 6.3.2.3; for the run length A. L. Goel and S. M. Wu,
+Technometrics 13 (1971) 221-230; for charting probability scores C. P. Quesenberry, SPC Q charts, Journal of
+Quality Technology 23 (1991) 213-224.
 """
 from __future__ import annotations
 
@@ -16,8 +17,9 @@ REFERENCE = 0.5  # k: half the shift worth finding, in standard deviations; the 
 
 
 def normal_scores(z, tail_dof=np.inf):
-    """Standard normal scores y = Phi^-1(T_nu(z)) of residuals z [-] whose noise follows Student's t with nu degrees
-    of freedom (nu = inf: z itself). A wild reading of 20 becomes about 4, so that one slip cannot ring the bell.
+    """Standard normal scores y = Phi^-1(T_nu(z)) of residuals z [-] whose noise is Student's t, nu d.o.f.
+
+    nu = inf leaves z as it is. With nu = 4 a wild reading of 20 becomes about 4: one slip cannot ring.
     """
     z = np.asarray(z, float)
     if np.isinf(tail_dof):
@@ -54,7 +56,7 @@ def first_alarm(y, h, k=REFERENCE):
 
 
 def onset(y, alarm, direction, k=REFERENCE):
-    """Index of the first score after the alarming sum was last zero: the chart's estimate of when the shift began."""
+    """Index of the first score after the alarming sum was last zero: the chart's guess of the start."""
     sums = cumulative_sums(y, k)[0 if direction == "up" else 1]
     zero = np.flatnonzero(sums[: alarm + 1] == 0.0)
     return int(zero[-1]) + 1 if len(zero) else 0
@@ -63,7 +65,7 @@ def onset(y, alarm, direction, k=REFERENCE):
 def one_sided_run_length(shift, h, k=REFERENCE, nodes=60):
     """Mean number of normal scores until the upper sum passes h, with the mean shifted by `shift` [sd].
 
-        L(s) = 1 + L(0) Phi(k - s) + integral_0^h L(x) phi(x + k - s) dx       (scores ~ N(shift, 1), from s = 0)
+        L(s) = 1 + L(0) Phi(k - s) + integral_0^h L(x) phi(x + k - s) dx    (scores ~ N(shift, 1), s = 0)
 
     solved on Gauss-Legendre nodes (Goel and Wu 1971).
     """
