@@ -1,0 +1,85 @@
+"""The `bandtrial` command: one word for each question a study answers.
+
+Exit 0 done, 1 the study has problems (or the program failed), 2 wrong use. Answers go to standard output,
+problems to standard error, in sentences; a traceback is shown only where BANDTRIAL_DEBUG=1 asks for it.
+"""
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+
+from bandtrial import __version__, commands
+from bandtrial.commands.errors import StudyProblemsError, WrongUseError
+
+DONE, PROBLEMS, WRONG_USE, STOPPED = 0, 1, 2, 130
+
+
+def parser() -> argparse.ArgumentParser:
+    """The command line of DESIGN section 7; building it imports no model, no table and no plot."""
+    top = argparse.ArgumentParser(
+        prog="bandtrial",
+        description="Trial cuts on metal-cutting band machines: log them, fit cutting rate and blade wear, "
+        "recommend speed, feed and change-out.",
+        epilog="Exit 0 done, 1 the study has problems (on standard error), 2 wrong use.",
+        allow_abbrev=False,
+    )
+    top.add_argument("--version", action="version", version=f"bandtrial {__version__}")
+    sub = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for command in commands.ALL:
+        name = command.__name__.rpartition(".")[2]
+        words = (command.__doc__ or "").strip().splitlines()[0].rstrip(".")
+        one = sub.add_parser(name, help=words, description=words + ".", allow_abbrev=False)
+        command.arguments(one)
+        one.set_defaults(run=command.run)
+    return top
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code; never raises, never prints a traceback unasked."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a terminal that has no micro sign still gets its answer
+    try:
+        args = parser().parse_args(argv)
+    except SystemExit as leaving:  # argparse has printed its help, its version or what was wrong
+        return int(leaving.code or 0)
+    if os.environ.get("BANDTRIAL_DEBUG") == "1":
+        return _run(args)
+    try:
+        return _run(args)
+    except BrokenPipeError:  # the reader has gone, as in `bandtrial check STUDY | head`
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    except KeyboardInterrupt:
+        print("bandtrial: stopped", file=sys.stderr)
+        return STOPPED
+    except Exception as error:  # the one place that may not know what went wrong
+        print(_failed(args.command, error), file=sys.stderr)
+        return PROBLEMS
+
+
+def _run(args: argparse.Namespace) -> int:
+    try:
+        code = int(args.run(args) or DONE)
+        sys.stdout.flush()
+        return code
+    except WrongUseError as error:
+        print(f"bandtrial {args.command}: {error}", file=sys.stderr)
+        return WRONG_USE
+    except StudyProblemsError as error:
+        print(error, file=sys.stderr)
+        return PROBLEMS
+
+
+def _failed(command: str, error: Exception) -> str:
+    what = " ".join(str(error).split()) or "no message"
+    return (
+        f"bandtrial {command}: this is a fault in bandtrial {__version__}, not in your study "
+        f"({type(error).__name__}: {what}); please report it, "
+        "with what the same command prints under BANDTRIAL_DEBUG=1"
+    )
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,71 @@
+"""Arguments that several commands share, and how their values are read."""
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from bandtrial.commands.errors import StudyProblemsError, WrongUseError, known_name
+
+if TYPE_CHECKING:
+    from bandtrial.study import Study
+
+
+def study_argument(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("study", metavar="STUDY", help="a study folder")
+
+
+def json_argument(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--json", action="store_true", help="the answer as JSON")
+
+
+def job_arguments(parser: argparse.ArgumentParser) -> None:
+    """The machine, stock, material and thickness that a recommendation or a plan is for."""
+    parser.add_argument("--machine", required=True, metavar="M", help="a machine of the study")
+    parser.add_argument("--stock", required=True, metavar="S", help="a band stock of the study")
+    parser.add_argument("--material", required=True, metavar="K", help="a material of the study")
+    parser.add_argument("--thickness", required=True, metavar="LENGTH", help='as "50 mm" or "3/4 in"')
+
+
+def quantity(text: str, kind: str, option: str) -> float:
+    """A positive quantity with its unit, in the inside unit of its kind; WrongUseError names the option."""
+    from bandtrial import units
+
+    try:
+        value = units.read(text, kind)
+    except units.UnitError as error:
+        raise WrongUseError(f"{option}: {error}") from None
+    if not value > 0:
+        raise WrongUseError(f"{option}: '{text}' must be more than nothing")
+    return value
+
+
+def existing_folder(folder: str) -> Path:
+    """The folder as a path, or WrongUseError where there is none."""
+    path = Path(folder)
+    if not path.is_dir():
+        what = "is a file; name its folder" if path.exists() else "does not exist"
+        raise WrongUseError(f"the study folder '{folder}' {what}; `bandtrial new FOLDER` makes an empty one")
+    return path
+
+
+def open_study(folder: str) -> "Study":
+    """The study, or StudyProblemsError with every problem on a line of its own."""
+    path = existing_folder(folder)
+    from bandtrial import study
+
+    try:
+        return study.open_study(path)
+    except study.StudyError as error:
+        lines = [str(problem) for problem in error.problems] or [str(error)]
+        raise StudyProblemsError("\n".join(lines)) from None
+
+
+def job(args: argparse.Namespace, study: "Study") -> dict:
+    """The job's names checked against the study, its thickness in mm."""
+    where = str(Path(args.study) / "study.toml")
+    return {
+        "machine": known_name("machine", args.machine, study.machines, where),
+        "stock": known_name("band stock", args.stock, study.band_stock, where),
+        "material": known_name("material", args.material, study.materials, where),
+        "thickness": quantity(args.thickness, "length", "--thickness"),
+    }

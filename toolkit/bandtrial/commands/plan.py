@@ -1,0 +1,34 @@
+"""Which cuts to try next for a job, and when trying more is a waste."""
+
+import argparse
+
+from bandtrial.commands.errors import WrongUseError
+from bandtrial.commands.options import job, job_arguments, json_argument, open_study, study_argument
+from bandtrial.commands.output import answer
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    study_argument(parser)
+    job_arguments(parser)
+    parser.add_argument("--minutes", required=True, metavar="N", help="machine minutes free for trial cuts")
+    json_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    minutes = _minutes(args.minutes)
+    study = open_study(args.study)
+    ask = job(args, study)
+    from bandtrial import trials, wear
+
+    answer(trials.plan(wear.fit(study), study, minutes=minutes, **ask), args.json)
+    return 0
+
+
+def _minutes(text: str) -> float:
+    try:
+        minutes = float(text)
+    except ValueError:
+        minutes = float("nan")
+    if not 0 < minutes < float("inf"):
+        raise WrongUseError(f"--minutes: '{text}' is not a number of minutes above 0, as 100")
+    return minutes

@@ -1,0 +1,27 @@
+"""The study report: one page that holds everything and asks no other machine for anything."""
+
+import argparse
+from pathlib import Path
+
+from bandtrial.commands.errors import WrongUseError
+from bandtrial.commands.options import open_study, study_argument
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    study_argument(parser)
+    parser.add_argument("-o", "--out", default="study.html", metavar="FILE", help="study.html unless said")
+    parser.add_argument("--pdf", action="store_true", help="a PDF of the same name beside it")
+
+
+def run(args: argparse.Namespace) -> int:
+    open_study(args.study)  # its problems in lines of their own before the long work
+    out = Path(args.out)
+    if not out.parent.is_dir():
+        raise WrongUseError(f"-o: there is no folder '{out.parent}' to write '{out.name}' into")
+    from bandtrial.report import write_report
+
+    write_report(args.study, out, pdf=args.pdf)
+    print(out)
+    if args.pdf:
+        print(out.with_suffix(".pdf"))
+    return 0

@@ -1,0 +1,31 @@
+"""Published starting settings for a material, with sources and where they disagree."""
+
+import argparse
+
+from bandtrial.commands.errors import WrongUseError, known_name
+from bandtrial.commands.options import json_argument, quantity
+from bandtrial.commands.output import answer
+
+EDGES = ("carbon", "bimetal", "carbide")
+COOLANTS = ("flood", "mist", "air", "dry")
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--material", required=True, metavar="GROUP", help='as "low-carbon steel"')
+    parser.add_argument("--thickness", required=True, metavar="LENGTH", help='work thickness, as "5/8 in"')
+    parser.add_argument("--edge", required=True, choices=EDGES, help="tooth material")
+    parser.add_argument("--coolant", default="flood", choices=COOLANTS, help="flood unless said")
+    json_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    from bandtrial import published
+
+    group = known_name("material group", args.material, published.groups(), "the published tables")
+    thickness = quantity(args.thickness, "length", "--thickness")
+    try:
+        start = published.start(group, thickness, args.edge, coolant=args.coolant)
+    except ValueError as error:
+        raise WrongUseError(str(error)) from None
+    answer(start, args.json)
+    return 0

@@ -1,0 +1,19 @@
+"""Wear used and cuts left for each band in service."""
+
+import argparse
+
+from bandtrial.commands.options import json_argument, open_study, study_argument
+from bandtrial.commands.output import answer
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    study_argument(parser)
+    json_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    study = open_study(args.study)
+    from bandtrial import watch, wear
+
+    answer(watch.watch(wear.fit(study), study), args.json)
+    return 0
