@@ -1,0 +1,139 @@
+"""The published figures as read from the CSV files beside this module: each row with source and how_known."""
+
+import csv
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+FOLDER = Path(__file__).parent
+BASE_THICKNESS_IN = 4.0
+"""Work thickness of the band speed table [in]."""
+
+
+class PublishedError(ValueError):
+    """A look-up that the published tables can't answer; the message says what is allowed."""
+
+
+@dataclass(frozen=True)
+class SpeedRow:
+    """One line of band_speeds.csv; speeds in ft/min as printed."""
+
+    group: str
+    grades: tuple[str, ...]
+    low: float
+    high: float
+    edge: str
+    thickness_in: float | None
+    fluid: str
+    source: str
+    how_known: str
+    note: str
+
+    @property
+    def is_base(self) -> bool:
+        """Belongs to the table that the adjustments apply to (bimetal, 4 in, flood)."""
+        return self.edge == "bimetal" and self.thickness_in == BASE_THICKNESS_IN and self.fluid == "flood"
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A figure of one of the smaller tables, kept as text: what for, value, unit, source."""
+
+    kind: str
+    work: str
+    low: str
+    high: str
+    unit: str
+    source: str
+    how_known: str
+    note: str
+
+
+@cache
+def lines(name: str) -> tuple[dict[str, str], ...]:
+    """Every line of the table `name` (without .csv) as text by column."""
+    with open(FOLDER / f"{name}.csv", newline="", encoding="utf-8") as file:
+        return tuple(csv.DictReader(file))
+
+
+@cache
+def speed_rows() -> tuple[SpeedRow, ...]:
+    """band_speeds.csv, in its order."""
+    return tuple(
+        SpeedRow(
+            group=line["material_group"],
+            grades=tuple(grade.strip() for grade in line["grades"].split(",")),
+            low=float(line["band_speed_low_ft_min"]),
+            high=float(line["band_speed_high_ft_min"]),
+            edge=line["edge"],
+            thickness_in=float(line["work_thickness_in"]) if line["work_thickness_in"] else None,
+            fluid=line["cutting_fluid"],
+            source=line["source"],
+            how_known=line["how_known"],
+            note=line["note"],
+        )
+        for line in lines("band_speeds")
+    )
+
+
+@cache
+def adjustments(kind: str) -> tuple[Figure, ...]:
+    """The lines of speed_adjustments.csv of one kind: work_thickness, cutting_fluid or edge."""
+    return tuple(
+        Figure(kind, line["condition"], line["factor_low"], line["factor_high"], line["pitch_used_tpi"],
+               line["source"], line["how_known"], line["note"])
+        for line in lines("speed_adjustments")
+        if line["adjustment"] == kind
+    )  # fmt: skip
+
+
+@cache
+def tooth_rules(kind: str) -> tuple[Figure, ...]:
+    """The lines of tooth_pitch.csv whose rule starts with `kind`."""
+    return tuple(
+        Figure(line["rule"], line["work"], line["value"], line["value"], line["unit"],
+               line["source"], line["how_known"], line["note"])
+        for line in lines("tooth_pitch")
+        if line["rule"].startswith(kind)
+    )  # fmt: skip
+
+
+@cache
+def operation_figures(operation: str, item: str = "") -> tuple[Figure, ...]:
+    """The lines of file_polish_friction.csv of one operation (and one item of it)."""
+    return tuple(
+        Figure(line["item"], line["work"], line["low"], line["high"], line["unit"],
+               line["source"], line["how_known"], line["note"])
+        for line in lines("file_polish_friction")
+        if line["operation"] == operation and item in ("", line["item"])
+    )  # fmt: skip
+
+
+def prior_figure(quantity: str) -> Figure:
+    """The first line of model_priors.csv with this quantity."""
+    for line in lines("model_priors"):
+        if line["quantity"] == quantity:
+            return Figure(quantity, line["applies_to"], line["low"], line["high"], line["unit"],
+                          line["source"], line["how_known"], line["note"])  # fmt: skip
+    raise KeyError(quantity)
+
+
+@cache
+def source_titles() -> dict[str, str]:
+    """Each source's short name with its author, title, year and place."""
+    titles = {}
+    for line in lines("sources"):
+        parts = (line["author"], line["title"], line["year"], line["locator"])
+        titles[line["source"]] = ", ".join(part for part in parts if part)
+    return titles
+
+
+def priors() -> "pd.DataFrame":
+    """model_priors.csv, a row per prior figure, with its source and how it is known."""
+    import pandas as pd
+
+    return pd.read_csv(FOLDER / "model_priors.csv")
