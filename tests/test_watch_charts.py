@@ -40,6 +40,7 @@ def test_decision_intervals_for_a_run_length_of_370():
 
     Its last entry, h = 1.61 at k = 1.5, is left out: our integral equation gives 1.604, and 200,000 simulated
     charts ran 369.0 +- 0.8 at 1.604 but 377.6 +- 0.8 at 1.61.
+    """
     pairs = {0.25: 8.01, 0.5: 4.77, 0.75: 3.34, 1.0: 2.52, 1.25: 1.99}
     ours = [charts.decision_interval(370.0, k) for k in pairs]
     np.testing.assert_allclose(ours, list(pairs.values()), atol=0.0051)  # rounding of the printed h
