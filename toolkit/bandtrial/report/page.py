@@ -1,0 +1,36 @@
+"""Pages from templates: one environment, all that is not the template's own is escaped."""
+from __future__ import annotations
+
+import base64
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+TEMPLATES = Path(__file__).parents[1] / "templates"
+PAPER = {"us": "letter", "metric": "A4"}
+
+
+@lru_cache(maxsize=1)
+def environment():
+    """The jinja2 environment: autoescape always on, a missing field is an error and never an empty place."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    return Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined,
+                       trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True)
+
+
+def render(template: str, **fields: Any) -> str:
+    """The page of `templates/<template>` with its fields filled in."""
+    return environment().get_template(template).render(**fields)
+
+
+def style(name: str) -> str:
+    """The style sheet `templates/<name>` as text to stand inside the page."""
+    return (TEMPLATES / name).read_text(encoding="utf-8")
+
+
+def data_uri(svg_or_png: str | bytes) -> str:
+    """A drawing as an address that holds the drawing itself, so that the page asks nobody for it."""
+    kind = "svg+xml" if isinstance(svg_or_png, str) else "png"
+    raw = svg_or_png.encode("utf-8") if isinstance(svg_or_png, str) else svg_or_png
+    return f"data:image/{kind};base64,{base64.b64encode(raw).decode('ascii')}"
