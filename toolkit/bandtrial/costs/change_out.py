@@ -68,7 +68,9 @@ def competing_ends(scales: Numbers, shapes: Numbers, until: Numbers = np.inf) ->
     (68.86, [0.3788, 0.0732])
     """
     scales, shapes = np.asarray(scales, dtype=float), np.asarray(shapes, dtype=float)
-    scales, shapes = np.broadcast_arrays(scales, shapes)
+    kinds = np.broadcast_shapes(scales.shape[:1], shapes.shape[:1])
+    rest = np.broadcast_shapes(scales.shape[1:], shapes.shape[1:], np.shape(until))
+    scales, shapes = _spread(scales, kinds + rest), _spread(shapes, kinds + rest)
     end = np.minimum(until, np.min(scales * CERTAIN ** (1.0 / shapes), axis=0))[..., None]
     t = end * NODES**2
     dt = 2.0 * end * NODES * WEIGHTS
@@ -77,6 +79,12 @@ def competing_ends(scales: Numbers, shapes: Numbers, until: Numbers = np.inf) ->
     survival = np.exp(-np.sum(hazard_to_t, axis=0))
     hazard = shapes[..., None] * hazard_to_t / t
     return Ends(np.sum(survival * dt, axis=-1), np.sum(hazard * survival * dt, axis=-1))
+
+
+def _spread(per_kind: Numbers, shape: tuple[int, ...]) -> Numbers:
+    """Broadcast to shape, the first axis (kinds of end) kept first."""
+    missing = (1,) * (len(shape) - per_kind.ndim)
+    return np.broadcast_to(per_kind.reshape(per_kind.shape[:1] + missing + per_kind.shape[1:]), shape)
 
 
 def cycle_cost(
