@@ -1,0 +1,139 @@
+"""Quantities from text: one value, one column head, one column of numbers."""
+
+import datetime
+import math
+import numbers as abstract
+import re
+from typing import Any
+
+from bandtrial.units.numbers import LONGEST, NUMBER, UnitError, clock, number, quoted, tidy
+from bandtrial.units.registry import KINDS, factor, listed, units_of, words
+
+_VALUE = re.compile(rf"(?P<number>{NUMBER})\s*(?P<unit>.*)", re.S)
+_STEP = rf"(?>{NUMBER})\s*(?>[A-Za-z'\"]+)"
+_STEPS = re.compile(rf"(?:{_STEP}[\s,]*){{2,4}}")
+_MEAN_PITCH = re.compile(r"(\d+(?:[.,]\d+)?)\s*[/-]\s*(\d+(?:[.,]\d+)?)\s*(.*)")
+
+
+def read(value: Any, kind: str, unit: str | None = None) -> float:
+    """`value` in the inside unit of `kind`: text with a unit, or a number or text in `unit`.
+
+    A unit in the text goes before `unit`. Reads fractions, clock times (minutes:seconds), sums of steps
+    (5 ft 3 in), decimal commas where they can mean one thing, variable pitches as their mean. Raises
+    UnitError with a whole sentence; never evaluates the text.
+
+    >>> read("5/8 in", "length"), read("12:30", "time"), read("4/6 tpi", "pitch"), read("3/4", "length", "in")
+    (15.875, 12.5, 5.0, 19.05)
+    """
+    if kind not in KINDS:
+        raise KeyError(f"no kind of quantity {kind!r}; there are {', '.join(KINDS)}")
+    if isinstance(value, datetime.time | datetime.timedelta) and kind == "time":
+        return _clock_cell(value)
+    if isinstance(value, abstract.Real) and not isinstance(value, bool):
+        if not math.isfinite(value):
+            raise UnitError(f"{value} is not a number that can be used; write a finite one")
+        return convert(float(value), _needed(unit, kind, value), kind)
+    if not isinstance(value, str):
+        raise UnitError(f"{quoted(value)} is not a {words(kind)}{_example(kind)}")
+    return _read_text(value, kind, unit)
+
+
+def head(text: str) -> tuple[str, str | None]:
+    """Name and unit of a column head or key, `name [unit]`; the name in lower case with `_` for blanks.
+
+    >>> head("Band Speed [ft/min]"), head("note")
+    (('band_speed', 'ft/min'), ('note', None))
+    """
+    found = re.fullmatch(r"([^\[\]()]*)[\[(]([^\[\]()]*)[\])]\s*", text, re.S)
+    name, unit = (found[1], found[2].strip()) if found else (text, "")
+    return re.sub(r"[\s_]+", "_", name.strip()).strip("_").casefold(), unit or None
+
+
+def convert(array: Any, unit: str | None, kind: str) -> Any:
+    """Numbers in `unit` as numbers in the inside unit of `kind`; a pitch in a length is a tooth spacing.
+
+    >>> convert(2.0, "in", "length"), convert(6.35, "mm", "pitch")
+    (50.8, 4.0)
+    """
+    if not unit or not KINDS[kind]:
+        return array
+    if kind == "pitch" and _is_length(unit):
+        return 25.4 / (array * factor(unit, "length"))
+    return array * factor(unit, kind)
+
+
+def from_inside(value: Any, kind: str, unit: str | None) -> Any:
+    """Numbers in the inside unit of `kind` as numbers in `unit`; undoes `convert`."""
+    if not unit or not KINDS[kind]:
+        return value
+    if kind == "pitch" and _is_length(unit):
+        return 25.4 / value / factor(unit, "length")
+    return value / factor(unit, kind)
+
+
+def _is_length(unit: str) -> bool:
+    try:
+        factor(unit, "length")
+    except UnitError:
+        return False
+    return True
+
+
+def _read_text(text: str, kind: str, unit: str | None) -> float:
+    plain = tidy(text) if len(text) <= LONGEST else ""
+    if kind == "pitch" and (found := _MEAN_PITCH.fullmatch(plain)):
+        coarse, fine = number(found[1]), number(found[2])
+        return convert((coarse + fine) / 2, found[3] or _needed(unit, kind, text), kind)
+    found = _VALUE.fullmatch(plain)
+    if not found:
+        raise UnitError(f"{quoted(text)} is not a {words(kind)}{_example(kind)}")
+    if ":" in found["number"]:
+        return _clock_text(found, text, kind)
+    if kind in ("length", "time") and _STEPS.fullmatch(plain):
+        return sum(_read_text(step, kind, None) for step in re.findall(_STEP, plain))
+    if "%" in found["unit"]:
+        raise UnitError(f"{quoted(text)} is a percentage; write the number itself, such as 0.8 for 80 %")
+    if found["unit"] and not KINDS[kind]:
+        raise UnitError(f"{quoted(text)} should be a plain number without a unit")
+    value = convert(number(found["number"]), found["unit"] or _needed(unit, kind, text), kind)
+    if not math.isfinite(value):
+        raise UnitError(f"{quoted(text)} is too large or too small for a {words(kind)}")
+    return value
+
+
+def _clock_text(found: re.Match[str], text: str, kind: str) -> float:
+    minutes = clock(found["number"]) if kind == "time" else None
+    if minutes is None or found["unit"] not in ("", "min", "h"):
+        raise UnitError(f"{quoted(text)} is not a {words(kind)}{_example(kind)}")
+    if found["unit"] == "h":
+        raise UnitError(f"{quoted(text)} is read as minutes:seconds; write hours as h:mm:ss")
+    return minutes
+
+
+def _clock_cell(value: datetime.time | datetime.timedelta) -> float:
+    """A spreadsheet keeps 12:40 as a time of day: without seconds it was meant as minutes:seconds."""
+    if isinstance(value, datetime.timedelta):
+        hours, rest = divmod(value.total_seconds(), 3600)
+        minutes, seconds = divmod(rest, 60)
+    else:
+        hours, minutes, seconds = value.hour, value.minute, value.second
+    return hours + minutes / 60 if seconds == 0 else hours * 60 + minutes + seconds / 60
+
+
+def _needed(unit: str | None, kind: str, value: object) -> str | None:
+    if not unit and KINDS[kind]:
+        ways = listed([f"{value} {unit}" for unit in units_of(kind)[:3]])
+        raise UnitError(f"{quoted(value)} has no unit; write {ways}")
+    return unit
+
+
+def _example(kind: str) -> str:
+    if not KINDS[kind]:
+        return "; write a plain number"
+    samples = {
+        "time": '"95 s" or "1:35" (minutes:seconds)',
+        "pitch": '"8 tpi" or "4/6 tpi"',
+        "length": '"5/8 in" or "16 mm"',
+    }
+    sample = samples.get(kind) or listed([f'"5 {unit}"' for unit in units_of(kind)[:2]])
+    return f"; write a number with a unit, such as {sample}"
