@@ -3,6 +3,7 @@
 Colours are those of M. Okabe and K. Ito, Color Universal Design (2008); no two series differ by colour only.
 Figures are made without pyplot, so that nothing global is touched and the same data give the same bytes.
 """
+
 from __future__ import annotations
 
 import io
@@ -13,24 +14,45 @@ MARKERS = ("o", "s", "^", "D", "v", "P", "X", "*")
 LINES = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)), (0, (1, 1)), (0, (7, 2)))
 PUBLISHED = {"color": "#000000", "linestyle": (0, (2, 2)), "linewidth": 1.2}
 SETTINGS = {
-    "font.family": "DejaVu Sans", "font.size": 9.0, "axes.labelsize": 9.0, "axes.titlesize": 9.5,
-    "axes.spines.top": False, "axes.spines.right": False, "axes.axisbelow": True, "axes.grid": True,
-    "grid.color": "#dddddd", "grid.linewidth": 0.6, "legend.frameon": False, "legend.fontsize": 8.0,
-    "lines.markersize": 4.5, "svg.hashsalt": "bandtrial", "path.simplify": True, "figure.dpi": 100.0,
+    "font.family": "DejaVu Sans",
+    "font.size": 9.0,
+    "axes.labelsize": 9.0,
+    "axes.titlesize": 9.5,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.axisbelow": True,
+    "axes.grid": True,
+    "grid.color": "#dddddd",
+    "grid.linewidth": 0.6,
+    "legend.frameon": False,
+    "legend.fontsize": 8.0,
+    "lines.markersize": 4.5,
+    "svg.hashsalt": "bandtrial",
+    "path.simplify": True,
+    "figure.dpi": 100.0,
 }
 
 
 def series(i: int) -> dict[str, Any]:
     """Colour, marker and line of the i-th series; eight differ in all three, after that markers repeat."""
-    return {"color": COLOURS[i % len(COLOURS)], "marker": MARKERS[i % len(MARKERS)],
-            "linestyle": LINES[i % len(LINES)]}
+    return {
+        "color": COLOURS[i % len(COLOURS)],
+        "marker": MARKERS[i % len(MARKERS)],
+        "linestyle": LINES[i % len(LINES)],
+    }
 
 
 def points(i: int) -> dict[str, Any]:
     """Style of the i-th group of data points: filled, edged dark, so that overlaps show in grey too."""
     look = series(i)
-    return {"color": look["color"], "marker": look["marker"], "linestyle": "none", "alpha": 0.75,
-            "markeredgecolor": "#222222", "markeredgewidth": 0.4}
+    return {
+        "color": look["color"],
+        "marker": look["marker"],
+        "linestyle": "none",
+        "alpha": 0.75,
+        "markeredgecolor": "#222222",
+        "markeredgewidth": 0.4,
+    }
 
 
 def figure(width=6.4, height=3.8, columns=1, rows=1):
@@ -61,7 +83,7 @@ def svg(fig) -> str:
     with mpl.rc_context(SETTINGS | {"svg.fonttype": "none"}):
         fig.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
     text = out.getvalue()
-    return text[text.index("<svg"):]
+    return text[text.index("<svg") :]
 
 
 def axis_label(name: str, unit: str | None) -> str:

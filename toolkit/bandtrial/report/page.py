@@ -1,4 +1,5 @@
 """Pages from templates: one environment, all that is not the template's own is escaped."""
+
 from __future__ import annotations
 
 import base64
@@ -15,8 +16,14 @@ def environment():
     """The jinja2 environment: autoescape always on, a missing field is an error and never an empty place."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    return Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined,
-                       trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True)
+    return Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
 
 
 def render(template: str, **fields: Any) -> str:

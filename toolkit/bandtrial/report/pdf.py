@@ -1,4 +1,5 @@
 """A page printed to PDF by a Chromium-family browser found on PATH."""
+
 from __future__ import annotations
 
 import os
@@ -20,8 +21,10 @@ def find_browser() -> str:
     for name in BROWSERS:
         if path := shutil.which(name):
             return path
-    raise NoBrowser(f"A PDF needs a Chromium browser on PATH (looked for: {', '.join(BROWSERS)}); none "
-                    "was found. Install Chromium, or open the HTML file in any browser and print it there.")
+    raise NoBrowser(
+        f"A PDF needs a Chromium browser on PATH (looked for: {', '.join(BROWSERS)}); none "
+        "was found. Install Chromium, or open the HTML file in any browser and print it there."
+    )
 
 
 def print_pdf(html: str | Path, out: str | Path) -> Path:
@@ -32,9 +35,17 @@ def print_pdf(html: str | Path, out: str | Path) -> Path:
     html, out = Path(html).resolve(), Path(out).resolve()
     browser = find_browser()
     with tempfile.TemporaryDirectory(prefix="bandtrial-print-") as profile:
-        command = [browser, "--headless", "--disable-gpu", "--no-first-run", "--disable-extensions",
-                   "--no-pdf-header-footer", f"--user-data-dir={profile}",
-                   f"--print-to-pdf={out}", html.as_uri()]
+        command = [
+            browser,
+            "--headless",
+            "--disable-gpu",
+            "--no-first-run",
+            "--disable-extensions",
+            "--no-pdf-header-footer",
+            f"--user-data-dir={profile}",
+            f"--print-to-pdf={out}",
+            html.as_uri(),
+        ]
         if hasattr(os, "geteuid") and os.geteuid() == 0:  # its sandbox refuses to start for root
             command.insert(1, "--no-sandbox")
         try:

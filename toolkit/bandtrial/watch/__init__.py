@@ -1,0 +1,6 @@
+"""The watch: how much each band in service has left, and whether something has changed."""
+
+from bandtrial.watch.alarms import Alarm, alarms
+from bandtrial.watch.state import BandState, Watch, watch
+
+__all__ = ["Alarm", "BandState", "Watch", "alarms", "watch"]

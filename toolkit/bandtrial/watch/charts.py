@@ -6,6 +6,7 @@ NIST/SEMATECH e-Handbook of Statistical Methods, section 6.3.2.3; for the run le
 Technometrics 13 (1971) 221-230; for charting probability scores C. P. Quesenberry, SPC Q charts, Journal of
 Quality Technology 23 (1991) 213-224.
 """
+
 from __future__ import annotations
 
 from functools import lru_cache

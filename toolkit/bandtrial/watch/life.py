@@ -9,6 +9,7 @@ c bends each leave it sound with probability
 Conditional reliability and prediction intervals: W. Q. Meeker and L. A. Escobar, Statistical Methods for
 Reliability Data (1998), chapter 12.
 """
+
 from __future__ import annotations
 
 import numpy as np

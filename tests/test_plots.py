@@ -1,0 +1,113 @@
+"""Drawings: units on every axis, data and uncertainty visible, the same bytes twice, told apart in grey."""
+
+import numpy as np
+import pytest
+
+from bandtrial.plots import cost, life, priors, rate, signals, style
+
+RNG = np.random.default_rng(5)
+SPEED = np.linspace(30, 90, 25)
+DRAWS = 5.0 - 3.0 * np.log(SPEED / 50) + RNG.normal(0, 0.2, (200, 1))
+
+
+def _life(ax):
+    life.life_against_speed(ax, SPEED, DRAWS, "us")
+    life.band_points(ax, [40.0, 60.0], [200.0, 90.0], [True, False], "us")
+    return life.published_start(ax, 45.0, 50.0, 55.0, "us")
+
+
+def _signal(ax):
+    E = RNG.uniform(0, 1.2, 60)
+    curve = np.linspace(0, 1.2, 30)
+    return signals.signal_over_wear(
+        ax,
+        "motor_power",
+        E,
+        1 + 0.3 * E,
+        ["B1", "B2"] * 30,
+        curve,
+        1 + RNG.normal(0.3, 0.05, (200, 1)) * curve,
+    )
+
+
+def _cost(ax):
+    return cost.cost_against_speed(ax, SPEED, np.exp(RNG.normal(-4, 0.1, (200, 25))), "us", "USD")
+
+
+def _chart(ax):
+    return signals.chart(ax, np.arange(5.0), np.zeros(5), 4.0, ["1", "2", "3", "4", "5"], "band B1")
+
+
+DRAWINGS = {
+    "life": (_life, "true band speed [ft/min]", "band life, time each tooth is in the work [min]"),
+    "signal": (_signal, "wear used [-]", "motor power, multiple of a fresh band's [-]"),
+    "cost": (_cost, "true band speed [ft/min]", "cost per area [USD/in²]"),
+    "curve": (
+        lambda ax: cost.cost_and_output(ax, [9.0, 8.0], [0.1, 0.09], "metric", "EUR", [("start", 8.0, 0.1)]),
+        "output with band changes counted [cm²/min]",
+        "cost per area [EUR/cm²]",
+    ),
+    "rate": (
+        lambda ax: rate.cutting_rate(ax, SPEED, SPEED / 4, ["plate"] * 25, "metric"),
+        "true band speed [m/min]",
+        "cutting rate [cm²/min]",
+    ),
+    "force": (
+        lambda ax: rate.chip_load_over_force(ax, SPEED, SPEED / 4 + DRAWS, "us", (SPEED, SPEED / 4)),
+        "feed force [lbf]",
+        "chip load [in]",
+    ),
+    "chart": (_chart, "reading, in the order of cutting (the last is cut 5) [-]", "cumulative sum [sd]"),
+}
+
+
+@pytest.mark.parametrize("name", DRAWINGS)
+def test_every_axis_has_its_unit_and_the_axes_come_back(name):
+    draw, x, y = DRAWINGS[name]
+    _, ax = style.figure()
+    assert draw(ax) is ax
+    assert (ax.get_xlabel(), ax.get_ylabel()) == (x, y)
+
+
+def test_prior_picture_puts_each_prior_at_minus_one_to_one():
+    _, ax = style.figure()
+    priors.prior_and_posterior(ax, ["m", "b"], [2, 0], [6, 4], [3, 0], [4, 1], [5, 4], [True, False])
+    marks = sorted(line.get_xdata()[0] for line in ax.lines)  # (4-4)/2 and (1-2)/2 by hand
+    assert marks == [-0.5, 0.0]
+    assert [label.get_text() for label in ax.get_yticklabels()] == ["m", "b"]
+
+
+def test_speed_and_cost_are_shown_in_the_studys_units():
+    """50 m/min is 164.04 ft/min; 1 USD/cm2 is 6.4516 USD/in2 (1 in = 2.54 cm by definition)."""
+    _, ax = style.figure()
+    life.recommended(ax, 50.0, "us")
+    assert ax.lines[0].get_xdata()[0] == pytest.approx(164.0420, rel=1e-6)
+    assert cost.per_area(1.0, "us") == pytest.approx(6.4516, rel=1e-12)
+
+
+def test_the_same_drawing_has_the_same_bytes():
+    def once():
+        fig, ax = style.figure()
+        life.band_points(ax, [40.0, 60.0], [200.0, 90.0], [True, False], "us")
+        life.published_start(ax, 45.0, 50.0, 55.0, "us")
+        return style.png(fig), style.svg(fig)
+
+    assert once() == once()
+    assert "2026" not in once()[1] and "date" not in once()[1].lower()
+
+
+def test_series_differ_without_their_colour():
+    looks = [style.series(i) for i in range(8)]
+    assert len({(look["marker"]) for look in looks}) == 8
+    assert len({str(look["linestyle"]) for look in looks}) == 8
+
+
+def test_colours_are_told_apart_in_grey_where_two_are_drawn_together():
+    """Relative luminance (ITU-R BT.709) of the first two series and of the marks for ended and sound bands."""
+    from matplotlib.colors import to_rgb
+
+    def grey(colour):
+        return float(np.dot([0.2126, 0.7152, 0.0722], to_rgb(colour)))
+
+    assert abs(grey("#000000") - grey("#ffffff")) == pytest.approx(1.0)
+    assert abs(grey(style.COLOURS[0]) - grey(style.COLOURS[1])) > 0.05

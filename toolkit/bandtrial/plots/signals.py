@@ -1,0 +1,72 @@
+"""Sharpness signals over wear used: what the fit learns from before any band is worn out."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from bandtrial.plots import style
+from bandtrial.plots.bands import interval, thinned
+
+NAMES = {
+    "motor_power": "motor power",
+    "feed_force": "feed force",
+    "chip_load": "chip load",
+    "deviation": "deviation",
+    "roughness": "roughness",
+    "cut_time": "time of a cut",
+}
+
+
+def signal_over_wear(ax, signal, wear_used, ratio, bands, curve_wear, curve_draws, most_bands=7):
+    """One signal as a multiple of a fresh band's at the same setting, over wear used; returns ax.
+
+    signal: its name; wear_used, ratio (n,): a reading each, its `bands` (n,); curve_wear (m,) and curve_draws
+    (n_draws, m): the fit's multiple. Both axes are pure numbers. The bands with most readings are told apart.
+    """
+    names, counts = np.unique(np.asarray(bands, str), return_counts=True)
+    shown = sorted(names[np.argsort(-counts, kind="stable")][:most_bands])
+    keep = thinned(len(ratio))
+    for i, name in enumerate(shown):
+        mine = keep[np.asarray(bands, str)[keep] == name]
+        ax.plot(np.asarray(wear_used)[mine], np.asarray(ratio)[mine], label=name, **style.points(i))
+    rest = keep[~np.isin(np.asarray(bands, str)[keep], shown)]
+    if len(rest):
+        ax.plot(
+            np.asarray(wear_used)[rest],
+            np.asarray(ratio)[rest],
+            ".",
+            color="#777777",
+            markersize=3,
+            label=f"{len(names) - len(shown)} other bands",
+        )
+    interval(ax, curve_wear, curve_draws, {"color": "#333333", "linestyle": "-"}, "fit, 50 and 80 %")
+    word = NAMES.get(signal, signal.replace("_", " "))
+    ax.set_xlabel(style.axis_label("wear used", None))
+    ax.set_ylabel(style.axis_label(f"{word}, multiple of a fresh band's", None))
+    ax.set_ylim(bottom=0)
+    ax.set_xlim(left=0)
+    ax.legend(ncols=2)
+    return ax
+
+
+def chart(ax, upper, lower, limit, cuts, name):
+    """The control chart of a band or a machine: both cumulative sums and the alarm limit; returns ax."""
+    x = np.arange(1, len(upper) + 1)
+    ax.step(x, upper, where="mid", label="running above", color=style.COLOURS[1], linewidth=1.4)
+    ax.step(
+        x,
+        -np.asarray(lower),
+        where="mid",
+        label="running below",
+        color=style.COLOURS[0],
+        linestyle="--",
+        linewidth=1.4,
+    )
+    for edge in (limit, -limit):
+        ax.axhline(edge, **style.PUBLISHED)
+    ax.annotate("alarm limit", (x[-1], limit), ha="right", va="bottom", fontsize=8)
+    ax.set_xlabel(f"reading, in the order of cutting (the last is cut {cuts[-1]}) [-]")
+    ax.set_ylabel(style.axis_label("cumulative sum", "sd"))
+    ax.set_title(name)
+    ax.legend(loc="upper left")
+    return ax

@@ -1,0 +1,176 @@
+"""The watch over a study: what each band in service has left, and what has gone out of the expected."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+import numpy as np
+
+from bandtrial.watch import charts, life
+from bandtrial.watch.alarms import FALSE_ALARM_EVERY, Alarm, alarms, with_feed_rate
+
+SEED = 1
+HEAD = f"{'band':<12}{'wear used':>22}{'pieces left':>22}{'cuts left':>18}{'next finishes':>15}"
+
+
+@dataclass(frozen=True)
+class BandState:
+    """A band in service: what it has used and what it has left at the setting of its last cut.
+
+    wear_used [-] with its 80 % interval; pieces and cuts left with 80 % prediction intervals (a cut is a row
+    of the log: `pieces_per_cut` pieces); next_finishes: the chance that the next piece is finished before the
+    band ends.
+    """
+
+    band: str
+    machine: str
+    stock: str
+    material: str
+    work_thickness: float  # mm, of the last cut
+    area: float  # cm2 sawn so far
+    pieces_per_cut: int
+    wear_used: float
+    wear_used_low: float
+    wear_used_high: float
+    pieces_left: int
+    pieces_left_low: int
+    pieces_left_high: int
+    cuts_left: int
+    cuts_left_low: int
+    cuts_left_high: int
+    next_finishes: float
+    alarms: tuple[Alarm, ...] = ()
+
+
+@dataclass(frozen=True)
+class Watch:
+    """Bands in service, the most worn first; bands without a cut yet; alarms that ring now or rang before."""
+
+    bands: tuple[BandState, ...]
+    without_cuts: tuple[str, ...]
+    alarms: tuple[Alarm, ...]
+    charts_kept: int
+    false_alarm_every: float
+    rule: str = field(default=charts.RULE)
+
+    @property
+    def limit(self) -> float:
+        """Decision interval h of the charts [sd]."""
+        return charts.decision_interval(self.false_alarm_every)
+
+    def rule_in_words(self) -> str:
+        """The rule, its numbers and what they mean."""
+        return (
+            f"Alarm rule: {self.rule} on the fit's residuals as normal scores, k = {charts.REFERENCE:g}, "
+            f"h = {self.limit:.2f}: a steady chart rings falsely about once in "
+            f"{self.false_alarm_every:,.0f} readings, and a lasting shift of one standard deviation is "
+            f"found after {charts.run_length(1.0, self.limit):.0f} readings on average, one of two after "
+            f"{charts.run_length(2.0, self.limit):.0f}."
+        )
+
+    def to_json(self) -> dict[str, Any]:
+        """The answer in plain types, for `bandtrial watch --json`."""
+        return {
+            "rule": self.rule,
+            "reference_k": charts.REFERENCE,
+            "decision_interval_h": self.limit,
+            "false_alarm_every_readings": self.false_alarm_every,
+            "charts": self.charts_kept,
+            "bands": [asdict(band) for band in self.bands],
+            "bands_without_cuts": list(self.without_cuts),
+            "alarms": [asdict(alarm) for alarm in self.alarms],
+        }
+
+    def __str__(self) -> str:
+        ringing = [alarm for alarm in self.alarms if alarm.now]
+        lines = [_line(band) for band in self.bands] or ["No band is in service."]
+        if self.bands:
+            lines.insert(0, HEAD)
+        lines += [f"{band}: in service, no cut logged yet" for band in self.without_cuts]
+        lines += ["", *(f"ALARM {alarm}" for alarm in ringing)]
+        lines += [] if ringing else ["No alarm rings now."]
+        lines += [f"earlier: {alarm}" for alarm in self.alarms if not alarm.now]
+        return "\n".join([*lines, self.rule_in_words()])
+
+
+def watch(fit, study, false_alarm_every=FALSE_ALARM_EVERY, seed=SEED) -> Watch:
+    """The watch over a study's bands and machines. Intervals are 80 %; `seed` fixes their draws."""
+    from bandtrial.study import band_table, cut_table
+
+    cuts, bands = cut_table(study), band_table(study)
+    in_service = list(bands.loc[bands["end"] == "in_service", "band"])
+    sawing = cuts[cuts["operation"] == "sawing"]
+    rows = with_feed_rate(fit.residuals, sawing)
+    rang = tuple(alarms(rows, false_alarm_every))
+    names = list(fit.wear_used()["band"])
+    states = [
+        _state(fit, sawing[sawing["band"] == band], names.index(band), rang, seed)
+        for band in in_service
+        if band in names
+    ]
+    kept = rows.groupby(["band", "signal"]).ngroups + rows.groupby(["machine", "signal"]).ngroups
+    return Watch(
+        tuple(sorted(states, key=lambda s: -s.wear_used)),
+        tuple(band for band in in_service if band not in names),
+        rang,
+        kept,
+        float(false_alarm_every),
+    )
+
+
+def _state(fit, cuts, column, rang, seed) -> BandState:
+    last = cuts.iloc[-1]
+    used = fit.wear_used_draws[:, column]
+    per_piece = last["contact_minutes"] / last["pieces"]
+    names = {name: last[name] for name in ("material", "machine", "stock", "coolant")}
+    log_tau = fit.log_tau(last["band_speed"], last["chip_load"], last["work_thickness"], **names)[:, 0]
+    band = {
+        "wear_used": used,
+        "wear_per_piece": per_piece * np.exp(fit.band_rate_draws[:, column] - log_tau),
+        "shape": fit.weibull_shape,
+        "bends": float(cuts["bend_cycles"].sum()),
+        "bends_per_piece": float(last["bend_cycles"] / last["pieces"]),
+        "break_scale": fit.break_scale,
+        "break_shape": fit.break_shape,
+    }
+    pieces = life.pieces_left(np.random.default_rng(seed), **band)
+    per_cut = max(int(last["pieces"]), 1)
+    middle, low, high = (int(v) for v in np.floor(np.quantile(pieces, [0.5, 0.1, 0.9])))
+    wear = np.quantile(used, [0.5, 0.1, 0.9])
+    return BandState(
+        *(str(last[name]) for name in ("band", "machine", "stock", "material")),
+        float(last["work_thickness"]),
+        float((cuts["cut_area"] * cuts["pieces"]).sum()),
+        per_cut,
+        *(float(w) for w in wear),
+        middle,
+        low,
+        high,
+        middle // per_cut,
+        low // per_cut,
+        high // per_cut,
+        life.next_finishes(**band),
+        tuple(a for a in rang if a.kind == "band" and a.name == last["band"]),
+    )
+
+
+def _line(band: BandState) -> str:
+    wear = f"{band.wear_used:.2f} ({band.wear_used_low:.2f}-{band.wear_used_high:.2f})"
+    pieces = f"{band.pieces_left} ({band.pieces_left_low}-{band.pieces_left_high})"
+    cuts = f"{band.cuts_left} ({band.cuts_left_low}-{band.cuts_left_high})"
+    return f"{band.band:<12}{wear:>22}{pieces:>22}{cuts:>18}{finishes(band.next_finishes):>15}"
+
+
+def finishes(chance: float) -> str:
+    """A chance in words that never say certain.
+
+    >>> finishes(0.9996), finishes(0.957), finishes(0.0003)
+    ('over 99.9 %', '96 %', 'under 0.1 %')
+    """
+    if chance > 0.999:
+        return "over 99.9 %"
+    if chance < 0.001:
+        return "under 0.1 %"
+    digits = 1 if chance > 0.99 or chance < 0.01 else 0
+    return f"{100 * chance:.{digits}f} %"
