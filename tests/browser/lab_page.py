@@ -1,0 +1,99 @@
+"""One notebook, open in JupyterLab as a person sees it, and the moves a person makes in it."""
+
+import re
+
+from playwright.sync_api import Locator, Page, expect
+
+# what a healthy kernel writes to stderr when JupyterLab connects its debugger and its widgets
+NOISE = re.compile(r"\d+\.\d+s - |No such comm")
+
+LISTEN = """() => {
+  window.kernelSaid = [];
+  window.jupyterapp.shell.currentWidget.sessionContext.iopubMessage.connect((_, message) => {
+    const kind = message.header.msg_type, content = message.content;
+    if (kind === 'error') window.kernelSaid.push(content.ename + ': ' + content.evalue);
+    if (kind === 'stream' && content.name === 'stderr') window.kernelSaid.push(content.text);
+  });
+}"""
+IDLE = """() => {
+  const session = window.jupyterapp?.shell?.currentWidget?.sessionContext;
+  const kernel = session?.session?.kernel;
+  const waiting = [...document.querySelectorAll('.jp-InputPrompt')].some(p => p.textContent.includes('*'));
+  return kernel?.connectionStatus === 'connected' && kernel.status === 'idle' && !waiting;
+}"""
+CODE_CELLS = """window.jupyterapp.shell.currentWidget.content.widgets
+  .filter(cell => cell.model.type === 'code' && cell.model.sharedModel.source.trim())"""
+FINISHED = f"""() => {{
+  const cells = {CODE_CELLS};
+  const outputs = cell => [...Array(cell.model.outputs.length).keys()].map(i => cell.model.outputs.get(i));
+  return cells.some(cell => outputs(cell).some(output => output.type === 'error'))
+      || cells.every((cell, i) => cell.model.executionCount === i + 1);
+}}"""
+
+
+class LabPage:
+    """A notebook in single-document mode; `expected` lists kernel messages that a test provokes on purpose."""
+
+    def __init__(self, page: Page, server):
+        self.page, self.server, self.expected = page, server, []
+
+    def open(self, notebook: str) -> "LabPage":
+        self.page.goto(f"{self.server.url}/doc/tree/{notebook}?token={self.server.token}")
+        self.page.locator(".jp-NotebookPanel .jp-Notebook").wait_for(timeout=60_000)
+        self.page.wait_for_function(IDLE, timeout=60_000)
+        self.page.evaluate(LISTEN)
+        return self
+
+    def restart_and_run_all(self, timeout: int = 120_000) -> "LabPage":
+        """The toolbar's double arrow, then Restart in the dialog; every code cell must end without an error."""
+        self.page.locator('.jp-NotebookPanel-toolbar [data-jp-item-name="restart-and-run"]').click()
+        self.page.locator(".jp-Dialog button.jp-mod-accept").click()
+        self.page.locator(".jp-Dialog").wait_for(state="detached")
+        self.page.wait_for_function(FINISHED, timeout=timeout)  # idle alone is also true before the first cell
+        self.page.wait_for_function(IDLE, timeout=timeout)
+        assert self.kernel_said() == self.expected
+        return self
+
+    def wait_idle(self) -> None:
+        self.page.wait_for_function(IDLE, timeout=60_000)
+
+    def kernel_said(self) -> list[str]:
+        """Errors and stderr of the kernel since the notebook was opened, those of callbacks included."""
+        said = self.page.evaluate("() => window.kernelSaid || []")
+        return [text for text in said if not NOISE.match(text)]
+
+    def slider(self, name: str) -> Locator:
+        return self.page.get_by_role("slider", name=name, exact=True)
+
+    def field(self, name: str) -> Locator:
+        return self.page.get_by_label(name, exact=True)
+
+    def button(self, name: str) -> Locator:
+        return self.page.get_by_role("button", name=name, exact=True)
+
+    def plot(self, index: int = 0) -> Locator:
+        return self.page.locator(".widget-image").nth(index)
+
+    def redraws(self, plot: Locator):
+        """Use as `with lab_page.redraws(plot): ...`: inside the block the picture has to change."""
+        return _Redraws(plot)
+
+    def cells(self) -> int:
+        return self.page.locator(".jp-Notebook .jp-Cell").count()
+
+    def press(self, *keys: str) -> None:
+        for key in keys:
+            self.page.keyboard.press(key)
+
+
+class _Redraws:
+    def __init__(self, plot: Locator):
+        self.plot = plot
+
+    def __enter__(self):
+        self.before = self.plot.get_attribute("src")
+        assert self.before
+
+    def __exit__(self, kind, error, trace):
+        if kind is None:
+            expect(self.plot).not_to_have_attribute("src", self.before)

@@ -1,0 +1,77 @@
+"""Plain keys in a control never reach the notebook, where they would delete and insert cells."""
+
+import nbformat
+import pytest
+from playwright.sync_api import expect
+
+KERNEL = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
+CONTROLS = """
+import ipywidgets as W
+from bandtrial.panels.base import Panel
+said = W.Label()
+speed = W.FloatSlider(description="band speed", min=10, max=100, value=50, step=1)
+edge = W.Dropdown(description="edge", options=["carbon", "bimetal", "carbide"])
+goal = W.RadioButtons(description="goal", options=["cost", "output"])
+dry = W.Checkbox(description="dry")
+save = W.Button(description="Save")
+note = W.Text(description="note")
+def tell(*_):
+    said.value = f"{speed.value:g} {edge.value} {goal.value} {dry.value} {note.value}"
+for w in (speed, edge, goal, dry, note):
+    w.observe(tell, "value")
+save.on_click(lambda _: setattr(said, "value", "saved"))
+PANEL([speed, edge, goal, dry, save, note, said])
+"""
+
+
+@pytest.fixture
+def controls(lab_page, server):
+    def opened(panel: str):
+        cells = [nbformat.v4.new_code_cell(CONTROLS.replace("PANEL", panel)), nbformat.v4.new_code_cell("1 + 1")]
+        notebook = nbformat.v4.new_notebook(cells=cells, metadata=KERNEL)
+        nbformat.write(notebook, server.root / f"{panel}.ipynb")
+        return lab_page.open(f"{panel}.ipynb").restart_and_run_all()
+
+    return opened
+
+
+def test_a_bare_control_lets_keys_through(controls):
+    """The trap itself: without the guard `b` in a button inserts a cell. If this fails, the guard is not needed."""
+    lab = controls("W.VBox")
+    lab.button("Save").focus()
+    lab.press("b")
+    expect(lab.page.locator(".jp-Notebook .jp-Cell")).to_have_count(3)
+
+
+def test_a_panel_keeps_its_keys(controls):
+    lab = controls("Panel")
+    said = lab.page.locator(".widget-label").last
+    slider = lab.slider("band speed")
+    slider.focus()
+    lab.press("d", "d", "b", "a", "x", "m", "Home", "ArrowRight")
+    expect(said).to_have_text("11 carbon cost False")
+    lab.field("edge").focus()
+    lab.press("b", "ArrowDown")
+    expect(said).to_have_text("11 carbide cost False")  # the letter is type-ahead: bimetal; the arrow goes on
+    lab.page.get_by_role("radio", name="cost").focus()
+    lab.press("d", "d", "ArrowDown")
+    expect(said).to_have_text("11 carbide output False")
+    lab.page.get_by_role("checkbox", name="dry").focus()
+    lab.press("x", "Space")
+    expect(said).to_have_text("11 carbide output True")
+    lab.button("Save").focus()
+    lab.press("d", "d", "b", "Enter")
+    expect(said).to_have_text("saved")
+    lab.field("note").focus()
+    lab.page.keyboard.type("odd bb")
+    expect(said).to_have_text("11 carbide output True odd bb")
+    assert lab.cells() == 2
+
+
+def test_keys_for_the_notebook_still_pass(controls):
+    lab = controls("Panel")
+    lab.button("Save").focus()
+    lab.press("Shift+Enter")
+    lab.page.wait_for_function(
+        "() => window.jupyterapp.shell.currentWidget.content.widgets[0].model.executionCount === 3"
+    )
