@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-
 from bandtrial.plots import cost, life, priors, rate, signals, style
 
 RNG = np.random.default_rng(5)
@@ -103,7 +102,7 @@ def test_series_differ_without_their_colour():
 
 
 def test_colours_are_told_apart_in_grey_where_two_are_drawn_together():
-    """Relative luminance (ITU-R BT.709) of the first two series and of the marks for ended and sound bands."""
+    """Relative luminance (ITU-R BT.709) of the first two series and of the two marks for bands."""
     from matplotlib.colors import to_rgb
 
     def grey(colour):

@@ -53,5 +53,5 @@ def cost_and_output(ax, output, cost, system, currency, named=()):
         )
     ax.set_xlabel(style.axis_label("output with band changes counted", unit))
     ax.set_ylabel(style.axis_label("cost per area", f"{currency}/{units.display_unit('area', system)}"))
-    ax.legend()
+    style.legend(ax)
     return ax

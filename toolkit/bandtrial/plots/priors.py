@@ -31,5 +31,5 @@ def prior_and_posterior(ax, names, prior_low, prior_high, low, estimate, high, m
     ax.set_xlim(-2.5, 2.5)
     ax.grid(axis="y", visible=False)
     ax.set_xlabel(style.axis_label("place in the range believed before (-1 to 1)", None))
-    ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.18), ncols=4, columnspacing=1.2)
+    style.legend(ax, loc="upper center", bbox_to_anchor=(0.4, -0.16), ncols=2)
     return ax

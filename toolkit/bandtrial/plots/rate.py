@@ -20,7 +20,7 @@ def cutting_rate(ax, band_speed, rate, materials, system):
     ax.set_xlabel(style.axis_label("true band speed", units.display_unit("speed", system)))
     ax.set_ylabel(style.axis_label("cutting rate", units.display_unit("rate", system)))
     ax.set_ylim(bottom=0)
-    ax.legend()
+    style.legend(ax)
     return ax
 
 
@@ -44,5 +44,5 @@ def chip_load_over_force(ax, force, chip_load_draws, system, data=None):
         )
     ax.set_xlabel(style.axis_label("feed force", f))
     ax.set_ylabel(style.axis_label("chip load", h))
-    ax.legend()
+    style.legend(ax)
     return ax

@@ -45,7 +45,7 @@ def signal_over_wear(ax, signal, wear_used, ratio, bands, curve_wear, curve_draw
     ax.set_ylabel(style.axis_label(f"{word}, multiple of a fresh band's", None))
     ax.set_ylim(bottom=0)
     ax.set_xlim(left=0)
-    ax.legend(ncols=2)
+    style.legend(ax, ncols=2)
     return ax
 
 
@@ -68,5 +68,5 @@ def chart(ax, upper, lower, limit, cuts, name):
     ax.set_xlabel(f"reading, in the order of cutting (the last is cut {cuts[-1]}) [-]")
     ax.set_ylabel(style.axis_label("cumulative sum", "sd"))
     ax.set_title(name)
-    ax.legend(loc="upper left")
+    style.legend(ax, loc="upper left")
     return ax

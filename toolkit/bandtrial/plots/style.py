@@ -13,7 +13,7 @@ COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#0
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "*")
 LINES = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)), (0, (1, 1)), (0, (7, 2)))
 PUBLISHED = {"color": "#000000", "linestyle": (0, (2, 2)), "linewidth": 1.2}
-SETTINGS = {
+SETTINGS: dict[Any, Any] = {
     "font.family": "DejaVu Sans",
     "font.size": 9.0,
     "axes.labelsize": 9.0,
@@ -95,10 +95,16 @@ def axis_label(name: str, unit: str | None) -> str:
     return f"{name} [{unit or '-'}]"
 
 
+def legend(ax, **place):
+    """The legend of a drawing, small, on a pale ground that data shine through; returns ax."""
+    ax.legend(fontsize=8, framealpha=0.8, edgecolor="none", **place)
+    return ax
+
+
 def plain_log_ticks(axis) -> None:
-    """Ticks at 1, 2, 5 times a power of ten, written as plain numbers (100, 200), on a logarithmic axis."""
+    """Ticks at 1, 1.5, 2, 3, 5, 7 times a power of ten, as plain numbers (100, 200), on a logarithmic axis."""
     from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
-    axis.set_major_locator(LogLocator(base=10, subs=(1.0, 2.0, 5.0)))
+    axis.set_major_locator(LogLocator(base=10, subs=(1.0, 1.5, 2.0, 3.0, 5.0, 7.0)))
     axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     axis.set_minor_formatter(NullFormatter())

@@ -139,11 +139,16 @@ def _state(fit, cuts, column, rang, seed) -> BandState:
     middle, low, high = (int(v) for v in np.floor(np.quantile(pieces, [0.5, 0.1, 0.9])))
     wear = np.quantile(used, [0.5, 0.1, 0.9])
     return BandState(
-        *(str(last[name]) for name in ("band", "machine", "stock", "material")),
+        str(last["band"]),
+        str(last["machine"]),
+        str(last["stock"]),
+        str(last["material"]),
         float(last["work_thickness"]),
         float((cuts["cut_area"] * cuts["pieces"]).sum()),
         per_cut,
-        *(float(w) for w in wear),
+        float(wear[0]),
+        float(wear[1]),
+        float(wear[2]),
         middle,
         low,
         high,
