@@ -102,7 +102,7 @@ def legend(ax, **place):
 
 
 def plain_log_ticks(axis) -> None:
-    """Ticks at 1, 1.5, 2, 3, 5, 7 times a power of ten, as plain numbers (100, 200), on a logarithmic axis."""
+    """Ticks at 1, 1.5, 2, 3, 5, 7 times a power of ten, as plain numbers (100, 200), on a log axis."""
     from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
     axis.set_major_locator(LogLocator(base=10, subs=(1.0, 1.5, 2.0, 3.0, 5.0, 7.0)))
