@@ -4,6 +4,7 @@ V = V_table x f_thickness x f_edge x f_fluid; the table is for a bimetal edge, 4
 Source of the table and of every factor: `sources.csv`, handbook_31 (p. 1245) and handbook_older.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
@@ -11,12 +12,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bandtrial.published.materials import find
-from bandtrial.published.tables import Figure, PublishedError, SpeedRow, adjustments
-
-M_PER_FT = 0.3048
-MM_PER_IN = 25.4
-HOW_KNOWN = ("read", "trade fact", "memory", "memory, unsure", "our choice")
-"""How a figure is known, the best first."""
+from bandtrial.published.tables import HOW_KNOWN, Figure, PublishedError, SpeedRow, adjustments, worst_known
+from bandtrial.units import convert
 
 
 @dataclass(frozen=True)
@@ -56,15 +53,6 @@ FLUIDS = {
 }  # fmt: skip
 
 
-def worst_known(*how_known: str) -> str:
-    """The weakest of several ways of knowing.
-
-    >>> worst_known("read", "memory", "read")
-    'memory'
-    """
-    return max(how_known, key=HOW_KNOWN.index)
-
-
 def edge_factor(edge: str) -> Factor:
     """Factor for the tooth material: carbon from the handbook, bimetal 1, carbide as bimetal."""
     known = EDGES | {figure.work: _factor(figure) for figure in adjustments("edge")}
@@ -82,7 +70,7 @@ def thickness_lines() -> tuple[NDArray[np.float64], NDArray[np.float64], tuple[F
     """Work thickness [mm] and factor of the published lines, thin to thick, and the lines themselves."""
     figures = sorted(adjustments("work_thickness"), key=_inches)
     return (
-        np.array([_inches(figure) * MM_PER_IN for figure in figures]),
+        convert(np.array([_inches(figure) for figure in figures]), "in", "length"),
         np.array([float(figure.low) for figure in figures]),
         tuple(figures),
     )
@@ -107,9 +95,10 @@ def thickness_factor(thickness_mm: float) -> Factor:
     value = float(thickness_factors(_positive(thickness_mm)))
     right = int(np.clip(np.searchsorted(L, thickness_mm), 0, len(L) - 1))
     used = {figures[right]} if L[right] == thickness_mm else {figures[max(right - 1, 0)], figures[right]}
-    note = f"between the lines for {' and '.join(sorted((f.work for f in used), key=_number))}"
+    note = f"between the lines for {' and '.join(f.work for f in sorted(used, key=_inches))}"
     if len(used) == 1:
         note = f"the line for {figures[right].work}"
+    note = "; ".join([note, *(f"{f.work}: {f.note}" for f in used if f.note)])
     if thickness_mm < L[0] * (1 - 1e-9):
         used, note = {figures[0]}, f"thinner than the table's first line ({figures[0].work}): that line kept"
     if thickness_mm > L[-1] * (1 + 1e-9):
@@ -138,11 +127,10 @@ def speed_range(
     rows = find(material_group).rows
     base, factors = base_row(material_group), (
         thickness_factor(thickness_mm), edge_factor(edge), fluid_factor(coolant))  # fmt: skip
-    low = min(row.low for row in rows) * M_PER_FT
-    high = max(row.high for row in rows) * M_PER_FT
-    typical = base.low * M_PER_FT
+    low, typical, high = min(row.low for row in rows), base.low, max(row.high for row in rows)
     for factor in factors:
         low, typical, high = low * factor.low, typical * factor.typical, high * factor.high
+    low, typical, high = (convert(speed, "ft/min", "speed") for speed in (low, typical, high))
     return SpeedRange(low, typical, high, base, *factors)
 
 
@@ -171,7 +159,7 @@ def band_speeds(
     [36.58, 67.06]
     """
     problems: list[str] = []
-    speed = _each(groups, lambda name: base_row(name).low * M_PER_FT, problems)
+    speed = _each(groups, lambda name: convert(base_row(name).low, "ft/min", "speed"), problems)
     edge = _each(edges, lambda name: edge_factor(name).typical, problems)
     fluid = _each(coolants, lambda name: fluid_factor(name).typical, problems)
     if problems:
@@ -179,7 +167,7 @@ def band_speeds(
     return np.asarray(speed * thickness_factors(thicknesses) * edge * fluid)
 
 
-def _each(names: ArrayLike, value, problems: list[str]) -> NDArray[np.float64]:
+def _each(names: ArrayLike, value: Callable[[str], float], problems: list[str]) -> NDArray[np.float64]:
     """value(name) of each name, worked out once per different name; what is wrong is added to `problems`."""
     import pandas as pd
 
@@ -214,9 +202,5 @@ def _positive(thickness_mm: float) -> float:
     return thickness_mm
 
 
-def _number(text: str) -> float:
-    return float(text.split()[0])
-
-
 def _inches(figure: Figure) -> float:
-    return _number(figure.work)
+    return float(figure.work.split()[0])

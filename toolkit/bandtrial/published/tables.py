@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 FOLDER = Path(__file__).parent
 BASE_THICKNESS_IN = 4.0
 """Work thickness of the band speed table [in]."""
+HOW_KNOWN = ("read", "trade fact", "worked out", "our choice", "memory", "memory, unsure")
+"""How a figure is known, the best first."""
 
 
 class PublishedError(ValueError):
@@ -130,6 +132,15 @@ def source_titles() -> dict[str, str]:
         parts = (line["author"], line["title"], line["year"], line["locator"])
         titles[line["source"]] = ", ".join(part for part in parts if part)
     return titles
+
+
+def worst_known(*how_known: str) -> str:
+    """The weakest of several ways of knowing.
+
+    >>> worst_known("read", "memory", "read")
+    'memory'
+    """
+    return max(how_known, key=HOW_KNOWN.index)
 
 
 def priors() -> "pd.DataFrame":

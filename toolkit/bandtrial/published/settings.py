@@ -1,0 +1,104 @@
+"""The starting settings themselves: everything a start chooses or works out, as numbers in inside units."""
+
+from dataclasses import dataclass
+
+from bandtrial import sawing
+from bandtrial.published.materials import Match, find
+from bandtrial.published.speeds import SpeedRange, speed_range
+from bandtrial.published.tables import Figure, prior_figure
+from bandtrial.published.teeth import Pitch, best_pitch, set_of_teeth, tooth_form
+
+START_SHARE = 0.25
+"""Where the starting chip load lies in the published range, on a log scale: our choice, cautious."""
+
+
+@dataclass(frozen=True)
+class Settings:
+    """A start in numbers; what each came from is in its parts."""
+
+    match: Match
+    thickness: float
+    """L [mm]."""
+    edge: str
+    coolant: str
+    section: str
+    speed: SpeedRange
+    pitch: Pitch
+    form: Figure
+    set: Figure
+    chip_load: float
+    """h [um]."""
+
+    @property
+    def tooth_spacing(self) -> float:
+        """p [mm]."""
+        return sawing.tooth_spacing(self.pitch.tpi)
+
+    @property
+    def teeth_in_cut(self) -> float:
+        """L / p [-]."""
+        return sawing.teeth_in_cut(self.thickness, self.tooth_spacing)
+
+    @property
+    def feed_rate(self) -> float:
+        """F = h V / p [mm/min]."""
+        return sawing.feed_rate(self.speed.typical, self.chip_load, self.tooth_spacing)
+
+    @property
+    def cutting_rate(self) -> float:
+        """Z = F L [cm2/min]."""
+        return sawing.cutting_rate(self.feed_rate, self.thickness)
+
+    @property
+    def gullet_area(self) -> float:
+        """Estimated from pitch and tooth form [mm2]."""
+        return gullet_area(self.pitch, self.form)
+
+    @property
+    def gullet_fill(self) -> float:
+        """Share of the estimated gullet that the loose chip needs [-]."""
+        return sawing.gullet_fill(self.chip_load, self.thickness, self.gullet_area)
+
+
+def choose(material: str, thickness_mm: float, edge: str, coolant: str, section: str) -> Settings:
+    """Settings for a published material group or grade in work of thickness L [mm]; wall for a tube.
+
+    Raises `PublishedError` for names that are not published, and for work too thin for any pitch.
+    """
+    match = find(material)
+    speed = speed_range(material, thickness_mm, edge, coolant)
+    pitch, form = best_pitch(edge, thickness_mm), tooth_form(match.group)
+    return Settings(
+        match=match,
+        thickness=thickness_mm,
+        edge=edge,
+        coolant=coolant,
+        section=section,
+        speed=speed,
+        pitch=pitch,
+        form=form,
+        set=set_of_teeth(section, thickness_mm),
+        chip_load=starting_chip_load(thickness_mm, gullet_area(pitch, form)),
+    )
+
+
+def chip_load_range() -> tuple[float, float]:
+    """Published chip loads of band sawing, low and high [um] (Sarwar et al.)."""
+    figure = prior_figure("chip_load")
+    return float(figure.low), float(figure.high)
+
+
+def starting_chip_load(thickness_mm: float, gullet_area_mm2: float) -> float:
+    """Cautious chip load low (high / low)^0.25 [um], no more than fills the gullet A [mm2] in work L [mm].
+
+    >>> starting_chip_load(15.875, 1.5)
+    8.89
+    """
+    low, high = chip_load_range()
+    cautious = low * (high / low) ** START_SHARE
+    return min(cautious, sawing.chip_load_at_full_gullet(thickness_mm, gullet_area_mm2))
+
+
+def gullet_area(pitch: Pitch, form: Figure) -> float:
+    """Estimated gullet area [mm2] of a pitch and the first tooth form of a rule ("skip or hook": skip)."""
+    return sawing.gullet_area_estimate(sawing.tooth_spacing(pitch.tpi), form.low.split()[0])
