@@ -1,0 +1,183 @@
+"""Random shops of a kind, each from its seed alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from bandtrial import published, sawing
+from bandtrial.virtual_shop.config import (
+    Costs,
+    Scatter,
+    ShopConfig,
+    VirtualMachine,
+    VirtualMaterial,
+    VirtualStock,
+)
+from bandtrial.virtual_shop.dial import true_speed
+from bandtrial.virtual_shop.metals import METALS, Metal
+from bandtrial.virtual_shop.settings import ShopError
+from bandtrial.virtual_shop.sheets import BandStock, Machine, Material
+from bandtrial.virtual_shop.wear_rate import REFERENCE_THICKNESS, WearLaw
+
+SHOP = 4
+"""Stream of random numbers of a shop's own constants."""
+
+
+def gentle(config: ShopConfig) -> ShopConfig:
+    """Log life nearly straight in log speed, chips that hardly chip the edge, bands much alike."""
+    config = _with_law(
+        config,
+        lambda law: dict(abrasive_share=0.05, strip_chip_load=2.0 * law.strip_chip_load, strip_exponent=2.0),
+    )
+    return replace(config, scatter=replace(config.scatter, batch=0.05, band=0.05))
+
+
+def bent_life(config: ShopConfig) -> ShopConfig:
+    """Abrasion rules when slow, heat when fast: the slope of log life against log speed steepens threefold."""
+    return _with_law(config, lambda law: dict(abrasive_share=0.55))
+
+
+def strong_chip(config: ShopConfig) -> ShopConfig:
+    """Heavy chips chip the edges: the cheapest chip load is well inside the range."""
+    return _with_law(
+        config,
+        lambda law: dict(
+            strip_chip_load=0.6 * law.strip_chip_load,
+            strip_exponent=4.0,
+            pressure_exponent=0.9,
+            heat_chip=0.03,
+        ),
+    )
+
+
+def force_feed_thinning(config: ShopConfig) -> ShopConfig:
+    """Dull edges take much of the feed force, so that chips thin fast; the force machine comes first."""
+    stock = tuple(replace(s, edge_thrust=1.4 * s.edge_thrust, dulling=1.3 * s.dulling) for s in config.stock)
+    machines = sorted(config.machines, key=lambda m: m.sheet.feed != "force")
+    return replace(config, stock=stock, machines=tuple(machines))
+
+
+KINDS: dict[str, Callable[[ShopConfig], ShopConfig]] = {
+    "any": lambda config: config,
+    "gentle": gentle,
+    "bent_life": bent_life,
+    "strong_chip": strong_chip,
+    "force_feed_thinning": force_feed_thinning,
+}
+
+
+def random_shop(
+    seed: int, kind: str = "any", metals: tuple[str, ...] | None = None, count: int = 3
+) -> ShopConfig:
+    """A shop drawn from the seed: two machines (set feed rate, set feed force), a band stock, `count` materials.
+
+    kind : one of `KINDS`
+    metals : ids of `metals.METALS` to use instead of drawn ones
+
+    Raises `ShopError` for an unknown kind or metal.
+    """
+    wrong = [f'kind "{kind}" is not known; it is one of {", ".join(KINDS)}.'] * (kind not in KINDS)
+    wrong += [
+        f'metal "{id}" is not known; it is one of {", ".join(METALS)}.'
+        for id in metals or ()
+        if id not in METALS
+    ]
+    if wrong:
+        raise ShopError("\n".join(wrong))
+    random = np.random.default_rng([seed, SHOP])
+    chosen = random.permutation(list(METALS))[:count]
+    shop_factor = np.exp(0.10 * random.standard_normal())
+    config = ShopConfig(
+        kind=kind,
+        seed=seed,
+        machines=(_machine(random, "rate"), _machine(random, "force")),
+        stock=(_stock(random),),
+        materials=tuple(_material(random, METALS[str(id)], shop_factor) for id in metals or chosen),
+        costs=_costs(random),
+        scatter=Scatter(
+            wear_shape=random.uniform(2.2, 4.0),
+            batch=random.uniform(0.05, 0.18),
+            band=random.uniform(0.05, 0.15),
+        ),
+    )
+    return KINDS[kind](config)
+
+
+def _with_law(config: ShopConfig, changes: Callable[[WearLaw], dict]) -> ShopConfig:
+    materials = tuple(replace(m, law=replace(m.law, **changes(m.law))) for m in config.materials)
+    return replace(config, materials=materials)
+
+
+def _costs(random: np.random.Generator) -> Costs:
+    return Costs(
+        machine_and_labor_per_hour=float(random.integers(40, 96)),
+        band_change_minutes=float(random.integers(8, 19)),
+        scrapped_piece=float(random.integers(5, 61)),
+    )
+
+
+def _machine(random: np.random.Generator, feed: str) -> VirtualMachine:
+    wheel = float(random.choice([500.0, 600.0, 700.0]))
+    sheet = Machine(
+        id="vertical" if feed == "rate" else "weight_feed",
+        kind="vertical",
+        feed=feed,
+        band_speed_ranges=((15.0, 45.0), (55.0, 160.0)) if random.random() < 0.5 else ((15.0, 140.0),),
+        wheel_diameter=wheel,
+        band_length=float(np.round(sawing.equal_wheels_band_length(wheel, 1.8 * wheel), -1)),
+        motor_power=float(random.choice([3000.0, 4000.0, 5500.0])),
+        feed_rate_range=(10.0, 400.0) if feed == "rate" else None,
+        feed_force_range=(60.0, 1500.0) if feed == "force" else None,
+    )
+    machine = VirtualMachine(
+        sheet=sheet,
+        dial=random.uniform(0.92, 1.05),
+        dial_bend=random.uniform(-0.02, 0.02),
+        wear_factor=float(np.exp(0.12 * random.standard_normal())),
+        signals=("motor_power", "deviation") if feed == "rate" else ("deviation",),
+    )
+    return replace(machine, sheet=replace(sheet, speed_check=speed_check(machine, random)))
+
+
+def speed_check(machine: VirtualMachine, random: np.random.Generator) -> tuple[tuple[float, float], ...]:
+    """(indicated, measured) at three speeds [m/min]: the dial's lie, give or take 0.3 % of a hand tachometer."""
+    speeds = [speed for pair in machine.sheet.band_speed_ranges for speed in pair]
+    indicated = np.round(min(speeds) + (max(speeds) - min(speeds)) * np.array([0.15, 0.45, 0.85]))
+    measured = true_speed(machine, indicated) * np.exp(0.003 * random.standard_normal(3))
+    return tuple(zip(indicated.tolist(), np.round(measured, 1).tolist(), strict=True))
+
+
+def _stock(random: np.random.Generator) -> VirtualStock:
+    sheet = BandStock(
+        id="six", pitch_tpi=6.0, tooth_spacing=sawing.tooth_spacing(6.0), tooth_form="regular", set="raker",
+        edge="bimetal", width=20.0, thickness=0.9, kerf=1.4, gullet_area=None, price=float(random.integers(30, 91)),
+    )  # fmt: skip
+    return VirtualStock(
+        sheet=sheet,
+        edge_force=random.uniform(6.0, 10.0),
+        edge_thrust=random.uniform(3.0, 5.0),
+        break_in=random.uniform(0.3, 0.8),
+        dulling=random.uniform(2.0, 4.0),
+        bending_life=float(1.5e4 * np.exp(0.4 * random.standard_normal())),
+    )
+
+
+def _material(random: np.random.Generator, metal: Metal, shop_factor: float) -> VirtualMaterial:
+    """Its real reference speed is the published one times a factor of the shop and one of its own."""
+    published_speed = published.band_speed(metal.group, REFERENCE_THICKNESS)
+    law = WearLaw(
+        reference_speed=published_speed * shop_factor * float(np.exp(0.10 * random.standard_normal())),
+        reference_life=float(5.0 * np.exp(0.30 * random.standard_normal())),
+        slope=float(7.5 * np.exp(0.20 * random.standard_normal())),
+        abrasive_share=random.uniform(0.10, 0.35),
+        pressure_exponent=1.0 - metal.mc,
+        heat_chip=random.uniform(0.0, 0.03),
+        heat_thickness=random.uniform(0.0, 0.03),
+        rub_chip_load=random.uniform(4.0, 7.0),
+        strip_chip_load=metal.strip_chip_load * float(np.exp(0.2 * random.standard_normal())),
+    )
+    sheet = Material(metal.id, metal.name, metal.group, metal.hardness)
+    return VirtualMaterial(sheet, metal.kc11, metal.mc, law, thrust_ratio=random.uniform(0.38, 0.52))
