@@ -7,7 +7,7 @@ if TYPE_CHECKING:
     from bandtrial.published.start import Start
 
 WIDTH = 100
-LEFT = 26
+LEFT = 28
 LEGEND = (
     "How known. read: seen in the source. memory: remembered from it. memory, unsure: shown, never used as a "
     "check. trade fact: common practice. worked out: from the lines above. our choice: nobody published it."
@@ -26,7 +26,7 @@ def start_text(start: "Start") -> str:
         mark = "  (sources disagree)" if row.disagrees else ""
         lines += _columns(row.quantity, f"{row.value}{mark}")
         lines += _columns(
-            "", f"[{row.how_known}] {'. '.join(part for part in (row.source, row.note) if part)}"
+            "", f"[{row.how_known}] {': '.join(part for part in (row.source, row.note) if part)}"
         )
     lines += ["", "Before cutting", *(line for text in start.cautions for line in _item(text, "-"))]
     lines += ["", "Sources"]

@@ -79,10 +79,12 @@ def near_names(material: str, n: int = 3) -> list[str]:
     return list(dict.fromkeys(shown[key] for key in [*close, *inside]))[: max(n, len(inside))]
 
 
+def allowed() -> str:
+    """What may be given as a material, in a sentence."""
+    return f"Give one of the groups ({'; '.join(groups())}) or a grade of one, such as 304 or A36."
+
+
 def _unknown(material: str) -> str:
     near = near_names(material)
     hint = f" Did you mean {' or '.join(near)}?" if near else ""
-    return (
-        f'material "{material}" is not in the published tables.{hint} Give one of the groups '
-        f"({'; '.join(groups())}) or a grade of one, such as 304 or A36."
-    )
+    return f'material "{material}" is not in the published tables.{hint} {allowed()}'

@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 from bandtrial import sawing
 from bandtrial.published.contour import contour_chart
-from bandtrial.published.settings import START_SHARE, Settings, chip_load_range
+from bandtrial.published.settings import Settings, chip_load_range
 from bandtrial.published.showing import both, both_range, one
+from bandtrial.published.speeds import Factor
 from bandtrial.published.tables import (
     Figure,
     SpeedRow,
@@ -14,7 +15,7 @@ from bandtrial.published.tables import (
     tooth_rules,
     worst_known,
 )
-from bandtrial.published.teeth import GOOD, MANY, constant_pitch, trade_pitch, variable_pitch
+from bandtrial.published.teeth import GOOD, MANY, constant_pitch, is_soft, trade_pitch, variable_pitch
 from bandtrial.units import convert, shown
 
 
@@ -73,24 +74,20 @@ def speed_rows(s: Settings, system: str) -> list[Row]:
     )
     factors = (speed.thickness, speed.edge, speed.fluid)
     known = worst_known(base.how_known, *(factor.how_known for factor in factors))
-    sources = "; ".join(dict.fromkeys([base.source, *(factor.source for factor in factors)]))
+    sources = "; ".join(dict.fromkeys(name for part in (base, *factors) for name in part.source.split("; ")))
     rows = [Row("speed", "band speed", both(speed.typical, "speed", system), sources, known, reckoned)]
     if speed.high - speed.low > 1e-9 * speed.high:
         spread = "over the lines of this material and the ranges of the factors"
         rows.append(
             Row("speed", "range", both_range(speed.low, speed.high, "speed", system), sources, known, spread)
         )
+    if len(s.match.rows) > 1 or base.note:
+        rows += [_line_row("table line", line, system) for line in s.match.rows]
+    rows += [_line_row("elsewhere", line, system, disagrees=True) for line in s.match.others]
     rows += [
-        Row("speed", "table line", _table_speed(row, system), row.source, row.how_known, _about(row))
-        for row in s.match.rows
-    ]
-    rows += [
-        Row("speed", "elsewhere", _table_speed(row, system), row.source, row.how_known, _about(row), True)
-        for row in s.match.others
-    ]
-    named = (("edge factor", speed.edge), ("fluid factor", speed.fluid))
-    rows += [
-        Row("speed", name, _factor_text(f.low, f.high), f.source, f.how_known, f.note) for name, f in named
+        Row("speed", name, _factor_text(f), f.source, f.how_known, f.note)
+        for name, f in (("edge factor", speed.edge), ("fluid factor", speed.fluid))
+        if (f.low, f.high, f.how_known) != (1.0, 1.0, "read")
     ]
     return rows
 
@@ -104,7 +101,7 @@ def feed_rows(s: Settings, system: str) -> list[Row]:
     slowest, quickest = (float(share) * s.feed_rate for share in (gentle.low, gentle.high))
     return [
         Row("feed", "chip load", both(s.chip_load, "chip_load", system, 2), "", "our choice",
-            f"a cautious start, {START_SHARE:.0%} of the way up the published range on a log scale"),
+            s.chip_load_why),
         Row("feed", "chip load range", both_range(low, high, "chip_load", system, 2), chip.source,
             chip.how_known, rubs),
         Row("feed", "feed rate", both(s.feed_rate, "feed_rate", system, 2), "", "worked out",
@@ -129,7 +126,7 @@ def contour_rows(s: Settings, system: str) -> list[Row]:
 
 def file_rows(s: Settings, system: str) -> list[Row]:
     """File-band start: coarseness for this metal, speed, pressure, smallest bend."""
-    soft = s.form.low != "regular"
+    soft = is_soft(s.match.group)
     coarseness = operation_figures("filing", "file coarseness")[1 if soft else 0]
     return [
         _operation_row("file band", figure, system)
@@ -153,7 +150,14 @@ def _operation_row(topic: str, figure: Figure, system: str) -> Row:
         value = f"{low} to {high} {figure.unit}"
     else:
         value = "see note"
-    return Row(topic, figure.kind, value, figure.source, figure.how_known, figure.note or figure.work)
+    return Row(
+        topic,
+        figure.kind,
+        value,
+        figure.source,
+        figure.how_known,
+        figure.note or figure.work.replace("any", ""),
+    )
 
 
 def _table_speed(row: SpeedRow, system: str) -> str:
@@ -161,10 +165,15 @@ def _table_speed(row: SpeedRow, system: str) -> str:
     return both(low, "speed", system) if low == high else both_range(low, high, "speed", system)
 
 
+def _line_row(quantity: str, line: SpeedRow, system: str, disagrees: bool = False) -> Row:
+    speed = _table_speed(line, system)
+    return Row("speed", quantity, speed, line.source, line.how_known, _about(line), disagrees)
+
+
 def _about(row: SpeedRow) -> str:
     terms = "bimetal, 4 in, flood" if row.is_base else "edge and fluid not stated"
     return "; ".join(part for part in (f"{', '.join(row.grades)} ({terms})", row.note) if part)
 
 
-def _factor_text(low: float, high: float) -> str:
-    return f"x {shown(low)}" if low == high else f"x {shown(low)} to {shown(high)}"
+def _factor_text(f: Factor) -> str:
+    return f"x {shown(f.low)}" if f.low == f.high else f"x {shown(f.low)} to {shown(f.high)}"

@@ -6,7 +6,7 @@ from bandtrial import sawing
 from bandtrial.published.materials import Match, find
 from bandtrial.published.speeds import SpeedRange, speed_range
 from bandtrial.published.tables import Figure, prior_figure
-from bandtrial.published.teeth import Pitch, best_pitch, set_of_teeth, tooth_form
+from bandtrial.published.teeth import GOOD, Pitch, best_pitch, set_of_teeth, tooth_form
 
 START_SHARE = 0.25
 """Where the starting chip load lies in the published range, on a log scale: our choice, cautious."""
@@ -28,6 +28,7 @@ class Settings:
     set: Figure
     chip_load: float
     """h [um]."""
+    chip_load_why: str
 
     @property
     def tooth_spacing(self) -> float:
@@ -67,7 +68,9 @@ def choose(material: str, thickness_mm: float, edge: str, coolant: str, section:
     """
     match = find(material)
     speed = speed_range(material, thickness_mm, edge, coolant)
-    pitch, form = best_pitch(edge, thickness_mm), tooth_form(match.group)
+    pitch = best_pitch(edge, thickness_mm)
+    form = tooth_form(match.group, pitch)
+    chip_load, why = starting_chip_load(pitch.teeth(thickness_mm), thickness_mm, gullet_area(pitch, form))
     return Settings(
         match=match,
         thickness=thickness_mm,
@@ -78,7 +81,8 @@ def choose(material: str, thickness_mm: float, edge: str, coolant: str, section:
         pitch=pitch,
         form=form,
         set=set_of_teeth(section, thickness_mm),
-        chip_load=starting_chip_load(thickness_mm, gullet_area(pitch, form)),
+        chip_load=chip_load,
+        chip_load_why=why,
     )
 
 
@@ -88,15 +92,25 @@ def chip_load_range() -> tuple[float, float]:
     return float(figure.low), float(figure.high)
 
 
-def starting_chip_load(thickness_mm: float, gullet_area_mm2: float) -> float:
-    """Cautious chip load low (high / low)^0.25 [um], no more than fills the gullet A [mm2] in work L [mm].
+def starting_chip_load(teeth: float, thickness_mm: float, gullet_area_mm2: float) -> tuple[float, str]:
+    """Cautious chip load [um] and why: low (high / low)^0.25, or low where few teeth share the load.
 
-    >>> starting_chip_load(15.875, 1.5)
-    8.89
+    teeth : teeth in the cut; few are fewer than 6 [-]
+    thickness_mm : L [mm]
+    gullet_area_mm2 : A, which the chip must not overfill [mm2]
+
+    >>> starting_chip_load(6.25, 15.875, 1.5)[0], starting_chip_load(3.8, 3.0, 0.15)[0]
+    (8.89, 5.0)
     """
     low, high = chip_load_range()
-    cautious = low * (high / low) ** START_SHARE
-    return min(cautious, sawing.chip_load_at_full_gullet(thickness_mm, gullet_area_mm2))
+    choices = [
+        (low * (high / low) ** START_SHARE,
+         f"a cautious start, {START_SHARE:.0%} of the way up the published range on a log scale"),
+        (sawing.chip_load_at_full_gullet(thickness_mm, gullet_area_mm2), "all that the gullet holds"),
+    ]  # fmt: skip
+    if teeth < GOOD - 1e-9:
+        choices.append((low, f"the low end of the published range: fewer than {GOOD} teeth share the load"))
+    return min(choices)
 
 
 def gullet_area(pitch: Pitch, form: Figure) -> float:

@@ -11,7 +11,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from bandtrial.published.materials import find
+from bandtrial.published.materials import allowed, find
 from bandtrial.published.tables import HOW_KNOWN, Figure, PublishedError, SpeedRow, adjustments, worst_known
 from bandtrial.units import convert
 
@@ -163,7 +163,7 @@ def band_speeds(
     edge = _each(edges, lambda name: edge_factor(name).typical, problems)
     fluid = _each(coolants, lambda name: fluid_factor(name).typical, problems)
     if problems:
-        raise PublishedError("\n".join(problems))
+        raise PublishedError("\n".join(_once(problems, allowed())))
     return np.asarray(speed * thickness_factors(thicknesses) * edge * fluid)
 
 
@@ -181,6 +181,15 @@ def _each(names: ArrayLike, value: Callable[[str], float], problems: list[str]) 
             problems.append(str(error))
             values.append(np.nan)
     return np.append(values, np.nan)[codes].reshape(array.shape)
+
+
+def _once(problems: list[str], ending: str) -> list[str]:
+    """Problems with an ending that several share said once, behind the last of them."""
+    sharing = [i for i, problem in enumerate(problems) if problem.endswith(ending)]
+    return [
+        problem.removesuffix(f" {ending}") if i in sharing[:-1] else problem
+        for i, problem in enumerate(problems)
+    ]
 
 
 def _factor(figure: Figure) -> Factor:

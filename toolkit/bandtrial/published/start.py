@@ -34,10 +34,9 @@ class Start:
     def status(self) -> str:
         """The settings in one sentence, and how far to trust them."""
         s = self.settings
-        return (
-            f"Start at {both(s.speed.typical, 'speed', self.system)} with a {s.pitch.text} tpi "
-            f"{s.form.low}-tooth {s.set.low}-set band; feed {both(s.feed_rate, 'feed_rate', self.system, 2)}."
-        )
+        speed = both(s.speed.typical, "speed", self.system)
+        feed = both(s.feed_rate, "feed_rate", self.system, 2)
+        return f"Set {speed} with a {s.pitch.text} tpi {s.form.low} tooth, {s.set.low} set band; feed {feed}."
 
     @property
     def sources(self) -> dict[str, str]:
@@ -104,7 +103,7 @@ def start(
     Raises `PublishedError` saying what is allowed.
 
     >>> print(start("low-carbon steel", 15.875, "carbon").status)
-    Start at 169 ft/min (51.4 m/min) with a 10 tpi regular-tooth raker-set band; feed 7.1 in/min (180 mm/min).
+    Set 169 ft/min (51.4 m/min) with a 10 tpi regular tooth, raker set band; feed 7.1 in/min (180 mm/min).
     """
     if system not in ("us", "metric"):
         raise PublishedError(f'system of units "{system}" is not known; give us or metric.')

@@ -14,6 +14,8 @@ FEWEST, FEW = 2, 3
 """Teeth in the cut: refuse below the first, warn below the second; the sources disagree."""
 GOOD, MANY = 6, 24
 """Teeth in the cut: the constant pitch is chosen for at least the first; warn above the second."""
+COARSE = 6
+"""Skip and hook teeth are made in pitches up to this [tpi]; common practice, from memory."""
 THIN = 3.2
 """Work [mm] up to here counts as thin, for the set: 1/8 in, our choice."""
 SECTIONS = ("rectangular", "round", "tube")
@@ -89,10 +91,20 @@ def best_pitch(edge: str, thickness_mm: float) -> Pitch:
     return variable if edge != "carbon" and variable.teeth(thickness_mm) >= FEW - 1e-9 else constant
 
 
-def tooth_form(group: str) -> Figure:
+def is_soft(group: str) -> bool:
+    """A softer non-ferrous metal, by the tooth form rule."""
+    return any(name in group for name in SOFT)
+
+
+def tooth_form(group: str, pitch: Pitch) -> Figure:
     """The published tooth form rule for a material group; `low` is the form ("regular", "skip or hook")."""
     hard, soft = tooth_rules("tooth form")
-    if any(name in group for name in SOFT):
+    if is_soft(group) and pitch.tpi > COARSE:
+        note = (
+            f"the rule says {soft.low}, which are made to about {COARSE} tpi only (common practice, memory)"
+        )
+        return Figure(soft.kind, group, "regular", "regular", "", soft.source, "our choice", note)
+    if is_soft(group):
         return soft
     if any(name in group for name in NEITHER):
         note = "no published rule names this metal: taken with the hard metals"
