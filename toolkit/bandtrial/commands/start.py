@@ -2,7 +2,7 @@
 
 import argparse
 
-from bandtrial.commands.errors import WrongUseError, known_name
+from bandtrial.commands.errors import WrongUseError
 from bandtrial.commands.options import json_argument, quantity
 from bandtrial.commands.output import answer
 
@@ -21,11 +21,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from bandtrial import published
 
-    group = known_name("material group", args.material, published.groups(), "the published tables")
     thickness = quantity(args.thickness, "length", "--thickness")
     try:
-        start = published.start(group, thickness, args.edge, coolant=args.coolant)
-    except ValueError as error:
+        start = published.start(args.material, thickness, args.edge, args.coolant)
+    except published.PublishedError as error:
         raise WrongUseError(str(error)) from None
     answer(start, args.json)
     return 0

@@ -1,22 +1,23 @@
-"""What every panel is made of: a box that keeps its keys, labelled controls, messages, tables, a quick picture.
+"""What every panel is made of: a box that keeps its keys, labelled controls, messages, tables.
 
 Panels hold no arithmetic: they read controls, call the package, and show what it says.
 """
 
 import html
+import os
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
-import ipywidgets as W
+import ipywidgets as widgets
 from IPython.display import display
 
 from bandtrial.panels.keyguard import keep_keys
 
-WIDE = W.Layout(width="22rem")
+WIDE = widgets.Layout(width="22rem")
 LABELS = {"description_width": "9.5rem"}
 
 
-class Panel(W.VBox):
+class Panel(widgets.VBox):
     """A box of controls and answers. Show it as the last line of a cell, or with `display`."""
 
     def _ipython_display_(self, **_: Any) -> None:
@@ -24,8 +25,8 @@ class Panel(W.VBox):
         keep_keys()
 
 
-class Says(W.HTML):
-    """One line or list that says how things stand; what went wrong starts with a word, not with a colour only."""
+class Says(widgets.HTML):
+    """A line or list that says how things stand; what is wrong starts with a word, not with a colour only."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -37,7 +38,8 @@ class Says(W.HTML):
     def problems(self, texts: Iterable[str]) -> None:
         items = "".join(f"<li>{html.escape(str(text))}</li>" for text in texts)
         style = "border-left:4px solid #D55E00;padding-left:.6rem"
-        self.value = f"<div style='{style}'><b>To mend:</b><ul style='margin:0'>{items}</ul></div>" if items else ""
+        box = f"<div style='{style}'><b>To mend:</b><ul style='margin:0'>{items}</ul></div>"
+        self.value = box if items else ""
 
     def problem(self, text: str) -> None:
         self.problems([text])
@@ -53,25 +55,32 @@ def guarded(says: Says, action: Callable[[], None]) -> Callable[..., None]:
         except ValueError as error:  # the package's own errors: whole sentences for people
             says.problems(getattr(error, "problems", None) or [error])
         except Exception as error:
-            says.problem(f"This is a fault in bandtrial, not in your entry ({type(error).__name__}: {error}).")
+            if os.environ.get("BANDTRIAL_DEBUG") == "1":
+                raise
+            what = f"{type(error).__name__}: {error}"
+            says.problem(f"This is a fault in bandtrial, not in your entry ({what}).")
 
     return call
 
 
-def choice(label: str, options: Sequence[Any], value: Any = None) -> W.Dropdown:
-    return W.Dropdown(description=label, options=options, value=value, layout=WIDE, style=LABELS)
+def choice(label: str, options: Sequence[Any], value: Any = None) -> widgets.Dropdown:
+    return widgets.Dropdown(description=label, options=options, value=value, layout=WIDE, style=LABELS)
 
 
-def text(label: str, value: str = "", hint: str = "") -> W.Text:
-    return W.Text(description=label, value=value, placeholder=hint, layout=WIDE, style=LABELS)
+def text(label: str, value: str = "", hint: str = "") -> widgets.Text:
+    return widgets.Text(description=label, value=value, placeholder=hint, layout=WIDE, style=LABELS)
 
 
-def button(label: str, tooltip: str = "", main: bool = False) -> W.Button:
-    style = "primary" if main else ""
-    return W.Button(description=label, tooltip=tooltip or label, button_style=style, layout=W.Layout(width="auto"))
+def button(label: str, tooltip: str = "", main: bool = False) -> widgets.Button:
+    return widgets.Button(
+        description=label,
+        tooltip=tooltip or label,
+        button_style="primary" if main else "",
+        layout=widgets.Layout(width="auto"),
+    )
 
 
-def read(box: W.Text, kind: str, unit: str | None = None) -> float | None:
+def read(box: widgets.Text, kind: str, unit: str | None = None) -> float | None:
     """The quantity typed into a box, inside unit; None if empty. UnitError names the box."""
     from bandtrial import units
 
@@ -91,14 +100,17 @@ def table(heads: Sequence[str], rows: Iterable[Sequence[Any]], caption: str = ""
         "<tr>" + "".join(f"<td style='{cell}'>{html.escape(str(item))}</td>" for item in row) + "</tr>"
         for row in rows
     )
-    title = f"<caption style='text-align:left;font-weight:bold'>{html.escape(caption)}</caption>" if caption else ""
+    bold = "text-align:left;font-weight:bold"
+    title = f"<caption style='{bold}'>{html.escape(caption)}</caption>" if caption else ""
     return f"<table style='border-collapse:collapse;line-height:1.35'>{title}<tr>{head}</tr>{body}</table>"
 
 
-def cautions() -> W.HTML:
+def cautions() -> widgets.HTML:
     """The cautions that stand wherever somebody is told to cut."""
     from bandtrial.published import CAUTIONS
 
     items = "".join(f"<li>{html.escape(text)}</li>" for text in CAUTIONS)
     style = "border:1px solid #888;padding:.3rem .8rem;margin:.4rem 0;line-height:1.35"
-    return W.HTML(f"<div style='{style}'><b>Before you cut</b><ul style='margin:.2rem 0'>{items}</ul></div>")
+    return widgets.HTML(
+        f"<div style='{style}'><b>Before you cut</b><ul style='margin:.2rem 0'>{items}</ul></div>"
+    )

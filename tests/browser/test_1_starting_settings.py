@@ -1,0 +1,46 @@
+"""Notebook 1 as a person uses it."""
+
+import re
+
+from playwright.sync_api import expect
+
+NOTEBOOK = "notebooks/1_starting_settings.ipynb"
+
+
+def test_choices_by_keyboard_and_mouse(lab_page, shot):
+    lab = lab_page.open(NOTEBOOK).restart_and_run_all()
+    answer, picture = lab.page.locator(".bandtrial-start"), lab.plot()
+    # Machinery's Handbook, worked example: 5/8 in, carbon edge, 168 ft/min; navy_14345 gives 165
+    expect(answer).to_contain_text("Start at 169 ft/min (51.4 m/min) with a 10 tpi")
+    lab.field("work thickness").scroll_into_view_if_needed()
+    shot("1_starting_settings")
+
+    with lab.redraws(picture):
+        lab.field("material group").select_option("austenitic stainless steel")
+    expect(answer).to_contain_text("Published start: austenitic stainless steel")
+
+    with lab.redraws(picture):
+        lab.field("edge").focus()
+        lab.press("ArrowDown")
+    expect(answer).to_contain_text("bimetal edge")
+
+    with lab.redraws(picture):
+        lab.field("work thickness").fill("20 mm")
+    expect(answer).to_contain_text(re.compile(r"0\.787 in \(20 mm\)"))
+
+    with lab.redraws(picture):
+        lab.field("units").select_option("metric")
+    expect(answer).to_contain_text(re.compile(r"Start at [\d.]+ m/min"))
+    expect(picture).to_have_attribute("alt", "Published band speed: each source, and over work thickness")
+    shot("1_starting_settings_metric")
+
+
+def test_a_slip_is_told_in_a_sentence(lab_page):
+    lab = lab_page.open(NOTEBOOK).restart_and_run_all()
+    lab.field("work thickness").fill("<b>thick</b>")
+    expect(lab.page.get_by_role("status")).to_have_text(
+        'To mend:work thickness: "<b>thick</b>" is not a length; write a number with a unit, '
+        'such as "5/8 in" or "16 mm"'
+    )
+    lab.field("work thickness").fill("")
+    expect(lab.page.get_by_role("status")).to_have_text('Give the work thickness with its unit, as "5/8 in".')

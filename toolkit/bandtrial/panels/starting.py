@@ -1,0 +1,79 @@
+"""Published starting settings for a material, thickness, edge and coolant, followed as they are chosen."""
+
+import ipywidgets as widgets
+
+from bandtrial import published, units
+from bandtrial.panels import base
+from bandtrial.panels.picture import Picture
+from bandtrial.plots import starts
+from bandtrial.published.speeds import speed_range
+
+EDGES = ("carbon", "bimetal", "carbide")
+COOLANTS = ("flood", "mist", "air", "dry")
+SYSTEMS = {"US units": "us", "metric": "metric"}
+THICKNESSES = [units.convert(inches, "in", "length") for inches in (0.06, 0.25, 0.75, 1.25, 2.5, 4, 8, 12)]
+
+
+class StartingSettings(base.Panel):
+    """`start` is the published start shown now (a `published.Start`), None while an entry can't be read."""
+
+    def __init__(self, material: str, thickness: str, edge: str, system: str) -> None:
+        self.start: published.Start | None = None
+        self.says = base.Says()
+        self.material = base.choice("material group", published.groups(), material)
+        self.thickness = base.text("work thickness", thickness, 'as "5/8 in" or "16 mm"')
+        self.edge = base.choice("edge", EDGES, edge)
+        self.coolant = base.choice("coolant", COOLANTS, "flood")
+        self.system = base.choice("units", list(SYSTEMS.items()), system)
+        self.picture = Picture("Published band speed: each source, and over work thickness", 9.4, 3.6, 2)
+        self.answer = widgets.HTML()
+        self.controls = (self.material, self.thickness, self.edge, self.coolant, self.system)
+        super().__init__([widgets.VBox(self.controls), self.says, self.picture, self.answer])
+        update = base.guarded(self.says, self.update)
+        for control in self.controls:
+            control.observe(update, "value")
+        update()
+
+    def update(self) -> None:
+        system = self.system.value
+        self.start = None
+        thickness = base.read(self.thickness, "length")
+        if thickness is None:
+            self.says.note('Give the work thickness with its unit, as "5/8 in".')
+            return
+        self.start = published.start(
+            self.material.value, thickness, self.edge.value, self.coolant.value, system=system
+        )
+        self.answer.value = self.start._repr_html_()
+        self.picture.draw(self.paint)
+
+    def paint(self, axes) -> None:
+        settings, system = self.start.settings, self.system.value
+        speed = settings.speed
+        starts.sources(axes[0], source_lines(settings), (speed.low, speed.typical, speed.high), system)
+        curve = [
+            speed_range(self.material.value, thickness, self.edge.value, self.coolant.value)
+            for thickness in THICKNESSES
+        ]
+        lines = [[getattr(at, end) for at in curve] for end in ("low", "typical", "high")]
+        starts.over_thickness(axes[1], THICKNESSES, lines, settings.thickness, system)
+
+
+def source_lines(settings) -> list[tuple[str, float, float, str]]:
+    """Label, low and high [m/min] and how it is known of each published line on the material, as printed."""
+    return [
+        (
+            f"{row.source}: {', '.join(row.grades)}",
+            units.convert(row.low, "ft/min", "speed"),
+            units.convert(row.high, "ft/min", "speed"),
+            row.how_known,
+        )
+        for row in (*settings.match.rows, *settings.match.others)
+    ]
+
+
+def starting_settings(
+    material: str = "low-carbon steel", thickness: str = "5/8 in", edge: str = "carbon", system: str = "us"
+) -> StartingSettings:
+    """The panel, opened on a material group, a work thickness with its unit, an edge, a system of units."""
+    return StartingSettings(material, thickness, edge, system)
