@@ -1,0 +1,106 @@
+"""Shops drawn from the model's own priors: the arrays and the parameters that made them."""
+from __future__ import annotations
+
+import numpy as np
+
+from bandtrial.wear.joint import Joint
+from bandtrial.wear.layout import build
+from bandtrial.wear.rows import Rows, SignalRows, clock_design, signal_design
+from bandtrial.wear.signals import BY_NAME, NU
+
+
+def design(rng, n_bands, signals=("motor_power", "deviation"), materials=3, cuts=(8, 28)):
+    """Mixed work on one machine: columns of the cut table and the band of each row."""
+    sizes = rng.integers(*cuts, n_bands)
+    band = np.repeat(np.arange(n_bands), sizes)
+    n = len(band)
+    job = rng.integers(0, 3, n) if materials == 3 else np.zeros(n, int)
+    material = np.array(["plate", "bar", "sheet"], object)[job]
+    V0 = np.array([36.0, 75.0, 90.0])[job]
+    columns = {
+        "band_speed": V0 * np.exp(rng.normal(0, 0.18, n)), "published_band_speed": V0,
+        "chip_load": 10 * np.exp(rng.normal(0, 0.3, n)), "material": material,
+        "work_thickness": np.array([19.0, 38.0, 30.0])[job] * np.exp(rng.normal(0, 0.2, n)),
+        "machine": np.full(n, "saw1", object), "stock": np.full(n, "s8", object),
+        "coolant": np.full(n, "flood", object), "edge": np.full(n, "bimetal", object),
+        "force_per_tooth": np.full(n, 5.0) * np.exp(rng.normal(0, 0.3, n)),
+    }
+    levels = {"material": list(dict.fromkeys(material)), "machine": ["saw1"], "stock": ["s8"],
+              "coolant": [], "edge": ["bimetal"]}
+    X, names = clock_design(columns, levels, ["bimetal"])
+    heads = np.flatnonzero(np.diff(band, prepend=-1))
+    blocks = []
+    for name in signals:
+        S, s_names = signal_design(BY_NAME[name], columns, levels)
+        keep = np.sort(rng.choice(n, size=int(0.9 * n), replace=False))
+        sb = band[keep]
+        sh = np.flatnonzero(np.diff(sb, prepend=-1))
+        blocks.append(SignalRows(name, keep, np.zeros(len(keep)), S[keep], s_names, sb, sh, sb[sh]))
+    rows = Rows(np.ones(n), np.full(n, 0.05), X, names, band, heads, np.zeros(n_bands, bool),
+                tuple(f"B{i}" for i in range(n_bands)), levels, tuple(blocks))
+    return rows
+
+
+def draw_theta(layout, rng):
+    theta = layout.mean + layout.sd * rng.standard_normal(len(layout.mean))
+    for at, spread in layout.groups:
+        theta[at] = rng.standard_normal(len(at)) * np.exp(spread.mean + spread.sd * rng.standard_normal())
+    return theta
+
+
+def shop(seed, n_bands=None, **kw):
+    """Rows with simulated signals and ends, the layout and the parameters that made them.
+
+    Each band gets cuts of random length until it dies or its log ends; about half the bands die.
+    """
+    rng = np.random.default_rng(seed)
+    n_bands = n_bands or int(rng.integers(8, 17))
+    rows = design(rng, n_bands, **kw)
+    layout = build(rows)
+    theta = draw_theta(layout, rng)
+    joint = Joint(rows, layout)
+    coefficient = np.where(layout.positive[layout.eta], np.exp(theta[layout.eta]), theta[layout.eta])
+    tau = np.exp(coefficient @ joint.X)
+    w = np.exp(theta[layout.band_scatter]) * rng.standard_normal(n_bands)
+    per_band = np.diff(np.append(rows.heads, len(rows.contact)))
+    share = rng.gamma(2.0, 0.5, len(rows.contact)) * (1.6 * rng.random(n_bands))[rows.band] / per_band[rows.band]
+    contact = 20.0 * share                  # chosen by the shop without knowing tau
+    step = contact / tau * np.exp(w)[rows.band]
+    E = rows.running(step)
+    life = rng.weibull(np.exp(theta[layout.shape]), n_bands)
+    alive = E - step < life[rows.band]
+    died = np.array([(E[rows.band == b] >= life[b]).any() for b in range(n_bands)])
+    dies_here = alive & (E >= life[rows.band])
+    contact[dies_here] *= ((life[rows.band] - E + step) / step)[dies_here]
+    step = contact / tau * np.exp(w)[rows.band]
+    rows = keep_rows(rows, alive, contact, died, dies_here)
+    return finish(rows, layout, theta, w, rng), layout, theta, w
+
+
+def keep_rows(rows, alive, contact, died, dies_here):
+    """The rows before a band's death; the dying cut wears but carries no signal."""
+    new_place = np.cumsum(alive) - 1
+    band = rows.band[alive]
+    blocks = []
+    for s in rows.signals:
+        ok = alive[s.rows] & ~dies_here[s.rows]
+        at = new_place[s.rows[ok]]
+        sb = band[at]
+        sh = np.flatnonzero(np.diff(sb, prepend=-1))
+        blocks.append(SignalRows(s.name, at, s.y[ok], s.X[ok], s.columns, sb, sh, sb[sh]))
+    return Rows(contact[alive], rows.left[alive], rows.X[alive], rows.columns, band,
+                np.flatnonzero(np.diff(band, prepend=-1)), died, rows.bands, rows.levels, tuple(blocks))
+
+
+def finish(rows, layout, theta, w, rng):
+    joint = Joint(rows, layout)
+    base = joint.base(theta[None, :])
+    blocks = []
+    for i, (s, block) in enumerate(zip(rows.signals, layout.blocks, strict=True)):
+        j, k, sigma, length = (float(v[0, 0]) for v in joint.dulling_parameters(theta[None, :], block))
+        E = base.E[i][0] * np.exp(w)[s.bands]
+        g = np.exp(theta[block.band]) * rng.standard_normal(len(rows.heads))
+        y = base.mean[i][0] + g[s.bands] + np.log(1 + j * (1 - np.exp(-E / length)) + k * E)
+        y = y + sigma * rng.standard_t(NU, len(y))
+        blocks.append(SignalRows(s.name, s.rows, y, s.X, s.columns, s.bands, s.heads, s.of))
+    return Rows(**{**rows.__dict__, "signals": tuple(blocks)})

@@ -1,0 +1,61 @@
+"""Climb to the mode of a density from its gradient and curvature: Newton steps, damped where they fail."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+
+@dataclass(frozen=True)
+class Mode:
+    """Where the climb ended: theta (d,), precision (d, d), the slopes there, steps taken, decrement left."""
+
+    theta: np.ndarray
+    precision: np.ndarray
+    at: object
+    steps: int
+    decrement: float
+    converged: bool
+
+
+def climb(slopes, start, tolerance=1e-12, most=60, longest=np.inf):
+    """Maximise a log density. `slopes(theta, last)` returns an object with merit, gradient (d,), precision (d, d).
+
+    Step (P + lambda diag P)^-1 g, lambda raised until the merit rises (Levenberg's damping), no component
+    longer than `longest`; ends when the decrement g' P^-1 g is at most `tolerance`.
+    """
+    theta = np.array(start, float)
+    here = slopes(theta, None)
+    damping, decrement, converged = 0.0, np.inf, False
+    for step in range(1, most + 1):
+        move, decrement = _step(here, damping)
+        move *= min(1.0, longest / max(float(np.max(np.abs(move))), 1e-300))
+        new = slopes(theta + move, here)
+        slack = 1e-10 * (1 + abs(here.merit))
+        if np.isfinite(new.merit) and new.merit >= here.merit - slack:
+            theta, here = theta + move, new
+            damping = damping / 10 if damping > 1e-6 else 0.0
+            if decrement <= tolerance:
+                converged = True
+                break
+        else:
+            damping = max(10 * damping, 1e-3)
+            if damping > 1e8:
+                converged = decrement <= 1e4 * tolerance
+                break
+    return Mode(theta, here.precision, here, step, float(decrement), converged)
+
+
+def _step(here, damping):
+    P = here.precision
+    scale = np.maximum(np.abs(np.diag(P)), 1e-12)
+    while True:
+        try:
+            L = np.linalg.cholesky(P + damping * np.diag(scale))
+            break
+        except np.linalg.LinAlgError:
+            damping = max(10 * damping, 1e-6)
+            if damping > 1e12:
+                raise
+    half = np.linalg.solve(L, here.gradient)
+    return np.linalg.solve(L.T, half), float(half @ half)

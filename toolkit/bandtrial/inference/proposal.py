@@ -1,0 +1,108 @@
+"""A normal law about the mode, moved, turned and stretched until it looks like the density."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+
+@dataclass(frozen=True)
+class SplitNormal:
+    """theta = centre + axes . x, x_i normal with sd right_i above zero and left_i below.
+
+    Source of the form: Geweke, Bayesian inference in econometric models using Monte Carlo integration,
+    Econometrica 57 (1989), 1317-1339, section 4.
+    """
+
+    centre: np.ndarray
+    axes: np.ndarray
+    left: np.ndarray
+    right: np.ndarray
+
+    def draw(self, n, rng):
+        """n draws (n, d)."""
+        x = np.abs(rng.standard_normal((n, len(self.centre))))
+        side = rng.random(x.shape) < self.right / (self.left + self.right)
+        return self.centre + np.where(side, x * self.right, -x * self.left) @ self.axes.T
+
+    def along(self, theta):
+        """Places on the axes x (n, d)."""
+        return np.linalg.solve(self.axes, (theta - self.centre).T).T
+
+    def log_density(self, theta):
+        x = self.along(theta)
+        x = x / np.where(x > 0, self.right, self.left)
+        size = np.linalg.slogdet(self.axes)[1] + np.sum(np.log((self.left + self.right) / 2))
+        return -0.5 * np.sum(x * x, axis=1) - size - 0.5 * x.shape[1] * np.log(2 * np.pi)
+
+
+def symmetric_axes(covariance):
+    """Axes A with A A' = covariance that stay as near as can be to the parameters' own: sd times corr^(1/2)."""
+    sd = np.sqrt(np.diag(covariance))
+    values, vectors = np.linalg.eigh(covariance / np.outer(sd, sd))
+    return sd[:, None] * (vectors * np.sqrt(np.maximum(values, 1e-10)) @ vectors.T)
+
+
+def sound_covariance(precision, scale, least=0.3):
+    """Inverse of a precision whose eigenvalues, in units of 1/scale^2, are lifted to `least` where below it."""
+    values, vectors = np.linalg.eigh(precision * np.outer(scale, scale))
+    half = scale[:, None] * vectors / np.sqrt(np.maximum(values, least))
+    return half @ half.T
+
+
+def fit_axes(log_density, centre, covariance, rounds=3, reach=1.0, far=1.7):
+    """SplitNormal whose centre and side widths follow `log_density` ((N, d) -> (N,)) along symmetric axes.
+
+    Each round reads the density at +-reach on every axis, moves the centre by the Newton step of those
+    differences (at most 1.5 an axis) and rescales the axes; a last reading at +-far sets the widths of each side.
+    """
+    axes = symmetric_axes(covariance)
+    for _ in range(rounds):
+        here, up, down = _read(log_density, centre, axes, reach)
+        curvature = np.clip(-(up + down - 2 * here) / reach**2, 0.25, 4.0)
+        step = np.clip((up - down) / (2 * reach) / curvature, -1.5, 1.5)
+        while step @ step > 1e-4:
+            if log_density((centre + axes @ step)[None])[0] > here:
+                centre = centre + axes @ step
+                break
+            step = step / 2
+        axes = axes / np.sqrt(curvature)
+        if np.max(np.abs(step), initial=0.0) < 0.15:
+            break
+    here, up, down = _read(log_density, centre, axes, far)
+    left, right = (np.clip(far / np.sqrt(2 * np.maximum(here - side, 0.02)), 0.5, 2.0) for side in (down, up))
+    return SplitNormal(centre, axes, left, right)
+
+
+def _read(log_density, centre, axes, reach):
+    points = np.concatenate([centre[None], centre + reach * axes.T, centre - reach * axes.T])
+    f = log_density(points)
+    f = np.where(np.isfinite(f), f, -1e300)
+    d = len(centre)
+    return f[0], f[1:d + 1], f[d + 1:]
+
+
+def turn(q, theta, log_ratio, line=0.5, curve=0.1, noise=1.0):
+    """The proposal q, moved and turned by what weights on draws tell: theta (n, d), log (p/q) (n,).
+
+    A quadratic in q's own axes is fitted to the log ratio by ridge regression, slopes expected within
+    `line` and second-order terms within `curve`; the quadratic is then added to q.
+    """
+    x = q.along(theta)
+    ok = np.isfinite(log_ratio) & (log_ratio > np.median(log_ratio) - 6)
+    x, y = x[ok], log_ratio[ok]
+    d = x.shape[1]
+    i, j = np.triu_indices(d, 1)
+    M = np.column_stack([x * line, (x**2 - 1) * curve, x[:, i] * x[:, j] * curve])
+    M -= M.mean(axis=0)
+    c = M.T @ np.linalg.solve(M @ M.T + noise * np.eye(len(y)), y - y.mean())
+    Q = np.zeros((d, d))
+    Q[i, j] = c[2 * d:] * curve
+    Q += Q.T + np.diag(2 * c[d:2 * d] * curve)
+    sd = (q.left + q.right) / 2
+    values, vectors = np.linalg.eigh(np.diag(1 / sd**2) - Q)
+    values = np.clip(values, 0.3, 4.0)
+    shift = vectors / values @ (vectors.T @ (c[:d] * line))
+    shift *= min(1.0, 2.0 / max(np.sqrt(np.sum(values * (vectors.T @ shift) ** 2)), 1e-9))
+    axes = q.axes @ (vectors / np.sqrt(values) @ vectors.T)
+    return SplitNormal(q.centre + q.axes @ shift, axes, np.clip(q.left / sd, 0.6, 1.6), np.clip(q.right / sd, 0.6, 1.6))

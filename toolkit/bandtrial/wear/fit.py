@@ -1,0 +1,223 @@
+"""Fit a study: from its tables to the parameters, their draws, and what the data made of each prior."""
+from __future__ import annotations
+
+import numpy as np
+
+from ..inference import Draws, climb, sample
+from . import summary
+from .breaks import break_draws
+from .joint import Joint
+from .layout import build, prior
+from .posterior import Posterior
+from .predict import Predictor
+from .rows import BREAK_ENDS, from_tables
+from .signals import SIGNALS
+from .slopes import slopes
+
+MANY = 40_000          # cuts above which draws are normal about the mode: each density would take too long
+
+
+class FitError(ValueError):
+    """The study can't be fitted as asked; the message says why and what would help."""
+
+
+def fit(study, priors=True, draws=2000, seed=1):
+    """Fit the cutting-rate and wear model to a study (study.open_study).
+
+    priors: True for the whole model; False for plain maximum likelihood without band effects or pooling
+    (for a table with one cut per band and no signal, the Weibull accelerated-life regression).
+    draws: posterior draws kept; seed: of the random numbers. Raises FitError. Returns a Fit.
+    """
+    from ..study import band_table, cut_table
+
+    cuts, bands = cut_table(study), band_table(study)
+    edge_of = {name: stock.edge for name, stock in study.band_stock.items()}
+    rows, table = from_tables(cuts, bands, edge_of, SIGNALS)
+    _check(rows, table, priors)
+    fitted = fit_rows(rows, priors, draws, seed)
+    used = bands.set_index("band").loc[list(rows.bands)]
+    cycles = rows.totals(table["bend_cycles"].to_numpy(float))
+    broken = used["end"].isin(BREAK_ENDS).to_numpy()
+    return Fit(study, cuts, table, used, cycles, broken, *fitted, seed)
+
+
+def fit_rows(rows, priors=True, draws=2000, seed=1):
+    """Fit arrays (wear.rows.Rows): (rows, layout, joint, mode, Draws)."""
+    layout = build(rows, pooled=priors)
+    joint = Joint(rows, layout)
+    rng = np.random.default_rng(seed)
+    if not priors:
+        mode = climb(lambda t, last: slopes(joint, t), _start(rows, layout), tolerance=1e-14, longest=3.0)
+        return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
+    target = Posterior(joint)
+    mode = climb(target.slopes, target.start, tolerance=1e-2, longest=2.0)
+    target.centre = mode
+    if len(rows.contact) > MANY:
+        return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
+    return rows, layout, joint, mode, sample(target, mode, draws, rng)
+
+
+def _start(rows, layout):
+    """Start of plain maximum likelihood: least squares of log exposure on each band's mean design.
+
+    Bands that did not end by wear count as lasting half as long again; signals start from their priors.
+    """
+    theta = layout.mean.copy()
+    total = rows.totals(rows.contact)
+    X = rows.totals(rows.X[:, layout.columns].T * rows.contact).T / total[:, None]
+    theta[layout.eta] = np.linalg.lstsq(X, np.log(total) + 0.4 * ~rows.worn, rcond=1e-8)[0]
+    theta[layout.shape] = np.log(1.5)
+    return theta
+
+
+def _normal(mode, rows, layout, n, rng):
+    """Draws from the normal law at the mode (no importance check: method "normal")."""
+    from ..inference.proposal import sound_covariance
+
+    L = np.linalg.cholesky(sound_covariance(mode.precision, layout.sd, least=1e-9))
+    theta = mode.theta + rng.standard_normal((n, len(mode.theta))) @ L.T
+    m = len(rows.heads)
+    effects = np.zeros((n, m, 0)) if not layout.pooled else np.stack(
+        [mode.at.w[0], *(g[0] for g in mode.at.g)], axis=1)[None]
+    return Draws(theta, effects, "normal", float("nan"), float(n), 0)
+
+
+def _check(rows, table, priors):
+    if len(table) == 0:
+        raise FitError("No cut can be fitted: the study has no sawing cut with a time, a speed, a thickness and "
+                       "a travel. Log cuts first (bandtrial check STUDY names what is missing).")
+    if not priors and not rows.worn.any():
+        raise FitError("Plain maximum likelihood has no answer: no band has ended by wear (dull, crooked or "
+                       "stripped), so the likelihood rises for ever with the life. Fit with priors, or log "
+                       "bands until one is worn out.")
+
+
+class Fit:
+    """A fitted study. Draws have axis 0; settings given as arrays are broadcast and run along axis 1.
+
+    parameters: table of what was estimated; theta: draws on the working scale (n_draws, d);
+    data: the cuts used; excluded: those left out, with the reason.
+    """
+
+    def __init__(self, study, cuts, table, bands, cycles, broken, rows, layout, joint, mode, drawn, seed):
+        self.study, self.data, self.bands = study, table, bands
+        self.rows, self.layout, self.joint, self.mode, self.drawn, self.seed = (
+            rows, layout, joint, mode, drawn, seed)
+        self.theta, self.n_draws = drawn.theta, len(drawn.theta)
+        self.cycles, self.broken = cycles, broken
+        self.excluded = summary.left_out(cuts, table)
+        rng = np.random.default_rng([seed, 2])
+        priors = prior(published_priors(), "break_cycles", positive=True), prior(
+            published_priors(), "break_shape", positive=True)
+        self.break_scale, self.break_shape = break_draws(cycles, broken, *priors, self.n_draws, rng)
+        self._predict = Predictor(
+            rows, layout, self.theta, {k: m.group for k, m in study.materials.items()},
+            {k: s.edge for k, s in study.band_stock.items()},
+            {k: s.tooth_spacing for k, s in study.band_stock.items()}, seed)
+        self.parameters = summary.parameters(self)
+
+    @property
+    def pooled(self):
+        return self.layout.pooled
+
+    @property
+    def log_likelihood(self):
+        """At the maximum, on the time scale (contact minutes); with priors, the log marginal density at the mode."""
+        return self.mode.at.merit
+
+    @property
+    def n_cuts(self):
+        return len(self.data)
+
+    @property
+    def n_bands(self):
+        return len(self.rows.bands)
+
+    @property
+    def n_failed(self):
+        return int(self.rows.worn.sum())
+
+    @property
+    def n_broken(self):
+        return int(self.broken.sum())
+
+    @property
+    def n_censored(self):
+        return self.n_bands - self.n_failed
+
+    @property
+    def signals(self):
+        return [s.name for s in self.rows.signals]
+
+    @property
+    def weibull_shape(self):
+        return np.exp(self.theta[:, self.layout.shape])
+
+    @property
+    def band_scatter(self):
+        """sd of a band's own log wear rate (n_draws,); 0 without priors."""
+        at = self.layout.band_scatter
+        return np.zeros(self.n_draws) if at is None else np.exp(self.theta[:, at])
+
+    def log_tau(self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood"):
+        """log of a typical band's wear life in contact minutes (n_draws, k) at settings (k,)."""
+        return self._predict.log_tau(band_speed, chip_load, work_thickness, material, machine, stock, coolant)
+
+    def signal(self, name, band_speed, chip_load, work_thickness, material, machine, stock, wear_used=0.0,
+               feed_force=None):
+        """Median of the signal `name` (n_draws, k) in its column's unit, at settings (k,) and wear used (k,)."""
+        return self._predict.signal(name, band_speed, chip_load, work_thickness, material, machine, stock,
+                                    wear_used, feed_force)
+
+    def chip_load_at_force(self, feed_force, band_speed, work_thickness, material, machine, stock, wear_used=0.0):
+        """Chip load [um] (n_draws, k) that a feed force [N] gives; needs cuts logged at a set feed force."""
+        if "chip_load" not in self.signals:
+            raise FitError("No cut was logged at a set feed force with its time, so the chip load that a force "
+                           "gives is not known. Log at least three timed cuts at a set feed force.")
+        return self.signal("chip_load", band_speed, 10.0, work_thickness, material, machine, stock, wear_used,
+                           feed_force)
+
+    @property
+    def band_rate_draws(self):
+        """Each band's own log wear-rate factor (n_draws, n_bands)."""
+        if not self.pooled:
+            return np.zeros((self.n_draws, self.n_bands))
+        return np.broadcast_to(self.drawn.effects[:, :, 0], (self.n_draws, self.n_bands))
+
+    @property
+    def wear_used_draws(self):
+        """Wear used by each band at the end of its log (n_draws, n_bands)."""
+        return summary.wear_used_draws(self)
+
+    def wear_used(self, level=0.8):
+        """Table band, low, median, high of the wear used."""
+        return summary.wear_used(self, level)
+
+    @property
+    def residuals(self):
+        """Table cut, band, signal, wear_used, observed, predicted, z of every signal reading."""
+        return summary.residuals(self)
+
+    @property
+    def diagnostics(self):
+        return summary.diagnostics(self)
+
+    def to_json(self):
+        """The answer of `bandtrial fit --json`."""
+        return summary.to_json(self)
+
+    def __str__(self):
+        from .text import text
+
+        return text(self)
+
+    def _repr_html_(self):
+        from .text import html
+
+        return html(self)
+
+
+def published_priors():
+    from .. import published
+
+    return published.priors()

@@ -1,0 +1,169 @@
+"""The joint density of a study's signals and band ends, for many parameter vectors at once.
+
+For a band with own log wear rate w ~ N(0, s_w^2) and own signal levels g_s ~ N(0, s_g^2):
+
+    E_i  = e^w sum_{j <= i} c_j exp(-log tau_j)                       wear used at cut i
+    log y_is ~ t_NU(mu_is + g_s + log(1 + j (1 - exp(-E_i/e)) + k E_i), sigma_s)
+    end by wear:  log density  log K + (K-1) log E + w - log tau_last - E^K     (per contact minute)
+    still sound or ended otherwise:  -E^K
+
+The band effects are integrated out: a Newton step to their mode under the curvature expected from the
+t law, then one draw with its importance weight, which keeps the estimate of the density unbiased.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy.special import gammaln
+
+from .signals import NU
+
+LOG_T = float(gammaln((NU + 1) / 2) - gammaln(NU / 2) - 0.5 * np.log(NU * np.pi))  # t density's constant
+INFO_MEAN, INFO_SCALE = (NU + 1) / (NU + 3), 2 * NU / (NU + 3)   # Fisher information of its mean and log scale
+TOP = 300.0                                                     # exponents above it are no longer resolved
+
+
+@dataclass
+class Base:
+    """What the band effects do not change, for N parameter vectors: sums of exposure and signal means."""
+
+    E: list        # per signal: wear used at its rows for w = 0 (N, n_s)
+    mean: list     # per signal: log level without dulling and band level (N, n_s)
+    log_T: np.ndarray   # log wear used at the end of each band for w = 0 (N, m)
+    log_rate: np.ndarray  # -log tau of the last cut of each band (N, m)
+
+
+@dataclass
+class Effects:
+    """Score and curvature of the band effects, arrays (N, m) and lists of them by signal; arrow-shaped per band.
+
+    What a band's end adds to w is kept apart from what signals and prior add."""
+
+    log_p: np.ndarray
+    end_score: np.ndarray
+    end_curve: np.ndarray
+    w_score: np.ndarray | float = 0.0
+    ww: np.ndarray | float = 0.0
+    g_score: list = field(default_factory=list)
+    wg: list = field(default_factory=list)
+    gg: list = field(default_factory=list)
+
+    @property
+    def smooth(self):
+        """Precision of w from signals and prior, the band's levels eliminated."""
+        return self.ww - sum(wg**2 / gg for wg, gg in zip(self.wg, self.gg, strict=True))
+
+    @property
+    def schur(self):
+        return self.smooth + self.end_curve
+
+    @property
+    def log_det(self):
+        return np.log(self.schur) + sum(np.log(gg) for gg in self.gg)
+
+
+class Joint:
+    """Density of one study; `theta` arrays are (N, d) in the order of the layout."""
+
+    def __init__(self, rows, layout):
+        self.rows, self.layout = rows, layout
+        self.X = np.ascontiguousarray(rows.X[:, layout.columns].T)                  # (p, n)
+        self.signal_X = [np.ascontiguousarray(s.X[:, b.columns].T)
+                         for s, b in zip(rows.signals, layout.blocks, strict=True)]
+        self.eta_positive = layout.positive[layout.eta]
+        self.n_bands = len(rows.heads)
+
+    def base(self, theta):
+        rows, lay = self.rows, self.layout
+        coefficient = np.where(self.eta_positive, np.exp(theta[:, lay.eta]), theta[:, lay.eta])
+        log_rate = -(coefficient @ self.X)
+        step = rows.contact * np.exp(np.minimum(log_rate, TOP))
+        total = rows.running(step)
+        last = rows.last
+        E, mean = [], []
+        for s, X, block in zip(rows.signals, self.signal_X, lay.blocks, strict=True):
+            E.append(total[:, s.rows] - rows.left[s.rows] * step[:, s.rows])
+            mean.append(theta[:, block.beta] @ X)
+        return Base(E, mean, np.log(np.maximum(total[:, last], 1e-300)), log_rate[:, last])
+
+    def effects(self, theta, base, w, g, curvature=True):
+        """Log density of each band given its effects w (N, m), g list of (N, m), with score and curvature."""
+        lay = self.layout
+        out = self._ends(theta, base, w)
+        for i, (s, block) in enumerate(zip(self.rows.signals, lay.blocks, strict=True)):
+            self._signal(theta, base, i, s, block, w, g, out, curvature)
+        if lay.pooled:
+            s_w = np.exp(theta[:, lay.band_scatter])[:, None]
+            out.log_p += -0.5 * (w / s_w) ** 2 - np.log(s_w) - 0.5 * np.log(2 * np.pi)
+            out.w_score = out.w_score - w / s_w**2
+            out.ww = out.ww + 1 / s_w**2
+        return out
+
+    def _ends(self, theta, base, w):
+        shape = np.exp(np.minimum(theta[:, self.layout.shape], 50.0))[:, None]
+        log_E = base.log_T + w
+        power = np.exp(np.clip(shape * log_E, -TOP, TOP))
+        worn = self.rows.worn
+        log_p = np.where(worn, np.log(shape) + (shape - 1) * log_E + base.log_rate + w, 0.0) - power
+        return Effects(log_p, shape * (worn - power), shape**2 * power)
+
+    def _signal(self, theta, base, i, s, block, w, g, out, curvature):
+        j, k, sigma, length = self.dulling_parameters(theta, block)
+        e_w = np.exp(np.clip(w, -TOP, TOP))[:, s.bands] if self.layout.pooled else 1.0
+        E = base.E[i] * e_w
+        fade = np.exp(-E / length)
+        growth = 1 + j * (1 - fade) + k * E
+        r = s.y - base.mean[i] - np.log(growth)
+        if self.layout.pooled:
+            r -= g[i][:, s.bands]
+        spread = NU * sigma**2 + r * r
+        log_t = LOG_T + NU * np.log(sigma) + (NU + 1) / 2 * (np.log(NU)) - (NU + 1) / 2 * np.log(spread)
+        out.log_p = out.log_p + self.band_sum(s, log_t)
+        if not self.layout.pooled:
+            return
+        s_g = np.exp(theta[:, block.band])[:, None]
+        out.log_p += -0.5 * (g[i] / s_g) ** 2 - np.log(s_g) - 0.5 * np.log(2 * np.pi)
+        if not curvature:
+            return
+        score = (NU + 1) * r / spread
+        slope = E * (j / length * fade + k) / growth                  # d log(growth) / dw
+        info = INFO_MEAN / sigma**2
+        out.w_score = out.w_score + self.band_sum(s, score * slope)
+        out.g_score.append(self.band_sum(s, score) - g[i] / s_g**2)
+        out.ww = out.ww + info * self.band_sum(s, slope * slope)
+        out.wg.append(info * self.band_sum(s, slope))
+        out.gg.append(info * self.band_sum(s, np.ones((1, len(s.y)))) + 1 / s_g**2)
+
+    def dulling_parameters(self, theta, block):
+        """j, k, sigma and e as columns (N, 1)."""
+        at = [block.break_in, block.dulling, block.noise, self.layout.break_in_length]
+        return (np.exp(np.clip(theta[:, i], -TOP, 50.0))[:, None] for i in at)
+
+    def band_sum(self, s, values):
+        """Sum of a signal's rows over the bands: (N, n_s) -> (N, m), 0 where a band has none."""
+        out = np.zeros((len(values), self.n_bands))
+        out[:, s.of] = np.add.reduceat(values, s.heads, axis=1)
+        return out
+
+    def no_effects(self, n):
+        return np.zeros((n, self.n_bands)), [np.zeros((n, self.n_bands)) for _ in self.rows.signals]
+
+    def log_prior(self, theta):
+        """Log prior (N,) up to the constants of the normal laws."""
+        from ..inference import exchangeable
+
+        lay = self.layout
+        z = (theta - lay.mean) / lay.sd
+        out = -0.5 * z**2
+        total = out.sum(axis=1)
+        for at, spread in lay.groups:
+            total += exchangeable(theta[:, at], spread)[0] - out[:, at].sum(axis=1)
+        return total
+
+
+def newton_step(e):
+    """Newton step of the band effects under their arrow-shaped curvature: dw (N, m), dg list of (N, m)."""
+    dw = (e.w_score - sum(wg * s / gg for wg, s, gg in zip(e.wg, e.g_score, e.gg, strict=True))) / e.schur
+    dg = [(s - wg * dw) / gg for wg, s, gg in zip(e.wg, e.g_score, e.gg, strict=True)]
+    return dw, dg

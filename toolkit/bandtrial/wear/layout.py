@@ -1,0 +1,160 @@
+"""Which number of the parameter vector is what, with its prior."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .. import published
+from ..inference import Prior
+
+EDGE_ROWS = {"carbon": "carbon edge", "bimetal": "bimetal edge (high-speed-steel teeth)", "carbide": "carbide edge"}
+LEAST_SPREAD = 0.02     # a column of the design whose own spread is below this has not been varied
+
+
+@dataclass(frozen=True)
+class Block:
+    """Places of one signal's parameters: its linear ones, then break-in, dulling, noise, band level."""
+
+    beta: slice
+    columns: np.ndarray      # columns of the signal's design that are used
+    break_in: int
+    dulling: int
+    noise: int
+    band: int | None
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Parameter vector: names and priors, the clock's columns `eta` of the design, blocks, pooled groups.
+
+    Without priors (`pooled=False`) there are no band effects, no pooled groups, only the columns of the
+    clock that the data vary (`columns` of the design), and Taylor's straight line in log speed.
+    """
+
+    priors: tuple[Prior, ...]
+    columns: np.ndarray
+    shape: int
+    band_scatter: int | None
+    break_in_length: int | None
+    blocks: tuple[Block, ...]
+    groups: tuple[tuple[np.ndarray, Prior], ...]
+    pooled: bool
+
+    @property
+    def names(self):
+        return [p.name for p in self.priors]
+
+    @property
+    def positive(self):
+        return np.array([p.positive for p in self.priors])
+
+    @property
+    def eta(self):
+        return slice(0, len(self.columns))
+
+    @property
+    def mean(self):
+        return np.array([p.mean for p in self.priors])
+
+    @property
+    def sd(self):
+        return np.array([p.sd for p in self.priors])
+
+
+def build(rows, pooled=True):
+    """Layout for the arrays of a study; `pooled` False is plain maximum likelihood."""
+    table = published.priors()
+    columns = np.arange(len(rows.columns)) if pooled else varied(rows.X, rows.columns)
+    priors = [_clock_prior(rows.columns[c], rows, table, pooled) for c in columns]
+    groups = []
+    for kind in ("material", "machine", "stock"):
+        at = [i for i, p in enumerate(priors) if p.name.startswith(kind + "[")]
+        if pooled and at:
+            groups.append((np.array(at), prior(table, "spread", kind, positive=True)))
+    shape, band_scatter = len(priors), None
+    priors.append(prior(table, "weibull_shape", positive=True))
+    if pooled:
+        band_scatter = len(priors)
+        priors.append(prior(table, "band_scatter", positive=True))
+    break_in_length = None
+    if rows.signals:
+        break_in_length = len(priors)
+        priors.append(prior(table, "break_in_length", positive=True))
+    blocks = []
+    for s in rows.signals:
+        blocks.append(_signal_block(s, table, priors, pooled))
+    return Layout(tuple(priors), columns, shape, band_scatter, break_in_length, tuple(blocks),
+                  tuple(groups), pooled)
+
+
+def prior(table, quantity, applies_to=None, name=None, **kw):
+    """The Prior of one row of published/model_priors.csv."""
+    row = table[table["quantity"] == quantity]
+    if applies_to is not None:
+        row = row[row["applies_to"] == applies_to]
+    row = row.iloc[0]
+    unit = row["unit"] if isinstance(row["unit"], str) else ""
+    return Prior.from_range(name or quantity, float(row["low"]), float(row["typical"]), float(row["high"]),
+                            unit=unit, source=row["source"], how_known=row["how_known"], **kw)
+
+
+def _clock_prior(column, rows, table, pooled):
+    kind, _, inner = column.partition("[")
+    if kind in ("material", "machine", "stock"):
+        spread = prior(table, "spread", kind, positive=True)
+        return Prior(column, 0.0, float(np.exp(spread.mean)), source=spread.source, how_known=spread.how_known)
+    if kind == "speed_exponent":
+        edge = inner.rstrip("]") or rows.levels["edge"][0]
+        n = prior(table, "taylor_n", EDGE_ROWS.get(edge, EDGE_ROWS["bimetal"]), positive=True)
+        m = Prior(column, -n.mean, n.sd, True, source=n.source, how_known=n.how_known)
+        return m if pooled else Prior(column, float(np.exp(m.mean)), m.sd * float(np.exp(m.mean)),
+                                      source=n.source, how_known=n.how_known)
+    if kind == "coolant":
+        return prior(table, "coolant_effect", name=column)
+    if kind == "log_scale":
+        p = prior(table, "log_scale", positive=True)
+        return Prior(column, p.mean, p.sd, unit="log min", source=p.source, how_known=p.how_known)
+    return prior(table, column)
+
+
+def _signal_block(s, table, priors, pooled):
+    first = len(priors)
+    columns = np.arange(len(s.columns)) if pooled else varied(s.X, s.columns)
+    for column in (s.columns[c] for c in columns):
+        full = f"{s.name}.{column}"
+        if column.startswith("level["):
+            priors.append(prior(table, "signal_level_spread", column[6:].split()[0], name=full))
+        elif column == "level":
+            level = prior(table, full, positive=True)
+            priors.append(Prior(full, level.mean, level.sd, unit="log " + level.unit, source=level.source,
+                                how_known=level.how_known))
+        else:
+            priors.append(prior(table, full))
+    beta = slice(first, len(priors))
+    kinds = ["break_in", "dulling", "noise"] + (["band"] if pooled else [])
+    places = {}
+    for kind in kinds:
+        places[kind] = len(priors)
+        priors.append(prior(table, f"{s.name}.{kind}", positive=True))
+    return Block(beta, columns, places["break_in"], places["dulling"], places["noise"], places.get("band"))
+
+
+def varied(X, names):
+    """Columns of a design X (n, p) that these data vary, taken in order (indices).
+
+    A column is kept when its spread about the columns kept before it (least squares) is at least
+    LEAST_SPREAD; curvatures are left out, so that the law is Taylor's straight line in the logs.
+    """
+    kept = []
+    for c, name in enumerate(names):
+        if "curvature" in name:
+            continue
+        x = X[:, c]
+        rest = x
+        if kept:
+            A = X[:, kept]
+            rest = x - A @ np.linalg.lstsq(A, x, rcond=None)[0]
+        if np.sqrt(np.mean(rest**2)) >= LEAST_SPREAD:
+            kept.append(c)
+    return np.array(kept)

@@ -1,0 +1,105 @@
+"""What posterior draws say at settings that may not have been tried: life, signals, chip load."""
+from __future__ import annotations
+
+import numpy as np
+
+from .. import published
+from ..inference import draw_spread
+from .layout import EDGE_ROWS, prior
+from .rows import FORCE_REF, H_REF, L_REF, clock_design
+from .signals import BY_NAME
+
+
+def growth(theta, layout, block, E):
+    """Growth of a signal 1 + j (1 - exp(-E/e)) + k E, theta (n, d), E (n or 1, k) -> (n, k)."""
+    places = (block.break_in, block.dulling, layout.break_in_length)
+    j, k, e = (np.exp(theta[:, i])[:, None] for i in places)
+    return 1 + j * (1 - np.exp(-E / e)) + k * E
+
+
+class Predictor:
+    """Draws of the parameters (n, d) with what is needed to place a new setting in the model's design.
+
+    A material, machine, stock, coolant or edge without cuts gets its effect from the spread between those
+    that have them (or from the prior), drawn once per name, so that the same name always means the same draw.
+    """
+
+    def __init__(self, rows, layout, theta, group_of, edge_of, pitch_of, seed):
+        self.rows, self.layout, self.theta = rows, layout, theta
+        self.group_of, self.edge_of, self.pitch_of = group_of, edge_of, pitch_of
+        self.seed, self.table, self._unseen = seed, published.priors(), {}
+
+    def log_tau(self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood"):
+        """log of a typical band's wear life in contact minutes (n_draws, k) at settings (k,)."""
+        V, h, L = np.broadcast_arrays(*map(np.atleast_1d, (band_speed, chip_load, work_thickness)))
+        edge, levels = self.edge_of[stock], self.rows.levels
+        star = self.star(L, material, edge, coolant)
+        columns = {"band_speed": V, "published_band_speed": star, "chip_load": h, "work_thickness": L,
+                   "coolant": np.full(V.shape, coolant), "edge": np.full(V.shape, edge),
+                   "material": np.full(V.shape, material), "machine": np.full(V.shape, machine),
+                   "stock": np.full(V.shape, stock)}
+        X, _ = clock_design(columns, levels, levels["edge"])
+        eta = slice(0, len(self.layout.columns))
+        out = np.where(self.layout.positive[eta], np.exp(self.theta[:, eta]), self.theta[:, eta]) \
+            @ X[:, self.layout.columns].T
+        for kind, name in (("material", material), ("machine", machine), ("stock", stock)):
+            if name not in levels[kind]:
+                out = out + self.unseen_level(kind, name)[:, None]
+        if coolant != "flood" and coolant not in levels["coolant"]:
+            out = out + self._draw("coolant", coolant, prior(self.table, "coolant_effect"))[:, None]
+        if edge not in levels["edge"]:
+            n = prior(self.table, "taylor_n", EDGE_ROWS.get(edge, EDGE_ROWS["bimetal"]), positive=True)
+            out = out - np.exp(-self._draw("edge", edge, n))[:, None] * np.log(V / star)
+        return out
+
+    def signal(self, name, band_speed, chip_load, work_thickness, material, machine, stock, wear_used=0.0,
+               feed_force=None):
+        """Median of a signal (n_draws, k) in the unit of its column, for a band of ordinary level."""
+        i = [s.name for s in self.rows.signals].index(name)
+        s, block, kind = self.rows.signals[i], self.layout.blocks[i], BY_NAME[name]
+        V, h, L, E = np.broadcast_arrays(*map(np.atleast_1d, (band_speed, chip_load, work_thickness, wear_used)))
+        star = self.star(L, material, self.edge_of[stock], "flood")
+        logs = {"band_speed": np.log(V / star), "chip_load": np.log(h / H_REF), "work_thickness": np.log(L / L_REF)}
+        if feed_force is not None:
+            logs["force_per_tooth"] = np.log(feed_force * self.pitch_of[stock] / L / FORCE_REF)
+        names = [s.columns[c] for c in block.columns]
+        X = np.zeros((len(V), len(names)))
+        for c, column in enumerate(names):
+            X[:, c] = 1.0 if column == "level" else (column in (f"level[material {material}]",
+                                                                f"level[machine {machine}]"))
+            if column.startswith("power["):
+                X[:, c] = logs[column[6:-1]]
+        mean = self.theta[:, block.beta] @ X.T
+        for group, value in (("material", material), ("machine", machine)):
+            seen = [c for c in s.columns if c.startswith(f"level[{group} ")]
+            if seen and f"level[{group} {value}]" not in seen:
+                p = prior(self.table, "signal_level_spread", group)
+                mean = mean + self._draw(f"{name} {group}", value, p)[:, None]
+        mean = mean + np.log(growth(self.theta, self.layout, block, E[None, :]))
+        return np.exp(-mean if kind.inverse else mean)
+
+    def star(self, L, material, edge, coolant):
+        """Published starting speed V* [m/min] of the settings (k,)."""
+        group = self.group_of[material]
+        return published.band_speeds([group] * len(L), L, [edge] * len(L), [coolant] * len(L))
+
+    def unseen_level(self, kind, name):
+        """Effect on log life (n_draws,) of a material, machine or stock that has no cuts."""
+        key = kind, name
+        if key not in self._unseen:
+            spread = prior(self.table, "spread", kind, positive=True)
+            rng = self._rng(key)
+            at = [i for i, p in enumerate(self.layout.priors) if p.name.startswith(kind + "[")]
+            s = draw_spread(self.theta[:, at], spread, rng) if at else np.exp(
+                spread.mean + spread.sd * rng.standard_normal(len(self.theta)))
+            self._unseen[key] = s * rng.standard_normal(len(self.theta))
+        return self._unseen[key]
+
+    def _draw(self, kind, name, p):
+        key = kind, name
+        if key not in self._unseen:
+            self._unseen[key] = p.mean + p.sd * self._rng(key).standard_normal(len(self.theta))
+        return self._unseen[key]
+
+    def _rng(self, key):
+        return np.random.default_rng([self.seed, *"|".join(key).encode()])

@@ -1,0 +1,183 @@
+"""The arrays the model works on: one row per cut in the order the bands were used, one block per signal."""
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+H_REF, L_REF = 10.0, 25.0      # reference chip load [um] and work thickness [mm] of the wear clock
+FORCE_REF = 5.0                # reference feed force per tooth [N]
+WEAR_ENDS = ("dull", "crooked", "stripped")
+BREAK_ENDS = ("broken", "weld_broken")
+COOLANTS = ("mist", "air", "dry")  # beside flood
+
+
+@dataclass(frozen=True)
+class SignalRows:
+    """Where one signal was measured: rows (n,) into the cuts, log signal y (n,), design X (n, p)."""
+
+    name: str
+    rows: np.ndarray
+    y: np.ndarray
+    X: np.ndarray
+    columns: tuple[str, ...]
+    bands: np.ndarray = field(repr=False)    # band of each row
+    heads: np.ndarray = field(repr=False)    # first place of each band that has the signal
+    of: np.ndarray = field(repr=False)       # which band that is
+
+
+@dataclass(frozen=True)
+class Rows:
+    """One study as arrays. Cuts are sorted by band; `heads` marks the first cut of each band.
+
+    contact: contact minutes of the row (n,); left: share of them after the moment of measuring;
+    X: design of log tau (n, p) with its column names; worn: band ended by wear (m,).
+    """
+
+    contact: np.ndarray
+    left: np.ndarray
+    X: np.ndarray
+    columns: tuple[str, ...]
+    band: np.ndarray
+    heads: np.ndarray
+    worn: np.ndarray
+    bands: tuple[str, ...]
+    levels: dict                             # group kind -> its names, in column order
+    signals: tuple[SignalRows, ...] = ()
+
+    @property
+    def last(self):
+        """Last row of each band (m,)."""
+        return np.append(self.heads[1:], len(self.contact)) - 1
+
+    def totals(self, values):
+        """Sum over each band: values (..., n) -> (..., m)."""
+        return np.add.reduceat(values, self.heads, axis=-1)
+
+    def running(self, values):
+        """Running sum within each band: values (..., n) -> (..., n)."""
+        total = np.cumsum(values, axis=-1)
+        before = total[..., self.heads] - values[..., self.heads]
+        return total - before[..., self.band]
+
+
+def clock_design(cuts, levels, edges):
+    """Design of log tau: X (n, p) and its column names.
+
+    log tau = a0 + u[material] + u[machine] + u[stock] - m x - q x^2 - a y - r y^2 - b z + coolant,
+    x = log(V/V*), y = log(h/H_REF), z = log(L/L_REF). `cuts` is a mapping of columns (n,):
+    band_speed, published_band_speed, chip_load, work_thickness, coolant, material, machine, stock, edge.
+    A material, machine or stock gets a column of its own only where there are two or more.
+    """
+    x = np.log(np.asarray(cuts["band_speed"], float) / np.asarray(cuts["published_band_speed"], float))
+    y = np.log(np.asarray(cuts["chip_load"], float) / H_REF)
+    z = np.log(np.asarray(cuts["work_thickness"], float) / L_REF)
+    columns, parts = ["log_scale"], [np.ones_like(x)]
+    for kind in ("material", "machine", "stock"):
+        names, indicator = group_columns(cuts[kind], levels[kind])
+        columns += [f"{kind}[{name}]" for name in names]
+        parts += indicator
+    edge = np.asarray(cuts["edge"], object)
+    for name in edges:
+        columns.append("speed_exponent" if name == edges[0] else f"speed_exponent[{name}]")
+        parts.append(-x * (edge == name))
+    columns += ["speed_curvature", "chip_load_exponent", "chip_load_curvature", "thickness_exponent"]
+    parts += [-x * x, -y, -y * y, -z]
+    coolant = np.asarray(cuts["coolant"], object)
+    for name in levels["coolant"]:
+        columns.append(f"coolant[{name}]")
+        parts.append((coolant == name).astype(float))
+    return np.column_stack(parts), tuple(columns)
+
+
+def group_columns(values, names):
+    """Indicator columns of a grouping, none where it has a single name: (names, list of (n,))."""
+    if len(names) < 2:
+        return [], []
+    values = np.asarray(values, object)
+    return list(names), [(values == name).astype(float) for name in names]
+
+
+def signal_design(signal, cuts, levels):
+    """Design of a signal's log level: X (n, p) and its column names; covariates as logs of ratios."""
+    columns, parts = ["level"], [np.ones(len(cuts["band_speed"]))]
+    for kind in ("material", "machine"):
+        names, indicator = group_columns(cuts[kind], levels[kind])
+        columns += [f"level[{kind} {name}]" for name in names]
+        parts += indicator
+    scale = {"band_speed": np.asarray(cuts["published_band_speed"], float), "chip_load": H_REF,
+             "work_thickness": L_REF, "force_per_tooth": FORCE_REF}
+    for name in signal.powers:
+        columns.append(f"power[{name}]")
+        parts.append(np.log(np.asarray(cuts[name], float) / scale[name]))
+    return np.column_stack(parts), tuple(columns)
+
+
+def from_tables(cuts, bands, edge_of, signals):
+    """Arrays of a study from its cut table, its band table and the edge of each band stock.
+
+    Filing and polishing, cuts without what the clock needs, and bands without a cut are left out;
+    excluded cuts stay in the clock and leave the signals. Returns (Rows, sorted cut table).
+    """
+    import pandas as pd
+
+    cuts = cuts.assign(chip_load=set_chip_load(cuts))
+    use = (cuts["operation"] == "sawing") & (cuts["contact_minutes"] > 0) & (cuts["chip_load"] > 0)
+    code = pd.Categorical(cuts["band"], categories=list(bands["band"])).codes
+    use &= code >= 0
+    order = np.flatnonzero(use.to_numpy())
+    order = order[np.argsort(code[order], kind="stable")]
+    table = cuts.iloc[order].reset_index(drop=True)
+    code = code[order]
+    heads = np.flatnonzero(np.diff(code, prepend=-1))
+    band = np.cumsum(np.diff(code, prepend=-1) != 0) - 1
+    used = bands.iloc[code[heads]]
+    edge_by_row = table["stock"].map(edge_of)
+    edges = list(edge_by_row.value_counts().index)
+    levels = {kind: list(pd.unique(table[kind])) for kind in ("material", "machine", "stock")}
+    levels["coolant"] = [c for c in COOLANTS if (table["coolant"] == c).any()]
+    levels["edge"] = edges
+    columns = {name: table[name].to_numpy() for name in
+               ("band_speed", "published_band_speed", "chip_load", "work_thickness", "coolant",
+                "material", "machine", "stock", "feed_force")} | {"edge": edge_by_row.to_numpy()}
+    columns["force_per_tooth"] = columns["feed_force"] / table["teeth_in_cut"].to_numpy()
+    X, names = clock_design(columns, levels, edges)
+    pieces = table["pieces"].to_numpy(float)
+    rows = Rows(table["contact_minutes"].to_numpy(float), 0.5 / pieces, X, names, band, heads,
+                used["end"].isin(WEAR_ENDS).to_numpy(), tuple(used["band"]), levels)
+    blocks = tuple(b for s in signals if (b := _signal_rows(s, table, columns, rows)) is not None)
+    return Rows(**{**rows.__dict__, "signals": blocks}), table
+
+
+def set_chip_load(cuts):
+    """Chip load [um] that was set, where the feed rate was set and written down; else that of travel and time.
+
+    h_set = h F_set / F: the time of a cut must not come back as the cause of its own length.
+    """
+    ratio = cuts["set_feed_rate"] / cuts["feed_rate"]
+    known = (cuts["feed_mode"] == "rate") & np.isfinite(ratio) & (ratio > 0)
+    return cuts["chip_load"] * ratio.where(known, 1.0)
+
+
+def _signal_rows(signal, table, columns, rows, least=3):
+    """Rows of one signal, or None where it was measured fewer than `least` times."""
+    value = table[signal.column].to_numpy(float)
+    ok = np.isfinite(value) & table["feed_mode"].isin(signal.feeds).to_numpy()
+    ok &= (table["exclude"].fillna("").astype(str).str.strip() == "").to_numpy() & table["complete"].to_numpy(bool)
+    positive = ok & (value > 0)
+    if positive.sum() < least:
+        return None
+    floor = 0.5 * value[positive].min()      # a reading of nothing is below half the smallest one seen
+    value = np.where(value > 0, value, floor)
+    for name in signal.powers:
+        ok &= np.isfinite(np.asarray(columns[name], float)) & (np.asarray(columns[name], float) > 0)
+    at = np.flatnonzero(ok)
+    if len(at) < least:
+        return None
+    here = {name: np.asarray(v)[at] for name, v in columns.items()}
+    levels = {kind: [n for n in rows.levels[kind] if (here[kind] == n).any()] for kind in ("material", "machine")}
+    X, names = signal_design(signal, here, levels)
+    band = rows.band[at]
+    heads = np.flatnonzero(np.diff(band, prepend=-1))
+    sign = -1.0 if signal.inverse else 1.0
+    return SignalRows(signal.name, at, sign * np.log(value[at]), X, names, band, heads, band[heads])

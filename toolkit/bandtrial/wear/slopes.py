@@ -1,0 +1,218 @@
+"""Gradient and curvature of the joint density at one parameter vector, in time linear in the cuts.
+
+The curvature of the signals is the one expected from the t law, that of the ends is exact. The band effects
+are eliminated from it (a Schur complement per band), which gives the precision of the parameters alone.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .effects import newton_step
+from .joint import INFO_MEAN, INFO_SCALE, NU, TOP
+
+CHUNK = 65536     # cuts worked on at once: bounds the memory, whatever the length of the log
+
+
+@dataclass
+class Slopes:
+    """At one theta: merit (log marginal density by Laplace), gradient (d,), precision (d, d), modes of the
+    band effects w (m,), g list of (m,), and their change with theta: dw (m, d), dg list of (m, d)."""
+
+    merit: float
+    gradient: np.ndarray
+    precision: np.ndarray
+    w: np.ndarray
+    g: list
+    dw: np.ndarray
+    dg: list
+
+
+def slopes(joint, theta, w=None, g=None, inner=30):
+    """`Slopes` at theta (d,), band effects started from w (1, m) and g if given."""
+    row = theta[None, :]
+    base = joint.base(row)
+    if w is None:
+        w, g = joint.no_effects(1)
+    e = joint.effects(row, base, w, g)
+    for _ in range(inner if joint.layout.pooled else 0):
+        w, g, e, moved = _inner(joint, row, base, w, g, e)
+        if moved < 1e-9:
+            break
+    sums = _Sums(joint, theta)
+    for bands in chunks(joint.rows):
+        _add_signals(joint, theta, base, w, g, bands, sums)
+        _add_ends(joint, theta, base, w, bands, sums)
+    return _assemble(joint, theta, e, w, g, sums)
+
+
+def _inner(joint, row, base, w, g, e):
+    """One Newton step of the band effects, halved until every band's density rises."""
+    dw, dg = newton_step(e)
+    scale = np.ones_like(w)
+    for _ in range(12):
+        new_w, new_g = w + scale * dw, [a + scale * b for a, b in zip(g, dg, strict=True)]
+        new = joint.effects(row, base, new_w, new_g)
+        worse = new.log_p < e.log_p - 1e-9 * (1 + np.abs(e.log_p))
+        if not worse.any():
+            break
+        scale = np.where(worse, scale / 3, scale)
+    moved = max(float(np.max(np.abs(scale * d) * np.sqrt(c), initial=0.0))
+                for d, c in zip([dw, *dg], [e.schur, *e.gg], strict=True))
+    return new_w, new_g, new, moved
+
+
+def chunks(rows):
+    """Slices of bands whose cuts number at most CHUNK (or one band's, if it has more)."""
+    ends = np.append(rows.heads[1:], len(rows.contact))
+    first = 0
+    while first < len(ends):
+        start = rows.heads[first]
+        stop = max(int(np.searchsorted(ends, start + CHUNK, side="right")), first + 1)
+        yield slice(first, stop)
+        first = stop
+
+
+class _Sums:
+    """Accumulators: gradient, curvature, and its cross terms with the band effects."""
+
+    def __init__(self, joint, theta):
+        d, m = len(theta), joint.n_bands
+        self.gradient, self.curvature = np.zeros(d), np.zeros((d, d))
+        self.with_w = np.zeros((m, d))
+        self.with_g = [np.zeros((m, d)) for _ in joint.rows.signals]
+
+
+def _exposure(joint, theta, bands):
+    """Rows of a chunk: place (slice), step of wear (n,), its running sum and that of its slopes (n, p)."""
+    rows, lay = joint.rows, joint.layout
+    first = rows.heads[bands.start]
+    stop = rows.heads[bands.stop] if bands.stop < len(rows.heads) else len(rows.contact)
+    part = slice(first, stop)
+    eta = theta[lay.eta]
+    factor = np.where(joint.eta_positive, np.exp(eta), 1.0)
+    coefficient = np.where(joint.eta_positive, factor, eta)
+    X = joint.X[:, part]                                             # (p, n)
+    step = rows.contact[part] * np.exp(np.minimum(-(coefficient @ X), TOP))
+    slope = -(X * factor[:, None]) * step                            # d step / d theta
+    heads, band = rows.heads[bands] - first, rows.band[part] - bands.start
+    run = np.cumsum(np.vstack([step, slope]), axis=1)
+    run -= (run[:, heads] - np.vstack([step, slope])[:, heads])[:, band]
+    return part, step, slope, run[0], run[1:], factor
+
+
+def _add_signals(joint, theta, base, w, g, bands, sums):
+    rows, lay = joint.rows, joint.layout
+    if not rows.signals:
+        return
+    part, step, slope, run, run_slope, _ = _exposure(joint, theta, bands)
+    length = np.exp(theta[lay.break_in_length])
+    for i, (s, block) in enumerate(zip(rows.signals, lay.blocks, strict=True)):
+        a, b = np.searchsorted(s.bands, [bands.start, bands.stop])
+        if a == b:
+            continue
+        at, band = s.rows[a:b] - part.start, s.bands[a:b]
+        j, k, sigma = np.exp(theta[[block.break_in, block.dulling, block.noise]])
+        e_w = np.exp(w[0, band]) if lay.pooled else 1.0
+        left = rows.left[s.rows[a:b]]
+        E = (run[at] - left * step[at]) * e_w
+        dE = (run_slope[:, at] - left * slope[:, at]) * e_w
+        fade = np.exp(-E / length)
+        growth = 1 + j * (1 - fade) + k * E
+        r = s.y[a:b] - base.mean[i][0, a:b] - np.log(growth) - (g[i][0, band] if lay.pooled else 0.0)
+        d_growth = (j / length * fade + k) / growth
+        J = np.vstack([dE * d_growth, -j * E / length * fade / growth, joint.signal_X[i][:, a:b],
+                       j * (1 - fade) / growth, k * E / growth])
+        own = np.r_[np.arange(len(lay.columns)), lay.break_in_length,
+                    np.arange(block.beta.start, block.beta.stop), block.break_in, block.dulling]
+        spread = NU * sigma**2 + r * r
+        info = INFO_MEAN / sigma**2
+        sums.gradient[own] += J @ ((NU + 1) * r / spread)
+        sums.curvature[np.ix_(own, own)] += info * (J @ J.T)
+        sums.gradient[block.noise] += np.sum((NU + 1) * r * r / spread - 1)
+        sums.curvature[block.noise, block.noise] += (b - a) * INFO_SCALE
+        if lay.pooled:
+            heads = np.flatnonzero(np.diff(band, prepend=-1))
+            place = band[heads][:, None], own[None, :]
+            sums.with_w[place] += info * np.add.reduceat(J * (E * d_growth), heads, axis=1).T
+            sums.with_g[i][place] += info * np.add.reduceat(J, heads, axis=1).T
+
+
+def _add_ends(joint, theta, base, w, bands, sums):
+    """The ends' gradient and exact curvature: coefficient, log shape, and their cross term."""
+    rows, lay = joint.rows, joint.layout
+    part, step, slope, run, run_slope, factor = _exposure(joint, theta, bands)
+    last = rows.last[bands] - part.start
+    eta, worn = lay.eta, rows.worn[bands].astype(float)
+    shape = np.exp(theta[lay.shape])
+    log_E = base.log_T[0, bands] + w[0, bands]
+    power = np.exp(np.clip(shape * log_E, -TOP, TOP))
+    G = run_slope[:, last] / run[last]                               # d log E / d theta (p, m)
+    X_last = (joint.X[:, part] * factor[:, None])[:, last]
+    pull = worn * (shape - 1) - shape * power                        # d log p / d log E
+    sums.gradient[eta] += G @ pull - X_last @ worn
+    weight = step / run[last][rows.band[part] - bands.start]         # share of each cut in E
+    scaled = joint.X[:, part] * factor[:, None]
+    each = (weight * pull[rows.band[part] - bands.start]) * scaled
+    curve = (G * (shape**2 * power)) @ G.T - (each @ scaled.T - (G * pull) @ G.T)
+    curve -= np.diag(np.where(joint.eta_positive, G @ pull - X_last @ worn, 0.0))
+    sums.curvature[eta, eta] += curve
+    k_log_E = shape * log_E
+    sums.gradient[lay.shape] += np.sum(worn * (1 + k_log_E) - k_log_E * power)
+    sums.curvature[lay.shape, lay.shape] += np.sum(-worn * k_log_E + k_log_E * power * (1 + k_log_E))
+    cross = -(worn * shape - shape * power * (1 + k_log_E))
+    sums.curvature[eta, lay.shape] += G @ cross
+    sums.curvature[lay.shape, eta] += G @ cross
+    if lay.pooled:
+        sums.with_w[bands, eta] += (G * (shape**2 * power)).T
+        sums.with_w[bands, lay.shape] += cross
+
+
+def _assemble(joint, theta, e, w, g, sums):
+    """Add the prior, the spreads of the band effects, and eliminate the band effects."""
+    from ..inference import exchangeable
+
+    lay = joint.layout
+    gradient, precision = sums.gradient, sums.curvature
+    merit = float(e.log_p.sum())
+    dw, dg = np.zeros((0, len(theta))), []
+    if lay.pooled:
+        merit += float(joint.log_prior(theta[None, :])[0])
+        merit += 0.5 * w.shape[1] * (1 + len(g)) * np.log(2 * np.pi) - 0.5 * float(e.log_det.sum())
+        dw, dg = _eliminate(e, sums, precision)
+        _spread_slopes(lay, theta, e, w, g, gradient, precision)
+        free = np.ones(len(theta))
+        for at, spread in lay.groups:
+            _, slope, curve = exchangeable(theta[at], spread)
+            gradient[at] += slope
+            precision[at, at] += curve
+            free[at] = 0.0
+        gradient -= free * (theta - lay.mean) / lay.sd**2
+        precision[np.diag_indices(len(theta))] += free / lay.sd**2
+    return Slopes(merit, gradient, precision, w, g, dw, dg)
+
+
+def _eliminate(e, sums, precision):
+    """Schur complement of the band effects, in place; returns d w / d theta (m, d) and d g / d theta."""
+    toward_w = sums.with_w.copy()
+    for wg, gg, C in zip(e.wg, e.gg, sums.with_g, strict=True):
+        toward_w -= C * (wg / gg)[0, :, None]
+    for gg, C in zip(e.gg, sums.with_g, strict=True):
+        precision -= (C / gg[0, :, None]).T @ C
+    schur = e.schur[0, :, None]
+    precision -= (toward_w / schur).T @ toward_w
+    dw = -toward_w / schur
+    dg = [-(C + wg[0, :, None] * dw) / gg[0, :, None]
+          for wg, gg, C in zip(e.wg, e.gg, sums.with_g, strict=True)]
+    return dw, dg
+
+
+def _spread_slopes(lay, theta, e, w, g, gradient, precision):
+    """Log sds of the band effects: d/d log s sum E[(z/s)^2 - 1], information 2 (1 - V/s^2)^2 per band."""
+    places = [lay.band_scatter] + [b.band for b in lay.blocks]
+    variances = [1 / e.schur] + [1 / gg + (wg / gg) ** 2 / e.schur for wg, gg in zip(e.wg, e.gg, strict=True)]
+    for place, z, V in zip(places, [w, *g], variances, strict=True):
+        s2 = np.exp(2 * theta[place])
+        gradient[place] += np.sum((z**2 + V) / s2 - 1)
+        precision[place, place] += np.sum(2 * (1 - np.minimum(V / s2, 1.0)) ** 2)
