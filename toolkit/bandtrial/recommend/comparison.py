@@ -1,0 +1,225 @@
+"""`compare`: where the published start fits this shop and where not, per machine and material."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+
+import numpy as np
+
+from bandtrial import units
+
+from . import limits as lim
+from .job import NotYet, job_of
+from .optimise import COARSE_AGES, DRAWS, Wish, coarse_grid, optimise, scan, speed_interval
+from .others import PUBLISHED_CHIP, nearest_speed, published_setting, usual_coolant
+from .surface import names
+from .tried import check_life_known, tried
+from .wording import interval, percent, table_html, table_text
+
+EXTRA = (0.50, 0.30, 0.20, 0.10, 0.05, 0.02, 0.0)
+NAN = float("nan")
+NEAR = 0.05  # a speed is ruled out if it costs this share more than the best speed
+
+
+@dataclass(frozen=True)
+class Row:
+    """Published start against the shop's optimum for one machine and material, at its most common thickness.
+
+    Speeds are true [m/min], chip loads [um], costs [currency/cm2]; low and high are 80 % intervals.
+    published_costs_more : expected extra cost of the published start over the optimum, as a share
+    at_least_more : share by which it costs more with 90 % probability, nan if not even 0
+    dearer_by_5_percent : probability that it costs over 5 % more
+    open_low, open_high : speeds that the data can't rule out (all others cost 5 % more with 90 % probability)
+    reason : why there is no answer, else empty
+    """
+
+    machine: str
+    material: str
+    stock: str
+    work_thickness: float
+    cuts: int
+    published_band_speed: float
+    published_reachable: float
+    published_chip_load: float
+    band_speed: float = NAN
+    band_speed_low: float = NAN
+    band_speed_high: float = NAN
+    chip_load: float = NAN
+    chip_load_low: float = NAN
+    chip_load_high: float = NAN
+    cost_per_cm2: float = NAN
+    published_cost_per_cm2: float = NAN
+    published_costs_more: float = NAN
+    published_costs_more_low: float = NAN
+    published_costs_more_high: float = NAN
+    at_least_more: float = NAN
+    dearer_by_5_percent: float = NAN
+    open_low: float = NAN
+    open_high: float = NAN
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """One `Row` per machine and material of the study."""
+
+    rows: tuple[Row, ...]
+    system: str
+    currency: str
+
+    @property
+    def status(self) -> str:
+        """How many of the jobs could be judged."""
+        judged = sum(not row.reason for row in self.rows)
+        return f"{judged} of {len(self.rows)} pairs of machine and material can be judged"
+
+    def to_json(self) -> dict:
+        """{"comparisons": [one dict per Row]}, in inside units."""
+        return {
+            "comparisons": [
+                {key: None if value != value else value for key, value in asdict(row).items()}
+                for row in self.rows
+            ]
+        }
+
+    def fields(self) -> list[tuple[str, str, str]]:
+        """(label, value, note) of every line."""
+        out = [("status", self.status, "")]
+        for row in self.rows:
+            out += _row_fields(row, self.system)
+        return out
+
+    def __str__(self) -> str:
+        return table_text(self.fields())
+
+    def _repr_html_(self) -> str:
+        return table_html(self.fields(), "Published start against the shop's own cuts")
+
+
+def compare(fit, study) -> Comparison:
+    """Published band speed and chip load against the shop's optimum, and what the data can exclude."""
+    cuts = fit.data
+    use = (cuts["operation"] == "sawing") & (cuts["exclude"].fillna("").astype(str).str.strip() == "")
+    pairs = cuts[use].groupby(["machine", "material"], sort=False)
+    rows = [_row(fit, study, machine, material, group) for (machine, material), group in pairs]
+    return Comparison(tuple(rows), study.units, study.currency)
+
+
+def _row(fit, study, machine, material, cuts) -> Row:
+    stock = str(cuts["stock"].mode().iloc[0])
+    thickness = float(cuts["work_thickness"].mode().iloc[0])
+    try:
+        job = job_of(study, machine, stock, material, thickness, usual_coolant(cuts, machine, material))
+    except NotYet as no:
+        return Row(
+            machine,
+            material,
+            stock,
+            thickness,
+            len(cuts),
+            float("nan"),
+            float("nan"),
+            PUBLISHED_CHIP,
+            reason=no.reason,
+        )
+    known = {
+        "machine": machine,
+        "material": material,
+        "stock": stock,
+        "work_thickness": thickness,
+        "cuts": len(cuts),
+        "published_band_speed": job.published_speed,
+        "published_reachable": nearest_speed(job, job.published_speed),
+        "published_chip_load": PUBLISHED_CHIP,
+    }
+    try:
+        return Row(**known, **judge(fit, study, job))
+    except NotYet as no:
+        return Row(**known, reason=no.reason)
+
+
+def judge(fit, study, job) -> dict:
+    """The judged part of a Row: optimum, what the published start costs, which speeds are still open."""
+    wish, few = Wish(), fit.thinned(DRAWS)
+    region = tried(fit, study, job)
+    check_life_known(fit, job, region, names(job))
+    coarse, fine = optimise(fit, job, region, wish)
+    i, _j = fine.best()
+    V, bite = float(fine.V[i]), float(fine.bite[i])
+    pV, pbite = published_setting(fit, job)
+    pair = scan(few, job, wish, [V, pV], [bite, pbite])
+    own = pair.loss[:, 0].min(axis=1)
+    ratio = pair.loss[:, 1, -1] / own - 1
+    low, high = speed_interval(coarse)
+    fresh = lim.chip_loads(few, job, np.array([V]), np.array([bite]), wear_used=0.0)
+    ends = _chip_interval(few, job, coarse)
+    sure = [x for x in EXTRA if np.mean(ratio > x) >= lim.SURE]
+    open_speeds = _open(few, job, region, wish, bite)
+    return {
+        "band_speed": V,
+        "band_speed_low": min(low, V),
+        "band_speed_high": max(high, V),
+        "chip_load": float(np.median(fresh)),
+        "chip_load_low": min(ends[0], float(np.median(fresh))),
+        "chip_load_high": max(ends[1], float(np.median(fresh))),
+        "cost_per_cm2": float(own.mean()),
+        "published_cost_per_cm2": float(pair.loss[:, 1, -1].mean()),
+        "published_costs_more": float(ratio.mean()),
+        "published_costs_more_low": float(np.quantile(ratio, 0.1)),
+        "published_costs_more_high": float(np.quantile(ratio, 0.9)),
+        "at_least_more": sure[0] if sure else NAN,
+        "dearer_by_5_percent": float(np.mean(ratio > 0.05)),
+        "open_low": open_speeds[0],
+        "open_high": open_speeds[1],
+    }
+
+
+def _chip_interval(fit, job, coarse):
+    """80 % interval of the chip load each draw by itself would choose [um]."""
+    loss = np.where(coarse.usable[None], coarse.loss, np.inf).min(axis=2)
+    at = np.argmin(loss, axis=1)
+    chosen, back = np.unique(at, return_inverse=True)
+    h = np.median(lim.chip_loads(fit, job, coarse.V[chosen], coarse.bite[chosen], 0.0), axis=0)
+    return tuple(float(q) for q in np.quantile(h[back], [0.1, 0.9]))
+
+
+def _open(fit, job, region, wish, bite):
+    """Least and greatest speed at which it is not 90 % sure that it costs 5 % more than the best speed.
+
+    All at the same bite, each with its own best change-out.
+    """
+    V, _ = coarse_grid(job, region, speeds=17)
+    s = scan(fit, job, wish, V, np.full(len(V), bite), COARSE_AGES)
+    loss = s.loss.min(axis=2)
+    dear = np.mean(loss > (1 + NEAR) * loss.min(axis=1, keepdims=True), axis=0)
+    left = V[dear < lim.SURE]
+    return float(left.min()), float(left.max())
+
+
+def _row_fields(row: Row, system: str) -> list[tuple[str, str, str]]:
+    name = f"{row.material} on {row.machine}"
+    start = f"{units.show(row.published_band_speed, 'speed', system)}, {row.published_chip_load:g} um"
+    if row.reason:
+        return [(name, f"published start {start}", f"not yet: {row.reason}")]
+    speed = interval(row.band_speed, row.band_speed_low, row.band_speed_high, "speed", system)
+    chip = interval(row.chip_load, row.chip_load_low, row.chip_load_high, "chip_load", system)
+    more = f"published costs {100 * row.published_costs_more:.0f} % more"
+    more += f" (80 %: {100 * row.published_costs_more_low:.0f} to {100 * row.published_costs_more_high:.0f})"
+    sure = (
+        f"at least {100 * row.at_least_more:.0f} % more with 90 % probability"
+        if row.at_least_more == row.at_least_more
+        else "not surely dearer"
+    )
+    ruled = (
+        f"speeds not ruled out: {units.show(row.open_low, 'speed', system)} to "
+        f"{units.show(row.open_high, 'speed', system)}"
+    )
+    return [
+        (
+            name,
+            f"published start {start}; the shop's best speed {speed}, chip load {chip}",
+            f"{row.cuts} cuts",
+        ),
+        ("", more, f"{sure}; over 5 % more with {percent(row.dearer_by_5_percent)} probability"),
+        ("", ruled, ""),
+    ]

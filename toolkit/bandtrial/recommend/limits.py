@@ -1,0 +1,149 @@
+"""The limits of a setting: value, limit, margin, unit, whether it holds and how surely."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from bandtrial import published, sawing
+
+from .surface import names
+
+SURE = 0.9  # an uncertain limit has to hold with this probability
+LEAST_CHIP = 5.0  # [um] below it a tooth rubs (sarwar_2010: chip loads of 5 to 50 um)
+GREATEST_CHIP = 50.0  # [um]
+LEAST_TEETH, BEST_TEETH, MOST_TEETH = 2.0, 3.0, 24.0  # published/tooth_pitch.csv
+SIGNAL_WEAR = np.array([0.0, 0.35, 0.7, 1.0])  # wear used at which a deviation is followed
+MID_WEAR = 0.5
+"""Wear used at which motor power, and chip loads at a set feed force, are held to their limits: a motor's
+rating is thermal, so that the middle of a band's life counts, and a new band is run in at a lighter feed."""
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One limit at the recommended setting.
+
+    at_most : which side of the limit is allowed; probability : that it holds; note : in words
+    """
+
+    name: str
+    value: float
+    limit: float
+    unit: str
+    at_most: bool
+    probability: float
+    note: str = ""
+
+    @property
+    def ok(self) -> bool:
+        """Holds, with 90 % probability where it is uncertain."""
+        return self.probability >= SURE
+
+    @property
+    def margin(self) -> float:
+        """Share of the limit left [-], negative where it is broken."""
+        away = self.limit - self.value if self.at_most else self.value - self.limit
+        return away / abs(self.limit) if self.limit else 0.0
+
+    def to_json(self) -> dict:
+        """The keys of DESIGN section 7, and margin and note."""
+        keys = ("name", "value", "limit", "unit", "ok", "probability", "margin", "note")
+        return {key: getattr(self, key) for key in keys}
+
+
+def allowed(fit, job, region, band_speed, bite):
+    """Settings (n,) that hold every limit that does not depend on when the band is changed."""
+    V, bite = np.asarray(band_speed, float), np.asarray(bite, float)
+    lo, hi = job.feed_range()
+    feed = job.feed_of(V, bite)
+    ok = in_ranges(job, V) & (feed >= lo * (1 - 1e-9)) & (feed <= hi * (1 + 1e-9))
+    ok &= region.outside(job, V, bite) <= 1 + 1e-6
+    h = chip_loads(fit, job, V, bite)
+    fill = sawing.gullet_fill(h, job.thickness, job.gullet_area)
+    power = motor_power(fit, job, V, np.median(h, axis=0))
+    for good in (h <= GREATEST_CHIP, h >= LEAST_CHIP, fill <= 1 + 1e-9, power <= power_limit(job)):
+        ok &= np.mean(good, axis=0) >= SURE
+    return ok
+
+
+def in_ranges(job, band_speed):
+    """True band speeds (n,) that the dial can show: inside one of the machine's ranges, as indicated."""
+    shown = job.machine.indicated_speed(band_speed)
+    ranges = job.machine.band_speed_ranges
+    inside = [(shown >= lo * (1 - 1e-9)) & (shown <= hi * (1 + 1e-9)) for lo, hi in ranges]
+    return np.any(inside, axis=0)
+
+
+def chip_loads(fit, job, V, bite, wear_used: float = MID_WEAR):
+    """Chip load (S, n) [um] at a wear used; (1, n) where the feed rate is set, which does not thin."""
+    if job.feed != "force":
+        return np.asarray(bite, float)[None, :]
+    return fit.chip_load_at_force(job.feed_of(V, bite), V, job.thickness, wear_used=wear_used, **names(job))
+
+
+def power_limit(job) -> float:
+    """Rated motor power [W]; inf where the study names none."""
+    rated = job.machine.motor_power
+    return float(rated) if rated and np.isfinite(rated) else np.inf
+
+
+def motor_power(fit, job, V, h):
+    """Motor power (S, n) [W], band half worn: the shop's own signal, else published energies."""
+    if power_is_logged(fit, job):
+        return fit.signal("motor_power", V, h, job.thickness, wear_used=MID_WEAR, **names(job))
+    return table_power(job, V, h)
+
+
+def power_is_logged(fit, job) -> bool:
+    """Whether the fit knows the motor power of this kind of feed from the shop's own readings."""
+    return "motor_power" in fit.signals and job.feed != "force"
+
+
+def table_power(job, V, h):
+    """Motor power (33, n) [W] from published cutting energies, half way through a band's wear.
+
+    P = 1.5 e Z b / (0.6 eta), e lognormal over the published range; half as much again for a band half worn
+    (common practice, no source).
+    """
+    Z = sawing.cutting_rate(sawing.feed_rate(V, h, job.stock.tooth_spacing), job.thickness)
+    at_teeth = sawing.cutting_power(1000 * energy_draws()[:, None], Z, job.stock.kerf)
+    return (1 + MID_WEAR) * at_teeth / job.machine.drive_efficiency
+
+
+def energy_draws(size: int = 33):
+    """Specific cutting energies [J/mm3] at even probabilities, the published range being a 90 % interval."""
+    from scipy.special import ndtri
+
+    row = published.priors().query("quantity == 'specific_cutting_energy'").iloc[0]
+    lo, hi = np.log(float(row["low"])), np.log(float(row["high"]))
+    return np.exp((lo + hi) / 2 + (hi - lo) / 3.29 * ndtri((np.arange(size) + 0.5) / size))
+
+
+def deviations(fit, job, V, h):
+    """Deviation (S, n, K) [mm] at SIGNAL_WEAR."""
+    values = [fit.signal("deviation", V, h, job.thickness, wear_used=E, **names(job)) for E in SIGNAL_WEAR]
+    return np.stack(values, axis=-1)
+
+
+def deviation_holds(fit, job, V, bite, limit: float, log_wear):
+    """Probability (n, J) that the deviation stays within the limit up to the change-out.
+
+    A band run to its end is followed to E = 1, the characteristic end.
+    """
+    h = np.median(chip_loads(fit, job, V, bite), axis=0)
+    at = _crossing(deviations(fit, job, V, h), limit)
+    used = np.minimum(np.exp(np.minimum(log_wear, 5.0)), 1.0)
+    return np.mean(used <= at[:, :, None], axis=0)
+
+
+def _crossing(values, limit: float):
+    """Wear used (S, n) at which values (S, n, K) along SIGNAL_WEAR pass the limit; -1 from the start."""
+    over = values > limit
+    k = np.argmax(over, axis=-1)
+    before = np.maximum(k - 1, 0)
+    y0 = np.take_along_axis(values, before[..., None], -1)[..., 0]
+    y1 = np.take_along_axis(values, k[..., None], -1)[..., 0]
+    share = (limit - y0) / np.where(y1 > y0, y1 - y0, 1.0)
+    at = SIGNAL_WEAR[before] + share * (SIGNAL_WEAR[k] - SIGNAL_WEAR[before])
+    return np.where(~over.any(axis=-1), np.inf, np.where(k == 0, -1.0, at))

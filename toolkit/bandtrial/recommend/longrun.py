@@ -1,0 +1,113 @@
+"""What a setting gives in the long run: area, minutes and lost bands, by renewal-reward over a band's life.
+
+Every array has posterior draws on axis 0, settings on axis 1 and change-out ages on axis 2.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from bandtrial import costs
+
+
+@dataclass(frozen=True)
+class LongRun:
+    """Averages per band if each is changed at an age, or when it ends if that comes first.
+
+    age : change-out age (n, J) [cm2 sawn]
+    area : expected area per band (S, n, J) [cm2]
+    minutes : expected cutting time per band (S, n, J) [min]
+    ended : probability that the band ends in the work before the change (S, n, J)
+    log_wear : log of wear used at the age, for a band of ordinary wear rate (S, n, J)
+    """
+
+    age: np.ndarray
+    area: np.ndarray
+    minutes: np.ndarray
+    ended: np.ndarray
+    log_wear: np.ndarray
+
+    def cost(self, prices) -> np.ndarray:
+        """Cost per area [currency/cm2] (S, n, J): (r (t + t_c) + band + scrap P(ended)) / area.
+
+        r machine and labor per minute, t cutting minutes and t_c change minutes per band. The ratio of the
+        two expectations is the long-run average (renewal-reward theorem: Ross, Introduction to Probability
+        Models, chapter on renewal theory).
+        """
+        return (
+            costs.cycle_cost(
+                self.minutes,
+                self.ended,
+                60 * prices.per_minute,
+                prices.change_minutes,
+                prices.band,
+                prices.scrapped_piece,
+            )
+            / self.area
+        )
+
+    def output(self, prices) -> np.ndarray:
+        """Area per minute of cutting and changing [cm2/min] (S, n, J)."""
+        return self.area / (self.minutes + prices.change_minutes)
+
+
+def ages(log_life, size: int) -> tuple[np.ndarray, float]:
+    """Change-out ages (n, size) [cm2] even in the logarithm, and their log step, from log life (S, n).
+
+    They run from where hardly a band has ended to where hardly one is left, for any likely draw.
+    """
+    middle = np.median(log_life, axis=0)
+    spread = min(float(np.max(np.std(log_life, axis=0))), 1.5)
+    offset = np.linspace(-2.5 - 2 * spread, 1.6 + 2 * spread, size)
+    return np.exp(middle[:, None] + offset), float(offset[1] - offset[0])
+
+
+def scatter_weights(sigma, step: float, size: int) -> np.ndarray:
+    """Weights W (S, size, size) of E f(x_i + b) = sum_j W_ij f(x_j), b ~ N(0, sigma^2), sigma (S,).
+
+    f runs straight between points `step` apart; weights are the normal's mean of the hat functions,
+    (psi(c - d) - 2 psi(c) + psi(c + d)) / d with psi(c) = sigma phi(c/sigma) - c Phi(-c/sigma). Below the
+    first point f stays what it is there; beyond the last it is 0.
+    """
+    from scipy.special import ndtr
+
+    s = np.maximum(np.asarray(sigma, float), 1e-6)[:, None]
+    c = step * np.arange(-size - 1, size + 2)
+    psi = s * np.exp(-0.5 * (c / s) ** 2) / np.sqrt(2 * np.pi) - c * ndtr(-c / s)
+    w = (psi[:, :-2] - 2 * psi[:, 1:-1] + psi[:, 2:]) / step  # offsets -size .. size
+    i = np.arange(size)
+    W = w[:, size + i[None, :] - i[:, None]]
+    below = np.cumsum(w, axis=1)[:, size - 1 - i]  # mass that falls before the first point
+    W[:, :, 0] += below
+    return W
+
+
+def long_run(age, log_wear, pace, shape, weights, cycles_per_minute, break_scale, break_shape) -> LongRun:
+    """Long-run averages for every draw, setting and change-out age.
+
+    A band of own log wear rate b is alive at age a with probability
+    exp(-E(a e^b)^k) exp(-(cycles/break_scale)^break_shape), E(x) the wear used at age x for b = 0;
+    averaged over b ~ N(0, band scatter^2) by `weights`.
+
+    Parameters: age (n, J) [cm2]; log_wear log E (S, n, J); pace minutes per cm2 at that age, broadcast to
+    (S, n, J); shape k (S,); weights (S, J, J) of `scatter_weights`; cycles_per_minute (n,);
+    break_scale [cycles], break_shape (S,).
+    """
+    turned = np.swapaxes(weights, 1, 2)
+    alive = np.exp(-np.exp(np.minimum(shape[:, None, None] * log_wear, 6.0)))
+    minutes = _from_zero(age, np.broadcast_to(pace, (1, *age.shape) if pace.shape[0] == 1 else alive.shape))
+    cycles = minutes * cycles_per_minute[:, None]
+    intact = np.exp(-((cycles / break_scale[:, None, None]) ** break_shape[:, None, None]))
+    standing = (alive @ turned) * intact
+    area = _from_zero(age, standing, start=1.0)
+    time = pace * area if pace.shape[-1] == 1 else _from_zero(age, alive * pace @ turned * intact)
+    return LongRun(age, area, time, 1.0 - standing, log_wear)
+
+
+def _from_zero(age, rate, start=None):
+    """Integral of rate over area from 0 to each age (S, n, J), by trapezoids; `start` is its value at 0."""
+    first = rate[..., :1] if start is None else 0.5 * (rate[..., :1] + start)
+    pieces = 0.5 * (rate[..., 1:] + rate[..., :-1]) * np.diff(age, axis=-1)
+    return np.cumsum(np.concatenate([first * age[:, :1], pieces], axis=-1), axis=-1)

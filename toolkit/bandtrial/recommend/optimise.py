@@ -1,0 +1,196 @@
+"""The best setting under the limits: a grid over band speed, bite and change-out age, then a finer one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from bandtrial import sawing
+
+from .job import NotYet
+from .limits import GREATEST_CHIP, LEAST_CHIP, SURE, allowed, deviation_holds, in_ranges
+from .longrun import LongRun
+from .surface import evaluate
+
+GOALS = ("lowest-cost", "highest-output")
+SPEEDS, BITES, COARSE_AGES, AGES = 11, 9, 28, 40
+COARSE_DRAWS, DRAWS = 96, 320
+WORTH = 0.003  # a change before the end has to save this share, or the band runs to its end
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What is wanted: goal, greatest deviation [mm] or None, least life of a band [cm2] or None."""
+
+    goal: str = "lowest-cost"
+    deviation: float | None = None
+    life_at_least: float | None = None
+
+    def __post_init__(self):
+        if self.goal not in GOALS:
+            raise ValueError(f'goal "{self.goal}" is not known; give one of {", ".join(GOALS)}')
+
+    def loss(self, run: LongRun, prices):
+        """What is made small (S, n, J): cost per area, or minutes per area."""
+        return run.cost(prices) if self.goal == "lowest-cost" else 1 / run.output(prices)
+
+
+@dataclass(frozen=True)
+class Scan:
+    """A set of settings worked out: V (n,) [m/min], bite (n,), run, loss (S, n, J), usable (n, J)."""
+
+    V: np.ndarray
+    bite: np.ndarray
+    run: LongRun
+    loss: np.ndarray
+    usable: np.ndarray
+    probability: dict
+
+    def best(self):
+        """(setting, age) of the least mean loss among the usable."""
+        mean = np.where(self.usable, self.loss.mean(axis=0), np.inf)
+        i = int(np.argmin(mean.min(axis=1)))
+        return i, to_the_end(mean[i])
+
+
+def to_the_end(loss) -> int:
+    """The age of least loss (J,), or the last one where changing before the end saves less than WORTH."""
+    j = int(np.argmin(loss))
+    return len(loss) - 1 if loss[-1] <= loss[j] * (1 + WORTH) else j
+
+
+def scan(fit, job, wish: Wish, V, bite, size=AGES) -> Scan:
+    """Long-run losses of settings V (n,), bite (n,), and which ages hold the limits that bind with age."""
+    V, bite = np.asarray(V, float), np.asarray(bite, float)
+    run = evaluate(fit, job, V, bite, size)
+    usable, probability = np.ones(run.age.shape, bool), {}
+    if wish.deviation:
+        probability["deviation"] = deviation_holds(fit, job, V, bite, wish.deviation, run.log_wear)
+    if wish.life_at_least:
+        probability["band life"] = np.mean(run.area >= wish.life_at_least, axis=0)
+    for p in probability.values():
+        usable &= p >= SURE
+    return Scan(V, bite, run, wish.loss(run, job.prices), usable, probability)
+
+
+def gated(fit, job, region, wish: Wish, V, bite, size=AGES) -> Scan | None:
+    """`scan` of those settings that hold the limits that do not depend on age; None if there are none."""
+    ok = allowed(fit, job, region, V, bite)
+    return scan(fit, job, wish, V[ok], bite[ok], size) if ok.any() else None
+
+
+def coarse_grid(job, region, speeds=SPEEDS, bites=BITES):
+    """Settings over the speed ranges and the region a setting may lie in: V (m,) [m/min], bite (bites,)."""
+    (low, high), (least, most) = region.window(job)
+    if job.feed != "force":
+        full = float(sawing.chip_load_at_full_gullet(job.thickness, job.gullet_area))
+        least, most = max(least, LEAST_CHIP), min(most, GREATEST_CHIP, full)
+    parts = []
+    for lo, hi in job.machine.band_speed_ranges:
+        a, b = max(float(job.machine.true_speed(lo)), low), min(float(job.machine.true_speed(hi)), high)
+        if b >= a:
+            n = max(2, round(speeds * np.log(b / a) / np.log(high / low)))
+            parts.append(np.geomspace(a, b, n) if b > a * 1.001 else np.array([a]))
+    if not parts:
+        raise NotYet(
+            f"none of the speeds within reach of what was tried ({low:.3g} to {high:.3g} m/min) is on "
+            f"{job.machine.id}.",
+            ["trial cuts at speeds that the machine has."],
+            region.evidence,
+        )
+    return np.concatenate(parts), np.geomspace(least, max(most, least), bites)
+
+
+def optimise(fit, job, region, wish: Wish) -> tuple[Scan, Scan]:
+    """Coarse and fine Scan around the best setting. NotYet if no setting is allowed."""
+    V, bite = coarse_grid(job, region)
+    few = fit.thinned(COARSE_DRAWS)
+    all_V, all_bite = np.repeat(V, len(bite)), np.tile(bite, len(V))
+    coarse = gated(few, job, region, wish, all_V, all_bite, COARSE_AGES)
+    if coarse is None or not coarse.usable.any():
+        raise NotYet(
+            none_allowed(job, wish), ["see which limit rules it out: " + _worst(coarse)], region.evidence
+        )
+    i, _ = coarse.best()
+    at = float(coarse.V[i]), float(coarse.bite[i])
+    many = fit.thinned(DRAWS)
+    fine = gated(many, job, region, wish, *_around(job, V, bite, *at))
+    if fine is None or not fine.usable.any():
+        fine = scan(many, job, wish, np.array([at[0]]), np.array([at[1]]))
+    return coarse, fine
+
+
+def _around(job, V, bite, at_V, at_bite, points=5):
+    """A finer grid, half a coarse step wide to either side, inside the speed range of the middle."""
+    dV = np.log(V[-1] / V[0]) / max(len(V) - 1, 1) if len(V) > 1 else 0.0
+    db = np.log(bite[-1] / bite[0]) / (len(bite) - 1)
+    fine_V = at_V * np.exp(0.75 * dV * np.linspace(-1, 1, points))
+    keep = in_ranges(job, fine_V) & (fine_V >= V[0] * (1 - 1e-9)) & (fine_V <= V[-1] * (1 + 1e-9))
+    fine_V = fine_V[keep]
+    fine_b = np.clip(at_bite * np.exp(0.75 * db * np.linspace(-1, 1, points)), bite[0], bite[-1])
+    return np.repeat(fine_V, points), np.tile(fine_b, len(fine_V))
+
+
+def speed_interval(coarse: Scan, level: float = 0.8):
+    """Interval of the band speed that each draw by itself would choose [m/min]: (low, high).
+
+    Per draw the least loss at each speed over bites and ages, and a parabola through the three lowest.
+    """
+    speeds = np.unique(coarse.V)
+    loss = np.where(coarse.usable[None], coarse.loss, np.inf).min(axis=2)
+    curve = np.stack([loss[:, v == coarse.V].min(axis=1) for v in speeds], axis=1)
+    at = np.argmin(curve, axis=1)
+    best = np.array([_parabola(np.log(speeds), row, k) for row, k in zip(curve, at, strict=True)])
+    return tuple(float(np.exp(q)) for q in np.quantile(best, [0.5 - level / 2, 0.5 + level / 2]))
+
+
+def _parabola(x, y, k):
+    if k in (0, len(x) - 1) or not np.all(np.isfinite(y[k - 1 : k + 2])):
+        return x[k]
+    (a, b, c), (ya, yb, yc) = x[k - 1 : k + 2], np.log(y[k - 1 : k + 2])
+    p, q = (b - a) * (yb - yc), (b - c) * (yb - ya)
+    return float(np.clip(b - 0.5 * ((b - a) * p - (b - c) * q) / (p - q), a, c)) if abs(p - q) > 1e-15 else b
+
+
+def trade_off(coarse: Scan, job, weights=(1, 1.5, 2.2, 3.3, 5, 8, 13, 25, 1e6)):
+    """The cost/output curve: settings that cost least if an hour were worth `weights` times as much.
+
+    List of dicts band_speed [m/min], feed, cost [currency/cm2], output [cm2/min], change_after [cm2] or None.
+    """
+    cost, time = coarse.run.cost(job.prices).mean(axis=0), (1 / coarse.run.output(job.prices)).mean(axis=0)
+    rows = {}
+    for weight in weights:
+        total = np.where(coarse.usable, cost + (weight - 1) * job.prices.per_minute * time, np.inf)
+        i = int(np.argmin(total.min(axis=1)))
+        j = to_the_end(total[i])
+        rows[(i, j)] = {
+            "band_speed": float(coarse.V[i]),
+            "feed": float(job.feed_of(coarse.V[i], coarse.bite[i])),
+            "cost": float(cost[i, j]),
+            "output": float(1 / time[i, j]),
+            "change_after": None if j == total.shape[1] - 1 else float(coarse.run.age[i, j]),
+        }
+    return list(rows.values())
+
+
+def none_allowed(job, wish) -> str:
+    """Why no setting is left."""
+    asked = [f"a deviation of {wish.deviation:g} mm"] if wish.deviation else []
+    asked += [f"a life of {wish.life_at_least:g} cm2"] if wish.life_at_least else []
+    extra = " and ".join(asked)
+    return f"no setting near those tried in {job.material.id} on {job.machine.id} holds every limit" + (
+        f" with {extra}." if extra else "."
+    )
+
+
+def _worst(coarse) -> str:
+    if coarse is None or not coarse.probability:
+        return "speed ranges, feed range, motor power, gullet or chip load."
+    best = {name: float(p.max()) for name, p in coarse.probability.items()}
+    name = min(best, key=lambda k: best[k])
+    if best[name] >= SURE:
+        return "speed ranges, feed range, motor power, gullet or chip load."
+    return (
+        f"{name}, which holds with {100 * best[name]:.0f} % probability at best; {100 * SURE:.0f} % is asked."
+    )

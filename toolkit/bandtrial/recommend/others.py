@@ -1,0 +1,54 @@
+"""What a recommendation is compared with: the published start, and what the shop runs now."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .job import Job
+from .surface import names
+from .tried import bites, rows_of
+
+PUBLISHED_CHIP = 10.0
+"""Chip load of the published start [um]: the sources give 5 to 50 (sarwar_2010); our choice."""
+
+
+def published_setting(fit, job: Job):
+    """(band speed [m/min], bite) of the published start, at the nearest speed that the machine has."""
+    V = nearest_speed(job, job.published_speed)
+    if job.feed != "force":
+        return V, PUBLISHED_CHIP
+    grid = np.geomspace(0.2, 100.0, 60)
+    h = fit.thinned(64).chip_load_at_force(
+        job.feed_of(V, grid), np.full(60, V), job.thickness, wear_used=0.0, **names(job)
+    )
+    return V, float(np.exp(np.interp(np.log(PUBLISHED_CHIP), np.log(np.median(h, axis=0)), np.log(grid))))
+
+
+def nearest_speed(job: Job, V: float) -> float:
+    """The true band speed nearest to V that lies in one of the machine's ranges [m/min]."""
+    shown = float(job.machine.indicated_speed(V))
+    near = min(
+        (float(np.clip(shown, lo, hi)) for lo, hi in job.machine.band_speed_ranges),
+        key=lambda x: abs(np.log(x / shown)),
+    )
+    return float(job.machine.true_speed(near))
+
+
+def shop_now(cuts, job: Job):
+    """(band speed [m/min], bite) that has sawn the most area of this material on this machine, or None."""
+    rows, borrowed = rows_of(cuts, job)
+    if borrowed or not len(rows):
+        return None
+    area = (rows["cut_area"] * rows["pieces"]).to_numpy(float)
+    V, bite = rows["band_speed"].to_numpy(float), bites(rows, job)
+    key = np.round(np.column_stack([np.log(V), np.log(bite)]) / 0.05).astype(int)
+    _, code = np.unique(key, axis=0, return_inverse=True)
+    most = np.argmax(np.bincount(code.ravel(), weights=area))
+    mine = code.ravel() == most
+    return float(np.median(V[mine])), float(np.median(bite[mine]))
+
+
+def usual_coolant(cuts, machine: str, material: str) -> str:
+    """The coolant of most cuts of the material on the machine; flood where there is none."""
+    rows = cuts[(cuts["machine"] == machine) & (cuts["material"] == material)]
+    return str(rows["coolant"].mode().iloc[0]) if len(rows) else "flood"

@@ -1,0 +1,104 @@
+"""What a recommendation says: settings, what they give, how sure, under which limits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from .limits import Limit
+
+
+@dataclass(frozen=True)
+class Value:
+    """An estimate with its 80 % interval."""
+
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One setting and what it gives in the long run.
+
+    band_speed true, indicated [m/min]; feed: rate [mm/min] or force [N]; chip_load of a new band [um];
+    change_after [cm2] or None: run to the end; cost [currency/cm2], life [cm2 per band], rate [cm2/min];
+    beaten_by: probability that the recommendation costs less (or gives more) than this
+    """
+
+    name: str
+    band_speed: float
+    indicated: float
+    feed: float
+    chip_load: float
+    change_after: float | None
+    cost: Value
+    life: Value
+    rate: Value
+    beaten_by: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Recommendation:
+    """A setting for a job, with its limits, its evidence and what it is compared with."""
+
+    job: Any = field(repr=False)
+    goal: str
+    setting: Setting
+    speed: Value
+    published_band_speed: float
+    limits: tuple[Limit, ...]
+    evidence: dict
+    warnings: tuple[str, ...]
+    table: tuple[Setting, ...]
+    curve: tuple[dict, ...]
+    rounding_cost: float
+    continuous: tuple[float, float]
+    next_step: str = ""
+
+    @property
+    def status(self) -> str:
+        """First line of every display: may it be used, and how far can it be relied on."""
+        broken = [limit.name for limit in self.limits if not limit.ok]
+        if broken:
+            return "DO NOT USE: " + ", ".join(broken) + " broken"
+        return "USE WITH CARE: read the warnings" if self.warnings else "READY: every limit holds"
+
+    def to_json(self) -> dict:
+        """The keys of `bandtrial recommend --json`, in inside units."""
+        s, feed = self.setting, "feed_force_n" if self.job.feed == "force" else "feed_rate_mm_min"
+        out = {
+            "band_speed_m_min": s.band_speed,
+            "indicated_band_speed_m_min": s.indicated,
+            feed: s.feed,
+            "chip_load_um": s.chip_load,
+            "teeth_in_cut": self.job.teeth,
+            "change_band_after_cm2": s.change_after,
+        }
+        triples = {"cutting_rate_cm2_min": s.rate, "band_life_cm2": s.life, "cost_per_cm2": s.cost}
+        out |= {name: v.value for name, v in triples.items()}
+        for name, v in {"band_speed_m_min": self.speed, **triples}.items():
+            out |= {f"{name}_low": v.low, f"{name}_high": v.high}
+        return out | {
+            "published_band_speed_m_min": self.published_band_speed,
+            "limits": [limit.to_json() for limit in self.limits],
+            "evidence": dict(self.evidence),
+            "warnings": list(self.warnings),
+        }
+
+    def fields(self) -> list[tuple[str, str, str]]:
+        """(label, value, note) of every line shown; the one list behind text and HTML."""
+        from .wording import fields
+
+        return fields(self)
+
+    def __str__(self) -> str:
+        from .wording import as_text
+
+        return as_text(self)
+
+    def _repr_html_(self) -> str:
+        from .wording import as_html
+
+        return as_html(self)

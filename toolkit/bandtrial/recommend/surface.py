@@ -1,0 +1,100 @@
+"""From posterior draws to long-run averages over settings: how fast a band is used up per area."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from bandtrial import sawing
+
+from .longrun import LongRun, ages, long_run, scatter_weights
+
+WEAR_KNOTS = np.array([0.0, 0.06, 0.15, 0.3, 0.5, 0.75, 1.0, 1.35, 1.8, 2.6])
+"""Wear used at which a chip load that thins with wear is worked out; straight in between."""
+
+
+def names(job) -> dict:
+    """The job's names as `Fit` takes them."""
+    return {"material": job.material.id, "machine": job.machine.id, "stock": job.stock.id}
+
+
+def evaluate(fit, job, band_speed, bite, size: int = 40) -> LongRun:
+    """Long-run averages at settings (band speed [m/min], bite) over `size` change-out ages.
+
+    At a set feed rate the rate Z is what is set, so wear used grows by 1/(tau Z B/L) per area. At a set
+    feed force the chip load thins as the band dulls: area and time are integrated along the wear used.
+    """
+    V, bite = np.broadcast_arrays(np.atleast_1d(np.asarray(band_speed, float)), np.asarray(bite, float))
+    along = force_path if job.feed == "force" else rate_path
+    age, log_wear, pace, step = along(fit, job, V, bite, size)
+    weights = scatter_weights(fit.band_scatter, step, size)
+    cycles = sawing.bend_cycles(V, 1.0, job.machine.band_length)
+    return long_run(age, log_wear, pace, fit.weibull_shape, weights, cycles, fit.break_scale, fit.break_shape)
+
+
+def rate_path(fit, job, V, h, size):
+    """Ages, log wear used, minutes per cm2 and log step at a set feed rate (chip load h [um])."""
+    Z = sawing.cutting_rate(sawing.feed_rate(V, h, job.stock.tooth_spacing), job.thickness)
+    log_tau = fit.log_tau(V, h, job.thickness, coolant=job.coolant, **names(job))
+    log_life = log_tau + np.log(Z * job.machine.band_length / job.thickness)
+    age, step = ages(log_life, size)
+    return age, np.log(age) - log_life[:, :, None], (1 / Z)[None, :, None], step
+
+
+def force_path(fit, job, V, force_per_tooth, size):
+    """The same at a set feed force: dA/dE = Z(h(E)) tau(V, h(E)) B/L, h(E) the chip load of that force."""
+    h = chip_load_along(fit, job, V, force_per_tooth)  # (S, n, K)
+    Z = sawing.cutting_rate(sawing.feed_rate(V[:, None], h, job.stock.tooth_spacing), job.thickness)
+    log_tau = log_tau_at(fit, job, V, h)
+    per_wear = np.exp(np.minimum(log_tau, 30.0)) * Z * job.machine.band_length / job.thickness
+    E = WEAR_KNOTS
+    area = np.concatenate(
+        [
+            np.zeros((*h.shape[:2], 1)),
+            np.cumsum(0.5 * (per_wear[..., 1:] + per_wear[..., :-1]) * np.diff(E), axis=-1),
+        ],
+        axis=-1,
+    )
+    life = area[..., int(np.searchsorted(E, 1.0))]
+    age, step = ages(np.log(life), size)
+    at, share = _locate(area, age)
+    wear = E[at] + share * (E[np.minimum(at + 1, len(E) - 1)] - E[at])
+    beyond = np.maximum(age - area[..., -1:], 0.0) / per_wear[..., -1:]  # past the last knot
+    pace = _take(1 / Z, at, share)
+    return age, np.log(wear + beyond), pace, step
+
+
+def chip_load_along(fit, job, V, force_per_tooth):
+    """Chip load (S, n, K) [um] at each of WEAR_KNOTS of a set feed force per tooth [N]."""
+    force = job.feed_of(V, force_per_tooth)
+    return np.stack(
+        [fit.chip_load_at_force(force, V, job.thickness, wear_used=E, **names(job)) for E in WEAR_KNOTS],
+        axis=-1,
+    )
+
+
+def log_tau_at(fit, job, V, h):
+    """log tau (S, n, K) at chip loads h (S, n, K) that differ by draw.
+
+    log tau is a parabola in log h, so three chip loads per setting fix it exactly.
+    """
+    mid = np.log(np.median(h, axis=(0, 2)))
+    u = (np.log(h) - mid[:, None]) / 0.5
+    lo, at, hi = (
+        fit.log_tau(V, np.exp(mid + 0.5 * s), job.thickness, coolant=job.coolant, **names(job))[:, :, None]
+        for s in (-1, 0, 1)
+    )
+    return at + 0.5 * (hi - lo) * u + 0.5 * (hi - 2 * at + lo) * u * u
+
+
+def _locate(area, age):
+    """Interval and share of it in which each age (n, J) lies along area (S, n, K): (S, n, J) twice."""
+    inside = age[None, :, :, None] >= area[:, :, None, 1:-1]
+    at = inside.sum(axis=-1)
+    low = np.take_along_axis(area, at, axis=-1)
+    high = np.take_along_axis(area, at + 1, axis=-1)
+    return at, np.clip((age[None] - low) / (high - low), 0.0, 1.0)
+
+
+def _take(values, at, share):
+    low = np.take_along_axis(values, at, axis=-1)
+    return low + share * (np.take_along_axis(values, at + 1, axis=-1) - low)

@@ -1,0 +1,163 @@
+"""What the shop has tried for this job, how much evidence that is, and how far beyond it a setting may go."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .job import NotYet
+
+STEP = 1.25
+"""Factor beyond the tried speeds and chip loads that a setting may go; our choice: about the step that a
+careful operator makes between two trials."""
+THIN_STEP = 1.12
+"""The same where fewer than FEW cuts were made, or all at about one speed or one chip load."""
+FEW = 6
+SAME = 1.1  # settings within this factor count as one
+LEAST_CUTS = 3
+UNSURE_LIFE = 1.2
+"""Standard deviation of log life at the tried settings above which nothing is said: 80 % are a factor 22."""
+
+
+@dataclass(frozen=True)
+class Tried:
+    """Tried settings of a material on a machine, in log(V/V*) and log bite, and the evidence behind them.
+
+    speed, bite : least and greatest log, each (2,); step : log of how far beyond a setting may go, each (2,);
+    centre : their middle; thickness : thinnest and thickest tried [mm]; borrowed : from other machines
+    """
+
+    speed: np.ndarray
+    bite: np.ndarray
+    step: np.ndarray
+    centre: tuple[float, float]
+    thickness: tuple[float, float]
+    borrowed: bool
+    evidence: dict
+
+    def outside(self, job, band_speed, bite):
+        """How far outside the tried region, as a share of what is allowed: 0 inside, 1 at the limit."""
+        x = np.log(np.asarray(band_speed, float) / job.published_speed)
+        y = np.log(np.asarray(bite, float))
+        past = [
+            np.maximum(np.maximum(lo - z, z - hi), 0.0) for z, (lo, hi) in ((x, self.speed), (y, self.bite))
+        ]
+        return np.hypot(past[0] / self.step[0], past[1] / self.step[1])
+
+    def window(self, job):
+        """Band speeds [m/min] and bites within the step of the tried ones: ((lo, hi), (lo, hi))."""
+        out = np.array([-1.0, 1.0])
+        V = job.published_speed * np.exp(self.speed + self.step[0] * out)
+        return tuple(V), tuple(np.exp(self.bite + self.step[1] * out))
+
+
+def tried(fit, study, job) -> Tried:
+    """What was tried for the job; NotYet where it is too little to answer on."""
+    cuts, borrowed = rows_of(fit.data, job)
+    evidence = evidence_of(cuts, study)
+    where = f"{job.material.id} on {job.machine.id}"
+    if len(cuts) < LEAST_CUTS:
+        raise NotYet(
+            f"{evidence['cuts']} usable trial cuts in {where}, and at least {LEAST_CUTS} are needed.",
+            [_spread_advice(job)],
+            evidence,
+        )
+    x = np.log(cuts["band_speed"].to_numpy(float) / cuts["published_band_speed"].to_numpy(float))
+    y = np.log(bites(cuts, job))
+    step = [_step(z, borrowed) for z in (x, y)]
+    L = cuts["work_thickness"].to_numpy(float)
+    return Tried(
+        np.array([x.min(), x.max()]),
+        np.array([y.min(), y.max()]),
+        np.array(step),
+        (float(np.median(x)), float(np.median(y))),
+        (float(L.min()), float(L.max())),
+        borrowed,
+        evidence,
+    )
+
+
+def rows_of(cuts, job):
+    """Cuts of the job's material on its machine, else on machines fed alike: (rows, borrowed?)."""
+    use = (cuts["material"] == job.material.id) & (cuts["operation"] == "sawing")
+    use &= cuts["exclude"].fillna("").astype(str).str.strip() == ""
+    use &= cuts["band_speed"] > 0
+    alike = cuts["feed_mode"] == "force" if job.feed == "force" else cuts["feed_mode"] != "force"
+    use &= alike & (cuts["feed_force"] > 0 if job.feed == "force" else cuts["chip_load"] > 0)
+    own = use & (cuts["machine"] == job.machine.id)
+    borrowed = own.sum() < LEAST_CUTS and use.sum() > own.sum()
+    return cuts[use if borrowed else own], bool(borrowed)
+
+
+def bites(cuts, job):
+    """Chip load [um] of each cut, or feed force per tooth [N] where a force is set."""
+    if job.feed == "force":
+        return (cuts["feed_force"] / cuts["teeth_in_cut"]).to_numpy(float)
+    return cuts["chip_load"].to_numpy(float)
+
+
+def evidence_of(cuts, study) -> dict:
+    """Counts behind an answer: cuts, bands, failed, censored, minutes of cutting."""
+    ends = study.bands.set_index("band")["end"].reindex(cuts["band"].unique())
+    failed = int(ends.isin(["dull", "crooked", "stripped", "broken", "weld_broken"]).sum())
+    minutes = float((cuts["cut_time"] * cuts["pieces"]).sum())
+    return {
+        "cuts": len(cuts),
+        "bands": len(ends),
+        "failed": failed,
+        "censored": len(ends) - failed,
+        "minutes": round(minutes, 1),
+    }
+
+
+def check_life_known(fit, job, region: Tried, names) -> None:
+    """NotYet where the life at the tried settings is hardly known."""
+    h = median_chip_load(fit, job, region)
+    V = job.published_speed * np.exp(region.centre[0])
+    spread = float(
+        np.std(fit.log_tau(np.array([V]), np.array([h]), job.thickness, coolant=job.coolant, **names))
+    )
+    if spread > UNSURE_LIFE:
+        factor = np.exp(2 * 1.2816 * spread)
+        raise NotYet(
+            f"band life in {job.material.id} on {job.machine.id} is known to a factor of {factor:.0f} only "
+            "(80 % interval): no band has worn out and nothing logged shows how fast they dull.",
+            [
+                "log the motor power at a set feed rate, the feed force, the cut time at a set feed force or "
+                "the deviation of every cut: each grows as the band dulls.",
+                "run one band to its end and log how it ended.",
+            ],
+            region.evidence,
+        )
+
+
+def median_chip_load(fit, job, region: Tried) -> float:
+    """Chip load [um] at the middle of what was tried."""
+    bite = float(np.exp(region.centre[1]))
+    if job.feed != "force":
+        return bite
+    V = job.published_speed * np.exp(region.centre[0])
+    h = fit.chip_load_at_force(
+        np.array([job.feed_of(V, bite)]),
+        np.array([V]),
+        job.thickness,
+        wear_used=0.3,
+        material=job.material.id,
+        machine=job.machine.id,
+        stock=job.stock.id,
+    )
+    return float(np.median(h))
+
+
+def _step(z, borrowed: bool) -> float:
+    thin = borrowed or len(z) < FEW or np.ptp(z) < np.log(SAME)
+    return float(np.log(THIN_STEP if thin else STEP))
+
+
+def _spread_advice(job) -> str:
+    feeds = "feed forces" if job.feed == "force" else "chip loads"
+    return (
+        f"{FEW} or more cuts of {job.material.id} on {job.machine.id} at two band speeds and two {feeds}; "
+        f"`bandtrial plan` lays them out."
+    )

@@ -1,0 +1,186 @@
+"""Answers in words: one list of (label, value, note) behind the text and the HTML of every result."""
+
+from __future__ import annotations
+
+import html
+import math
+
+from bandtrial import published, sawing, units
+
+Field = tuple[str, str, str]
+
+
+def interval(value: float, low: float, high: float, kind: str, system: str, level: str = "80 %") -> str:
+    """Value with its interval in a system's unit, digits following the interval's width.
+
+    >>> interval(50.0, 48.4, 52.1, "speed", "metric")
+    '50.0 m/min (80 %: 48.4 to 52.1)'
+    """
+    unit = units.display_unit(kind, system)
+    return spread([units.from_inside(x, kind, unit) for x in (value, low, high)], unit, level)
+
+
+def money(value, low, high, currency: str, system: str) -> str:
+    """Cost per area with its interval, per square inch or cm2."""
+    unit = units.display_unit("area", system)
+    per = 1 / float(units.from_inside(1.0, "area", unit))
+    return spread([x * per for x in (value, low, high)], f"{currency}/{unit}")
+
+
+def spread(values, unit: str, level: str = "80 %") -> str:
+    """'value unit (80 %: low to high)' with two figures of the half width; three where it has none."""
+    value, low, high = (float(x) for x in values)
+    half = (high - low) / 2
+    if not (math.isfinite(half) and half > 1e-9 * abs(value)):
+        return f"{units.shown(value)} {unit}"
+    places = 1 - math.floor(math.log10(half))
+    number = [f"{round(x, places):.{max(places, 0)}f}" for x in (value, low, high)]
+    return f"{number[0]} {unit} ({level}: {number[1]} to {number[2]})"
+
+
+def feed_words(job, feed: float) -> str:
+    """The feed's setting: a rate, a force, or for a hand feed the pace."""
+    if job.feed == "force":
+        return units.show(feed, "force", job.system)
+    rate = units.show(feed, "feed_rate", job.system)
+    return f"{rate}, by hand {sawing.seconds_per_inch(feed):.1f} s per inch" if job.feed == "hand" else rate
+
+
+def change_words(change_after, system: str) -> str:
+    """When the band comes off."""
+    return "run to the end" if change_after is None else f"after {units.show(change_after, 'area', system)}"
+
+
+def percent(p: float) -> str:
+    """A probability as it may be said: never 0 % or 100 % of something uncertain.
+
+    >>> percent(0.999), percent(0.5), percent(1.0)
+    ('over 99 %', '50 %', 'over 99 %')
+    """
+    return "over 99 %" if p > 0.99 else "under 1 %" if p < 0.01 else f"{100 * p:.0f} %"
+
+
+def fields(r) -> list[Field]:
+    """Every line of a recommendation, status first."""
+    job, s, system = r.job, r.setting, r.job.system
+    by_hand = " (hand feed: the pace to hold)" if job.feed == "hand" else ""
+    head = [
+        ("status", r.status, ""),
+        (
+            "job",
+            f"{job.material.id}, {units.show(job.thickness, 'length', system)}, {job.machine.id}, "
+            f"{job.stock.id} ({job.stock.pitch_tpi:g} tpi)",
+            f"goal: {r.goal}",
+        ),
+        (
+            "set the band speed to",
+            units.show(s.indicated, "speed", system),
+            f"on the dial; true {units.show(s.band_speed, 'speed', system)}",
+        ),
+        (
+            "set the feed to",
+            feed_words(job, s.feed),
+            f"chip load {units.show(s.chip_load, 'chip_load', system)}, {job.teeth:.1f} teeth in the cut"
+            + by_hand,
+        ),
+        ("change the band", change_words(s.change_after, system), "or when it ends, if that comes first"),
+    ]
+    gives = [
+        ("cost", money(s.cost.value, s.cost.low, s.cost.high, job.currency, system), "long-run, all in"),
+        ("band life", interval(s.life.value, s.life.low, s.life.high, "area", system), "mean area per band"),
+        ("cutting rate", interval(s.rate.value, s.rate.low, s.rate.high, "rate", system), "while cutting"),
+        (
+            "best speed",
+            interval(r.speed.value, r.speed.low, r.speed.high, "speed", system),
+            f"true; published start {units.show(r.published_band_speed, 'speed', system)}",
+        ),
+        ("rounding costs", f"{100 * r.rounding_cost:.1f} %", "against settings no dial could hold"),
+    ]
+    return (
+        head + [("warning", text, "") for text in r.warnings] + gives + _compared(r) + _limits(r) + _ends(r)
+    )
+
+
+def _compared(r) -> list[Field]:
+    rows = []
+    for other in r.table:
+        if other.beaten_by is None:
+            continue
+        cost = money(other.cost.value, other.cost.low, other.cost.high, r.job.currency, r.job.system)
+        rows.append(
+            (
+                other.name,
+                f"{units.show(other.band_speed, 'speed', r.job.system)}, "
+                f"{feed_words(r.job, other.feed)}: {cost}",
+                f"the recommendation is better with {percent(other.beaten_by)} probability"
+                + (f"; {other.note}" if other.note else ""),
+            )
+        )
+    return rows
+
+
+def _limits(r) -> list[Field]:
+    rows = []
+    for limit in r.limits:
+        side = "at most" if limit.at_most else "at least"
+        sure = "" if limit.probability in (0.0, 1.0) else f", {percent(limit.probability)} sure"
+        rows.append(
+            (
+                f"limit: {limit.name}",
+                f"{units.shown(limit.value)} ({side} {units.shown(limit.limit)}) {limit.unit}",
+                f"{'holds' if limit.ok else 'BROKEN'}{sure}" + (f"; {limit.note}" if limit.note else ""),
+            )
+        )
+    return rows
+
+
+def _ends(r) -> list[Field]:
+    e = r.evidence
+    rows = [
+        (
+            "evidence",
+            f"{e['cuts']} cuts, {e['minutes']:g} minutes, {e['bands']} bands, {e['failed']} of them ended",
+            f"{e['censored']} still sound when last seen",
+        )
+    ]
+    if r.next_step:
+        rows.append(("next step", r.next_step, ""))
+    return rows
+
+
+def table_text(rows: list[Field]) -> str:
+    """The lines as plain text, labels in a column."""
+    width = max(len(label) for label, _, _ in rows)
+    return "\n".join(
+        f"{label:<{width}}  {value}" + (f"  [{note}]" if note else "") for label, value, note in rows
+    )
+
+
+def table_html(rows: list[Field], title: str) -> str:
+    """The same lines as an HTML table and the cautions beside them."""
+    body = "".join(
+        f"<tr><th scope='row' style='text-align:left'>{html.escape(label)}</th>"
+        f"<td style='text-align:left'>{html.escape(value)}</td>"
+        f"<td style='text-align:left'>{html.escape(note)}</td></tr>"
+        for label, value, note in rows
+    )
+    care = "".join(f"<li>{html.escape(text)}</li>" for text in published.CAUTIONS)
+    return (
+        f"<table><caption>{html.escape(title)}</caption><tbody>{body}</tbody></table>"
+        f"<p>Before cutting:</p><ul>{care}</ul>"
+    )
+
+
+def cautions_text() -> str:
+    """The cautions of `published.CAUTIONS` as plain lines."""
+    return "Before cutting:\n" + "\n".join(f"- {text}" for text in published.CAUTIONS)
+
+
+def as_text(r) -> str:
+    """A recommendation as plain text."""
+    return f"{table_text(fields(r))}\n\n{cautions_text()}"
+
+
+def as_html(r) -> str:
+    """A recommendation as HTML."""
+    return table_html(fields(r), "Recommendation")
