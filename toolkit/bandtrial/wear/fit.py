@@ -1,6 +1,9 @@
 """Fit a study: from its tables to the parameters, their draws, and what the data made of each prior."""
 from __future__ import annotations
 
+from copy import copy
+from dataclasses import replace
+
 import numpy as np
 
 from ..inference import Draws, climb, sample
@@ -103,7 +106,7 @@ class Fit:
         self.study, self.data, self.bands = study, table, bands
         self.rows, self.layout, self.joint, self.mode, self.drawn, self.seed = (
             rows, layout, joint, mode, drawn, seed)
-        self.theta, self.n_draws = drawn.theta, len(drawn.theta)
+        self.theta, self.n_draws, self._thinned = drawn.theta, len(drawn.theta), {}
         self.cycles, self.broken = cycles, broken
         self.excluded = summary.left_out(cuts, table)
         rng = np.random.default_rng([seed, 2])
@@ -115,6 +118,21 @@ class Fit:
             {k: s.edge for k, s in study.band_stock.items()},
             {k: s.tooth_spacing for k, s in study.band_stock.items()}, seed)
         self.parameters = summary.parameters(self)
+
+    def thinned(self, n):
+        """The same fit with at most `n` of its draws, taken evenly: for answers that need speed."""
+        if n >= self.n_draws:
+            return self
+        if n not in self._thinned:
+            take = np.linspace(0, self.n_draws - 1, n).round().astype(int)
+            few = copy(self)
+            few.theta, few.n_draws, few._thinned = self.theta[take], n, {}
+            few.break_scale, few.break_shape = self.break_scale[take], self.break_shape[take]
+            effects = self.drawn.effects
+            few.drawn = replace(self.drawn, theta=few.theta, effects=effects[take] if len(effects) > 1 else effects)
+            few._predict = self._predict.thinned(take)
+            self._thinned[n] = few
+        return self._thinned[n]
 
     @property
     def pooled(self):

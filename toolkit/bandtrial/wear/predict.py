@@ -1,6 +1,8 @@
 """What posterior draws say at settings that may not have been tried: life, signals, chip load."""
 from __future__ import annotations
 
+from copy import copy
+
 import numpy as np
 
 from .. import published
@@ -28,6 +30,12 @@ class Predictor:
         self.rows, self.layout, self.theta = rows, layout, theta
         self.group_of, self.edge_of, self.pitch_of = group_of, edge_of, pitch_of
         self.seed, self.table, self._unseen = seed, published.priors(), {}
+
+    def thinned(self, take):
+        """The same for the draws `take` (indices); names without cuts are drawn anew."""
+        few = copy(self)
+        few.theta, few._unseen = self.theta[take], {}
+        return few
 
     def log_tau(self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood"):
         """log of a typical band's wear life in contact minutes (n_draws, k) at settings (k,)."""
