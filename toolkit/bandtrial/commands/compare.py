@@ -2,7 +2,7 @@
 
 import argparse
 
-from bandtrial.commands.options import json_argument, open_study, study_argument
+from bandtrial.commands.options import fitted, json_argument, open_study, study_argument
 from bandtrial.commands.output import answer
 
 
@@ -13,7 +13,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     study = open_study(args.study)
-    from bandtrial import recommend, wear
+    from bandtrial import recommend
 
-    answer(recommend.compare(wear.fit(study), study), args.json)
+    answer(recommend.compare(fitted(study), study), args.json)
     return 0

@@ -2,7 +2,7 @@
 
 import argparse
 
-from bandtrial.commands.options import json_argument, open_study, study_argument
+from bandtrial.commands.options import fitted, json_argument, open_study, study_argument
 from bandtrial.commands.output import answer
 
 
@@ -13,8 +13,5 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    study = open_study(args.study)
-    from bandtrial import wear
-
-    answer(wear.fit(study, priors=not args.no_priors), args.json)
+    answer(fitted(open_study(args.study), priors=not args.no_priors), args.json)
     return 0

@@ -16,6 +16,8 @@ def run(args: argparse.Namespace) -> int:
         study.new_study(args.folder)
     except (study.StudyError, OSError) as error:
         raise WrongUseError(str(error)) from None
-    print(f"{args.folder}: an empty study; fill in study.toml and bands.csv, log cuts in cuts.csv, "
-          f"then `bandtrial check {args.folder}`")
+    print(
+        f"{args.folder}: an empty study; fill in study.toml and bands.csv, log cuts in cuts.csv, "
+        f"then `bandtrial check {args.folder}`"
+    )
     return 0

@@ -8,6 +8,7 @@ from bandtrial.commands.errors import StudyProblemsError, WrongUseError, known_n
 
 if TYPE_CHECKING:
     from bandtrial.study import Study
+    from bandtrial.wear import Fit
 
 
 def study_argument(parser: argparse.ArgumentParser) -> None:
@@ -60,6 +61,16 @@ def open_study(folder: str) -> "Study":
         raise StudyProblemsError("\n".join(lines)) from None
 
 
+def fitted(study: "Study", priors: bool = True) -> "Fit":
+    """The fit of a study, or StudyProblemsError with what is missing for one."""
+    from bandtrial import wear
+
+    try:
+        return wear.fit(study, priors=priors)
+    except wear.FitError as error:
+        raise StudyProblemsError(str(error)) from None
+
+
 def job(args: argparse.Namespace, study: "Study") -> dict:
     """The job's names checked against the study, its thickness in mm."""
     where = str(Path(args.study) / "study.toml")
@@ -67,5 +78,5 @@ def job(args: argparse.Namespace, study: "Study") -> dict:
         "machine": known_name("machine", args.machine, study.machines, where),
         "stock": known_name("band stock", args.stock, study.band_stock, where),
         "material": known_name("material", args.material, study.materials, where),
-        "thickness": quantity(args.thickness, "length", "--thickness"),
+        "thickness_mm": quantity(args.thickness, "length", "--thickness"),
     }

@@ -2,8 +2,8 @@
 
 import argparse
 
-from bandtrial.commands.errors import WrongUseError
-from bandtrial.commands.options import job, job_arguments, json_argument, open_study, study_argument
+from bandtrial.commands.errors import StudyProblemsError, WrongUseError
+from bandtrial.commands.options import fitted, job, job_arguments, json_argument, open_study, study_argument
 from bandtrial.commands.output import answer
 
 
@@ -18,9 +18,12 @@ def run(args: argparse.Namespace) -> int:
     minutes = _minutes(args.minutes)
     study = open_study(args.study)
     ask = job(args, study)
-    from bandtrial import trials, wear
+    from bandtrial import recommend, trials
 
-    answer(trials.plan(wear.fit(study), study, minutes=minutes, **ask), args.json)
+    try:
+        answer(trials.plan(fitted(study), study, minutes=minutes, **ask), args.json)
+    except recommend.NotYet as no:
+        raise StudyProblemsError(str(no)) from None
     return 0
 
 

@@ -2,8 +2,9 @@
 
 import argparse
 
-from bandtrial.commands.errors import WrongUseError
+from bandtrial.commands.errors import StudyProblemsError
 from bandtrial.commands.options import (
+    fitted,
     job,
     job_arguments,
     json_argument,
@@ -32,11 +33,10 @@ def run(args: argparse.Namespace) -> int:
         ask["deviation"] = quantity(args.deviation, "length", "--deviation")
     if args.life_at_least:
         ask["life_at_least"] = quantity(args.life_at_least, "area", "--life-at-least")
-    from bandtrial import recommend, wear
+    from bandtrial import recommend
 
-    fit = wear.fit(study)
     try:
-        answer(recommend.recommend(fit, study, **ask), args.json)
-    except recommend.CannotRecommend as error:
-        raise WrongUseError(str(error)) from None
+        answer(recommend.recommend(fitted(study), study, **ask), args.json)
+    except recommend.NotYet as no:
+        raise StudyProblemsError(str(no)) from None
     return 0

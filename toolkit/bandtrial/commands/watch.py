@@ -2,7 +2,7 @@
 
 import argparse
 
-from bandtrial.commands.options import json_argument, open_study, study_argument
+from bandtrial.commands.options import fitted, json_argument, open_study, study_argument
 from bandtrial.commands.output import answer
 
 
@@ -13,7 +13,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     study = open_study(args.study)
-    from bandtrial import watch, wear
+    from bandtrial import watch
 
-    answer(watch.watch(wear.fit(study), study), args.json)
+    answer(watch.watch(fitted(study), study), args.json)
     return 0

@@ -2,8 +2,8 @@
 
 While a control of an output has the focus, JupyterLab also takes plain keys as shortcuts: `d d` deletes the
 cell, `b` inserts one, an arrow leaves the drop-down for the next cell. The script below keeps plain keys
-inside the output; keys with Ctrl, Alt or Cmd and Shift+Enter still reach the notebook. It also gives a name to what
-ipywidgets leaves without one for a screen reader: sliders from their label, pictures from their tooltip.
+inside the output; keys with Ctrl, Alt or Cmd and Shift+Enter still reach the notebook. It also names for
+screen readers what ipywidgets leaves nameless: sliders by their label, pictures by their tooltip.
 """
 
 SCRIPT = """

@@ -23,29 +23,28 @@ class Picture(widgets.Image):
     """
 
     def __init__(self, tooltip: str, width: float = 7.6, height: float = 4.0, columns: int = 1) -> None:
-        from matplotlib.backends.backend_agg import FigureCanvasAgg
-        from matplotlib.figure import Figure
-
         layout = widgets.Layout(max_width="100%", object_fit="contain")
         super().__init__(format="png", tooltip=tooltip, layout=layout)
         self.columns = columns
         self.margins: dict[str, float] = {}
-        self.figure = Figure(figsize=(width, height), dpi=DPI)
-        self.canvas = FigureCanvasAgg(self.figure)
+        self.size = (width, height)
 
     def draw(self, paint: Callable[[Any], Any]) -> None:
         import matplotlib as mpl
         import numpy as np
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+        from matplotlib.figure import Figure
         from PIL import Image
 
         with mpl.rc_context(SETTINGS):
-            self.figure.clear()
-            paint(self.figure.subplots(1, self.columns, gridspec_kw=self.margins))
+            figure = Figure(figsize=self.size, dpi=DPI)  # quicker than to clear one
+            canvas = FigureCanvasAgg(figure)
+            paint(figure.subplots(1, self.columns, gridspec_kw=self.margins))
             if not self.margins:
-                self.figure.tight_layout()
-                self.margins = {side: getattr(self.figure.subplotpars, side) for side in SIDES}
-            self.canvas.draw()
-        pixels = np.asarray(self.canvas.buffer_rgba())[..., :3]
+                figure.tight_layout()
+                self.margins = {side: getattr(figure.subplotpars, side) for side in SIDES}
+            canvas.draw()
+        pixels = np.asarray(canvas.buffer_rgba())[..., :3]
         out = io.BytesIO()
         Image.fromarray(pixels).save(out, format="png", compress_level=1)
         self.value = out.getvalue()

@@ -45,10 +45,10 @@ class StartingSettings(base.Panel):
             self.material.value, thickness, self.edge.value, self.coolant.value, system=system
         )
         self.answer.value = self.start._repr_html_()
-        self.picture.draw(self.paint)
+        self.picture.draw(lambda axes: self.paint(axes, self.start.settings))
 
-    def paint(self, axes) -> None:
-        settings, system = self.start.settings, self.system.value
+    def paint(self, axes, settings) -> None:
+        system = self.system.value
         speed = settings.speed
         starts.sources(axes[0], source_lines(settings), (speed.low, speed.typical, speed.high), system)
         curve = [
