@@ -49,6 +49,38 @@ def signal_over_wear(ax, signal, wear_used, ratio, bands, curve_wear, curve_draw
     return ax
 
 
+def fitted_signal(ax, fit, signal, draws=320):
+    """A signal of a `wear.Fit` over wear used: readings brought to one setting, and the fit; returns ax.
+
+    A chip load, which falls as the band dulls, is drawn falling.
+    """
+    rows = fit.residuals[fit.residuals["signal"] == signal]
+    wear = rows["wear_used"].to_numpy(float)
+    grid = np.linspace(0, max(1.0, float(wear.max())), 60)
+    curve = growth(fit.thinned(draws), signal, grid)
+    ratio = (rows["observed"] / rows["predicted"]).to_numpy(float)
+    ratio = 1 / ratio if signal == "chip_load" else ratio
+    ratio = ratio * np.interp(wear, grid, np.median(curve, axis=0))
+    return signal_over_wear(ax, signal, wear, ratio, rows["band"], grid, curve)
+
+
+def growth(fit, signal, wear_used):
+    """Signal at wear used (k,) over a fresh band's at the same setting, draws (n_draws, k) [-].
+
+    By the model it is the same at every setting; it is worked out at the first cut that has the signal.
+    """
+    first = fit.residuals.loc[fit.residuals["signal"] == signal, "cut"].iloc[0]
+    row = fit.data[fit.data["cut"] == first].iloc[0]
+    names = {name: row[name] for name in ("material", "machine", "stock")}
+    E = np.append(0.0, np.asarray(wear_used, float))
+    setting = (row["band_speed"], row["work_thickness"])
+    if signal == "chip_load":
+        values = fit.chip_load_at_force(row["feed_force"], *setting, **names, wear_used=E)
+    else:
+        values = fit.signal(signal, setting[0], row["chip_load"], setting[1], **names, wear_used=E)
+    return values[:, 1:] / values[:, :1]
+
+
 def chart(ax, upper, lower, limit, cuts, name):
     """The control chart of a band or a machine: both cumulative sums and the alarm limit; returns ax."""
     x = np.arange(1, len(upper) + 1)

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from bandtrial.watch import charts
+from bandtrial.wear.signals import NU
 
 FALSE_ALARM_EVERY = 1000.0  # readings between false alarms of one chart of a sound band, on average
 LEAST = 5  # readings a chart needs before it may ring
-TAIL_DOF = 5.0  # the fit's noise is Student's t with this many degrees of freedom
 WORDS = {
     "motor_power": "motor power",
     "feed_force": "feed force",
@@ -50,71 +50,70 @@ class Alarm:
         )
 
 
-def alarms(residuals, false_alarm_every=FALSE_ALARM_EVERY) -> list[Alarm]:
-    """Every chart that rang, bands first, those that ring now before those that have come back.
+def alarms(readings, false_alarm_every=FALSE_ALARM_EVERY) -> list[Alarm]:
+    """Every chart that rang, those that ring now before those that have come back.
 
-    residuals : DataFrame cut, started, band, machine, signal, observed, predicted, z in the order of cutting;
-    z is (log observed - log predicted) / scale with Student's t noise. One chart per band and signal, and one
-    per machine and signal through all its bands.
+    readings : DataFrame cut, started, band, machine, signal, observed, predicted, score in the order of
+    cutting, the score standard normal while all is as expected. One chart per band and signal, and one per machine and
+    signal through all its bands.
     """
     h = charts.decision_interval(float(false_alarm_every))
     found = []
     for kind in ("band", "machine"):
-        for (name, signal), rows in residuals.groupby([kind, "signal"], sort=True):
+        for (name, signal), rows in readings.groupby([kind, "signal"], sort=True):
             if len(rows) >= LEAST and (alarm := _ring(kind, name, signal, rows, h)):
                 found.append(alarm)
     return sorted(found, key=lambda a: (not a.now, a.kind, a.name, a.signal))
 
 
 def _ring(kind, name, signal, rows, h) -> Alarm | None:
-    y = charts.normal_scores(rows["z"].to_numpy(), TAIL_DOF)
+    y = rows["score"].to_numpy(float)
     at, direction = charts.first_alarm(y, h)
     if at is None:
         return None
     upper, lower = charts.cumulative_sums(y)
-    now = max(upper[-1], lower[-1]) > h
+    now = bool(max(upper[-1], lower[-1]) > h)
     if now:  # the run that lasts until today is the one to act on
         direction = "up" if upper[-1] > h else "down"
-        at = int(np.flatnonzero((upper if direction == "up" else lower) <= h)[-1]) + 1
+        below = np.flatnonzero((upper if direction == "up" else lower) <= h)
+        at = int(below[-1]) + 1 if len(below) else 0
     start = charts.onset(y, at, direction)
-    stop = len(y) if now else at + 1
-    ratio = (rows["observed"] / rows["predicted"]).to_numpy(float)[start:stop]
-    cuts = rows["cut"].astype(str).to_numpy()
-    return Alarm(
-        kind,
-        str(name),
-        str(signal),
-        direction,
-        cuts[start],
-        cuts[at],
-        str(rows["started"].iloc[at]),
-        float(np.median(ratio)) - 1,
-        len(y),
-        bool(now),
-    )
+    ratio = (rows["observed"] / rows["predicted"]).to_numpy(float)[start : len(y) if now else at + 1]
+    cuts, shift = rows["cut"].astype(str).to_numpy(), float(np.median(ratio)) - 1
+    began = str(rows["started"].iloc[at])
+    return Alarm(kind, str(name), str(signal), direction, cuts[start], cuts[at], began, shift, len(y), now)
 
 
-def with_feed_rate(residuals, cuts):
-    """The fit's residuals and, for machines with a set feed rate, those of the feed rate kept.
+def readings(fit, cuts):
+    """Every reading to be charted, in the order of cutting: the fit's signals, and the feed rate kept.
 
-    A machine should feed what is set. Its log ratio achieved / set is compared with that machine's own
-    middle, in units of its spread about it (1.4826 x the median absolute deviation, never below 1 %).
+    A residual z = (log observed - log predicted) / sd with Student's t noise becomes a normal score.
     """
     import pandas as pd
 
-    ratio = np.log((cuts["feed_rate"] / cuts["set_feed_rate"]).to_numpy(float))
+    own = fit.residuals.merge(cuts[["cut", "started", "machine"]], on="cut", how="inner")
+    falls = (own["signal"] == "chip_load").to_numpy()  # fitted as its inverse, which grows as a band dulls
+    for name in ("observed", "predicted"):
+        own[name] = np.where(falls, 1 / own[name], own[name])
+    scale = np.sqrt(NU / (NU - 2))
+    own["score"] = charts.normal_scores(np.where(falls, -own["z"], own["z"]) * scale, NU)
+    columns = ["cut", "started", "band", "machine", "signal", "observed", "predicted", "score"]
+    both = pd.concat([own[columns], feed_rate_readings(cuts)[columns]], ignore_index=True)
+    place = pd.Series(np.arange(len(cuts)), index=cuts["cut"].to_numpy())
+    return both.assign(place=both["cut"].map(place)).sort_values("place", kind="stable").drop(columns="place")
+
+
+def feed_rate_readings(cuts):
+    """Feed rate achieved over feed rate set, of each cut at a set feed rate, against the machine's own middle.
+
+    In units of its spread about it (1.4826 x the median absolute deviation, never below 1 %).
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.log((cuts["feed_rate"] / cuts["set_feed_rate"]).to_numpy(float))
     use = np.isfinite(ratio) & ((cuts["feed_mode"] == "rate") & (cuts["exclude"] == "")).to_numpy()
-    rows = cuts[use].assign(ratio=ratio[use])
+    rows = cuts[use].assign(ratio=ratio[use], signal="feed_rate", observed=cuts["feed_rate"][use])
     middle = rows.groupby("machine")["ratio"].transform("median")
     spread = 1.4826 * (rows["ratio"] - middle).abs().groupby(rows["machine"]).transform("median")
-    kept = rows.assign(
-        signal="feed_rate",
-        observed=rows["feed_rate"],
-        predicted=rows["set_feed_rate"] * np.exp(middle),
-        z=(rows["ratio"] - middle) / spread.clip(lower=0.01),
-    )
-    columns = ["cut", "started", "band", "machine", "signal", "observed", "predicted", "z"]
-    place = pd.Series(np.arange(len(cuts)), index=cuts["cut"].to_numpy())
-    placed = residuals.merge(cuts[["cut", "started", "machine"]], on="cut", how="inner")
-    both = pd.concat([placed[columns], kept[columns]], ignore_index=True)
-    return both.assign(place=both["cut"].map(place)).sort_values("place", kind="stable").drop(columns="place")
+    z = (rows["ratio"] - middle) / spread.clip(lower=0.01)
+    expected = rows["set_feed_rate"] * np.exp(middle)
+    return rows.assign(predicted=expected, score=charts.normal_scores(z, NU))

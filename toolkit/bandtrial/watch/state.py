@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from bandtrial.watch import charts, life
-from bandtrial.watch.alarms import FALSE_ALARM_EVERY, Alarm, alarms, with_feed_rate
+from bandtrial.watch.alarms import FALSE_ALARM_EVERY, Alarm, alarms, readings
 
 SEED = 1
 HEAD = f"{'band':<12}{'wear used':>22}{'pieces left':>22}{'cuts left':>18}{'next finishes':>15}"
@@ -99,15 +99,16 @@ def watch(fit, study, false_alarm_every=FALSE_ALARM_EVERY, seed=SEED) -> Watch:
     from bandtrial.study import band_table, cut_table
 
     cuts, bands = cut_table(study), band_table(study)
-    in_service = list(bands.loc[bands["end"] == "in_service", "band"])
+    in_service = dict.fromkeys(bands.loc[bands["end"] == "in_service", "band"])
     sawing = cuts[cuts["operation"] == "sawing"]
-    rows = with_feed_rate(fit.residuals, sawing)
+    rows = readings(fit, sawing)
     rang = tuple(alarms(rows, false_alarm_every))
     names = list(fit.wear_used()["band"])
+    used, rates = fit.wear_used_draws, fit.band_rate_draws
     states = [
-        _state(fit, sawing[sawing["band"] == band], names.index(band), rang, seed)
-        for band in in_service
-        if band in names
+        _state(fit, sawing[sawing["band"] == band], used[:, at], rates[:, at], rang, seed)
+        for at, band in enumerate(names)
+        if band in in_service
     ]
     kept = rows.groupby(["band", "signal"]).ngroups + rows.groupby(["machine", "signal"]).ngroups
     return Watch(
@@ -119,15 +120,14 @@ def watch(fit, study, false_alarm_every=FALSE_ALARM_EVERY, seed=SEED) -> Watch:
     )
 
 
-def _state(fit, cuts, column, rang, seed) -> BandState:
+def _state(fit, cuts, used, rate, rang, seed) -> BandState:
     last = cuts.iloc[-1]
-    used = fit.wear_used_draws[:, column]
     per_piece = last["contact_minutes"] / last["pieces"]
     names = {name: last[name] for name in ("material", "machine", "stock", "coolant")}
     log_tau = fit.log_tau(last["band_speed"], last["chip_load"], last["work_thickness"], **names)[:, 0]
     band = {
         "wear_used": used,
-        "wear_per_piece": per_piece * np.exp(fit.band_rate_draws[:, column] - log_tau),
+        "wear_per_piece": per_piece * np.exp(rate - log_tau),
         "shape": fit.weibull_shape,
         "bends": float(cuts["bend_cycles"].sum()),
         "bends_per_piece": float(last["bend_cycles"] / last["pieces"]),

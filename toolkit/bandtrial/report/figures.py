@@ -1,0 +1,208 @@
+"""The report's pictures: each with a title, a caption, words for who cannot see it, and its own bytes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from bandtrial.plots import cost as cost_plots
+from bandtrial.plots import life as life_plots
+from bandtrial.plots import priors as prior_plots
+from bandtrial.plots import rate as rate_plots
+from bandtrial.plots import signals as signal_plots
+from bandtrial.plots import style
+from bandtrial.published.speeds import speed_range
+from bandtrial.report import words
+from bandtrial.report.page import data_uri
+from bandtrial.watch import charts
+
+SPEEDS = 41  # points of a curve over band speed
+DRAWS = 320
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A drawing as it stands in the page. `alt` says in words what it shows."""
+
+    title: str
+    caption: str
+    alt: str
+    source: str
+
+
+def picture(fig, title: str, caption: str, alt: str) -> Picture:
+    """The figure as a Picture; drawn as lines, so that print is sharp at any size."""
+    return Picture(title, caption, alt, data_uri(style.svg(fig)))
+
+
+def rate(study, cuts) -> Picture:
+    """Cutting rate of every cut used."""
+    used = cuts[(cuts["operation"] == "sawing") & (cuts["exclude"] == "")]
+    fig, ax = style.figure(6.4, 3.2)
+    area_rate = used["feed_rate"] * used["work_thickness"] / 100
+    rate_plots.cutting_rate(ax, used["band_speed"], area_rate, used["material"], study.units)
+    return picture(
+        fig,
+        "How fast the shop cuts",
+        "Each mark is a logged cut: area sawn per minute of cutting.",
+        f"Cutting rate against true band speed for {words.count(len(used), 'cut')}.",
+    )
+
+
+def signals(fit) -> list[Picture]:
+    """Each sharpness signal over wear used, data and fit."""
+    found = []
+    for signal in fit.signals:
+        fig, ax = style.figure(6.4, 3.4)
+        signal_plots.fitted_signal(ax, fit, signal)
+        end = np.quantile(signal_plots.growth(fit.thinned(DRAWS), signal, [1.0]), [0.5, 0.1, 0.9])
+        name = signal_plots.NAMES.get(signal, signal)
+        found.append(
+            picture(
+                fig,
+                f"{name[0].upper()}{name[1:]} as the band dulls",
+                "Marks are readings, brought to one setting by the fit; the line and its shades are the fit.",
+                f"At a typical band's end the {name} is {words.between(*end)} times a fresh band's.",
+            )
+        )
+    return found
+
+
+def life(fit, study, answer) -> Picture:
+    """Band life over band speed for a job: its bands, the published start, the recommended speed."""
+    r = answer.recommendation
+    job, system = r.job, study.units
+    low, high = _speed_span(fit, answer, r)
+    V = np.geomspace(low, high, SPEEDS)
+    h = r.setting.chip_load
+    few = fit.thinned(DRAWS)
+    names = answer.names | {"coolant": job.coolant}
+    fig, ax = style.figure(6.4, 3.6)
+    life_plots.life_against_speed(ax, V, few.log_tau(V, h, job.thickness, **names), system)
+    speed, minutes, ended = band_minutes(few, study, answer, h, job)
+    life_plots.band_points(ax, speed, minutes, ended, system)
+    life_plots.published_start(ax, *_published(study, job), system)
+    life_plots.recommended(ax, r.setting.band_speed, system)
+    style.legend(ax)
+    return picture(
+        fig,
+        "Band life against band speed",
+        f"At a chip load of {words.quantity(h, 'chip_load', system)}. Life is the time each tooth "
+        "spends in the work. Marks are bands at the mean speed of their work, their minutes brought to this "
+        "job by the fit.",
+        f"Life falls as speed grows; {int(np.sum(ended))} of {len(ended)} bands had ended.",
+    )
+
+
+def band_minutes(fit, study, answer, chip_load, job):
+    """What the bands of this material and machine did: (mean speed, contact minutes, ended by wear).
+
+    Minutes are brought to the job, E tau(mean speed, job), so that a band of mixed work can be drawn.
+    """
+    cuts = fit.data
+    mine = cuts[(cuts["machine"] == answer.machine) & (cuts["material"] == answer.material)]
+    ends = study.bands.set_index("band")["end"]
+    speed, minutes, ended = [], [], []
+    wear = dict(zip(fit.wear_used()["band"], fit.wear_used()["median"], strict=True))
+    for band, rows in mine.groupby("band", sort=False):
+        contact = rows["contact_minutes"].to_numpy(float)
+        mean = float(np.exp(np.average(np.log(rows["band_speed"].to_numpy(float)), weights=contact)))
+        tau = np.exp(
+            np.median(fit.log_tau(mean, chip_load, job.thickness, **answer.names, coolant=job.coolant))
+        )
+        speed.append(mean)
+        minutes.append(wear.get(band, np.nan) * float(tau))
+        ended.append(ends.get(band) in ("dull", "crooked", "stripped"))
+    return np.array(speed), np.array(minutes), np.array(ended, bool)
+
+
+def cost(fit, study, answer) -> Picture:
+    """Expected long-run cost over band speed at the recommended bite, and what the marks on it are."""
+    from bandtrial.recommend.surface import evaluate
+
+    r = answer.recommendation
+    job = r.job
+    low, high = _speed_span(fit, answer, r)
+    V = np.geomspace(low, high, SPEEDS)
+    bite = float(job.bite_of(r.setting.band_speed, r.setting.feed))
+    draws = evaluate(fit.thinned(DRAWS), job, V, bite).cost(job.prices)
+    best_age = np.argmin(draws.mean(axis=0), axis=1)
+    chosen = np.take_along_axis(draws, best_age[None, :, None], axis=2)[..., 0]
+    fig, ax = style.figure(6.4, 3.4)
+    cost_plots.cost_against_speed(ax, V, chosen, study.units, study.currency)
+    life_plots.published_start(ax, *_published(study, job), study.units)
+    life_plots.recommended(ax, r.setting.band_speed, study.units)
+    style.legend(ax)
+    return picture(
+        fig,
+        "Cost against band speed",
+        "Machine and labor, bands, changes and lost pieces per area, each speed with its own best moment to "
+        "change the band; feed follows the speed at the recommended "
+        f"{'force per tooth' if job.feed == 'force' else 'chip load'}.",
+        f"Lowest near the recommended {words.quantity(r.setting.band_speed, 'speed', study.units)}.",
+    )
+
+
+def curve(study, answer) -> Picture | None:
+    """The curve between cost and output, where there is more than one point on it."""
+    r = answer.recommendation
+    points = sorted(r.curve, key=lambda row: row["output"])
+    if len(points) < 2:
+        return None
+    fig, ax = style.figure(6.4, 3.2)
+    ends = [("lowest cost", points[0]), ("highest output", points[-1])]
+    named = [(name, row["output"], row["cost"]) for name, row in ends]
+    cost_plots.cost_and_output(
+        ax, [p["output"] for p in points], [p["cost"] for p in points], study.units, study.currency, named
+    )
+    return picture(
+        fig,
+        "What more output costs",
+        "No setting inside the limits is both cheaper and faster than a point of this line.",
+        f"From {words.quantity(points[0]['output'], 'rate', study.units)} to "
+        f"{words.quantity(points[-1]['output'], 'rate', study.units)}.",
+    )
+
+
+def priors(rows) -> Picture | None:
+    """Prior ranges beside posterior intervals.
+
+    rows: (name, prior low, prior high, low, estimate, high, moved) of each parameter.
+    """
+    if not rows:
+        return None
+    fig, ax = style.figure(6.4, 0.9 + 0.27 * len(rows))
+    prior_plots.prior_and_posterior(ax, *(list(column) for column in zip(*rows, strict=True)))
+    moved = sum(bool(row[-1]) for row in rows)
+    return picture(
+        fig,
+        "Before and after the trial",
+        "Each parameter on the scale of what was believed before: its 80 % range runs from -1 to 1.",
+        f"The data moved {moved} of {len(rows)} parameters.",
+    )
+
+
+def alarm_chart(rows, alarm, limit) -> Picture:
+    """The control chart of one alarm from the residuals of its band or machine."""
+    y = charts.normal_scores(rows["z"].to_numpy(float), 5.0)
+    upper, lower = charts.cumulative_sums(y)
+    fig, ax = style.figure(6.4, 2.6)
+    title = f"{alarm.kind} {alarm.name}: {signal_plots.NAMES.get(alarm.signal, alarm.signal)}"
+    signal_plots.chart(ax, upper, lower, limit, list(rows["cut"].astype(str)), title)
+    return picture(fig, title, "The sum must stay between the dotted lines.", str(alarm))
+
+
+def _published(study, job):
+    """Published band speeds low, typical, high [m/min] of a job."""
+    speeds = speed_range(job.material.group, job.thickness, job.stock.edge, job.coolant)
+    return speeds.low, speeds.typical, speeds.high
+
+
+def _speed_span(fit, answer, r):
+    """Band speeds [m/min] to draw: what was tried, recommended and published, and a little more."""
+    cuts = fit.data
+    tried = cuts.loc[
+        (cuts["machine"] == answer.machine) & (cuts["material"] == answer.material), "band_speed"
+    ]
+    values = [*tried.to_numpy(float), r.setting.band_speed, r.published_band_speed]
+    return min(values) / 1.15, max(values) * 1.15

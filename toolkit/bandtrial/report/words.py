@@ -1,0 +1,107 @@
+"""Numbers and lists as the report writes them, in the study's units, digits after their uncertainty."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from bandtrial import units
+
+
+def quantity(value, kind: str, system: str) -> str:
+    """One value in the unit of the system, or a dash where it is not known."""
+    if value is None or not math.isfinite(float(value)):
+        return "–"
+    return _tidy(units.show(float(value), kind, system))
+
+
+def interval(value, low, high, kind: str, system: str) -> str:
+    """'value (low to high) unit' of a kind, in the unit of the system.
+
+    >>> interval(50.0, 48.4, 52.1, "speed", "metric")
+    '50.0 (48.4 to 52.1) m/min'
+    """
+    unit = units.display_unit(kind, system)
+    return between(*(float(units.from_inside(x, kind, unit)) for x in (value, low, high)), unit)
+
+
+def between(value, low, high, unit: str = "") -> str:
+    """'value (low to high) unit', ending at the second figure of the interval's half width.
+
+    >>> between(1234.4, 1010.1, 1543.9, "in²"), between(0.123456, 0.101, 0.155)
+    ('1,230 (1,010 to 1,540) in²', '0.123 (0.101 to 0.155)')
+    """
+    half = (high - low) / 2
+    if not (math.isfinite(half) and half > 1e-9 * abs(value)):
+        return f"{_tidy(units.shown(value))} {unit}".strip()
+    places = 1 - math.floor(math.log10(half))
+    numbers = [f"{round(x, places):,.{max(places, 0)}f}" for x in (value, low, high)]
+    return f"{numbers[0]} ({numbers[1]} to {numbers[2]}) {unit}".strip()
+
+
+def money_per_area(value, low, high, currency: str, system: str) -> str:
+    """Cost per displayed area with its interval, from currency per cm2."""
+    unit = units.display_unit("area", system)
+    per = 1 / float(units.from_inside(1.0, "area", unit))
+    return between(value * per, low * per, high * per, f"{currency}/{unit}")
+
+
+def money(value, currency: str) -> str:
+    """An amount of money.
+
+    >>> money(72.0, "USD"), money(None, "USD")
+    ('72.00 USD', '–')
+    """
+    return "–" if value is None or not math.isfinite(value) else f"{value:,.2f} {currency}"
+
+
+def probability(p: float) -> str:
+    """A probability as it may be said: never 0 % or 100 % of something uncertain.
+
+    >>> probability(0.999), probability(0.503)
+    ('over 99 %', '50 %')
+    """
+    return "over 99 %" if p > 0.99 else "under 1 %" if p < 0.01 else f"{100 * p:.0f} %"
+
+
+def count(n: int, word: str, plural: str | None = None) -> str:
+    """A number of things.
+
+    >>> count(1, "cut"), count(1200, "cut"), count(0, "piece")
+    ('1 cut', '1,200 cuts', 'no pieces')
+    """
+    many = plural or word + "s"
+    return f"1 {word}" if n == 1 else f"{n:,} {many}" if n else f"no {many}"
+
+
+def listed(names: Iterable[str]) -> str:
+    """Names in a sentence.
+
+    >>> listed(["a"]), listed(["a", "b", "c"]), listed([])
+    ('a', 'a, b and c', 'none')
+    """
+    names = list(names)
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}" if names else "none"
+
+
+def runs(names: Iterable[str]) -> str:
+    """Numbered cuts as runs, in their order: every cut is named, and a long log stays short.
+
+    >>> runs(["1", "2", "3", "5", "8", "9", "A7"])
+    '1–3, 5, 8–9, A7'
+    """
+    parts: list[list[str]] = []
+    for name in names:
+        last = parts[-1][-1] if parts else ""
+        if name.isdecimal() and last.isdecimal() and int(name) == int(last) + 1:
+            parts[-1] = [parts[-1][0], name]
+        else:
+            parts.append([name])
+    return ", ".join("–".join(part) for part in parts) or "none"
+
+
+def _tidy(text: str) -> str:
+    """Thousands apart in the number a text begins with."""
+    number, _, unit = text.partition(" ")
+    whole, dot, rest = number.partition(".")
+    return f"{int(whole):,}{dot}{rest} {unit}".strip() if whole.isdecimal() else text
