@@ -76,7 +76,7 @@ def near_names(material: str, n: int = 3) -> list[str]:
     shown = {key: grade or group for key, (group, grade) in _index().items()}
     inside = [key for key in shown if len(wanted) > 2 and wanted in key]
     close = difflib.get_close_matches(wanted, shown, n=n, cutoff=0.6)
-    return list(dict.fromkeys(shown[key] for key in [*close, *inside]))[: max(n, len(inside))]
+    return list(dict.fromkeys(shown[key] for key in [*close, *inside]))[: max(n, min(len(inside), 6))]
 
 
 def allowed() -> str:
