@@ -1,0 +1,28 @@
+"""A study: a folder with what the shop has, which bands it fitted and which cuts it made.
+
+`problems`   what is wrong, in sentences         `model`      machine, band stock, material, study
+`columns`    the columns of the two tables       `files`      bytes and text of a folder's files
+`csvfile`, `workbook`, `rawtable`                tables as they lie in their files
+`typed`, `dates`, `toml`, `settings`             values in inside units
+`cut_checks`, `machine_checks`, `order_checks`, `band_checks`   what must agree with what
+`reading`    open and check                      `tables`     the cut table and the band table
+`sections`   plate, round, tube
+"""
+
+from bandtrial.study.model import BandStock, Machine, Material, Study
+from bandtrial.study.problems import Problem, StudyError
+from bandtrial.study.reading import check, open_study
+from bandtrial.study.tables import band_table, cut_table
+
+__all__ = [
+    "BandStock",
+    "Machine",
+    "Material",
+    "Problem",
+    "Study",
+    "StudyError",
+    "band_table",
+    "check",
+    "cut_table",
+    "open_study",
+]

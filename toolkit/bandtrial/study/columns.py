@@ -1,0 +1,108 @@
+"""The columns of cuts and bands: what each holds, what is allowed, what an empty cell means."""
+
+import re
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column. `kind` is a kind of quantity, or text, name, date, choice, yesno, count."""
+
+    name: str
+    kind: str
+    needed: bool = False
+    empty: Any = None
+    """What an empty cell means; None: not known."""
+    choices: tuple[str, ...] = ()
+    meant: tuple[tuple[str, str], ...] = ()
+    """Words people write -> the choice to offer for them."""
+    low: float = 0.0
+    high: float = float("inf")
+    """Between these a value can be true at all (inside unit); `low` itself is allowed where `zero`."""
+    zero: bool = False
+
+    @property
+    def is_quantity(self) -> bool:
+        return self.kind not in ("text", "name", "date", "choice", "yesno", "count")
+
+
+ENDS = ("in_service", "removed_sound", "dull", "crooked", "stripped", "broken", "weld_broken")
+WORN = ("dull", "crooked", "stripped")
+"""Ends of a band that wear brings."""
+OPERATIONS = ("sawing", "filing", "polishing")
+SECTIONS = ("rectangular", "round", "tube")
+COOLANTS = ("flood", "mist", "air", "dry")
+_END_WORDS = (
+    ("worn out", "dull"),
+    ("worn", "dull"),
+    ("blunt", "dull"),
+    ("not sharp", "dull"),
+    ("running", "in_service"),
+    ("in use", "in_service"),
+    ("on the machine", "in_service"),
+    ("removed", "removed_sound"),
+    ("taken off", "removed_sound"),
+    ("still good", "removed_sound"),
+    ("ok", "removed_sound"),
+    ("snapped", "broken"),
+    ("cracked", "broken"),
+    ("torn", "broken"),
+    ("teeth gone", "stripped"),
+    ("lost teeth", "stripped"),
+    ("runs off", "crooked"),
+    ("not straight", "crooked"),
+    ("weld", "weld_broken"),
+)
+_COOLANT_WORDS = (("wet", "flood"), ("emulsion", "flood"), ("spray", "mist"), ("none", "dry"), ("no", "dry"))
+
+BANDS = (
+    Column("band", "name", needed=True),
+    Column("stock", "name", needed=True),
+    Column("machine", "name", empty=""),
+    Column("fitted", "date"),
+    Column("removed", "date"),
+    Column("end", "choice", empty="in_service", choices=ENDS, meant=_END_WORDS),
+    Column("note", "text", empty=""),
+)
+
+CUTS = (
+    Column("cut", "name", needed=True),
+    Column("started", "date"),
+    Column("operation", "choice", empty="sawing", choices=OPERATIONS),
+    Column("machine", "name", needed=True),
+    Column("band", "name", needed=True),
+    Column("material", "name", needed=True),
+    Column(
+        "section",
+        "choice",
+        empty="",
+        choices=SECTIONS,
+        meant=(("plate", "rectangular"), ("flat", "rectangular"), ("bar", "round"), ("pipe", "tube")),
+    ),
+    Column("work_thickness", "length", low=0.01, high=10_000),
+    Column("cut_travel", "length", low=0.01, high=100_000),
+    Column("diameter", "length", low=0.1, high=10_000),
+    Column("wall", "length", low=0.01, high=5_000),
+    Column("band_speed", "speed", needed=True, low=0.1, high=10_000),
+    Column("feed_rate", "feed_rate", low=0.001, high=100_000),
+    Column("feed_force", "force", low=0.01, high=1e6),
+    Column("cut_time", "time", needed=True, low=1e-3, high=20_000),
+    Column("coolant", "choice", empty="flood", choices=COOLANTS, meant=_COOLANT_WORDS),
+    Column("motor_power", "power", low=0, high=1e6, zero=True),
+    Column("deviation", "length", low=0, high=1000, zero=True),
+    Column("roughness", "roughness", low=0, high=10_000, zero=True),
+    Column("pieces", "count", empty=1.0, low=1, high=1_000_000),
+    Column("complete", "yesno", empty=True),
+    Column("exclude", "text", empty=""),
+    Column("note", "text", empty=""),
+)
+
+
+def key(name: str) -> str:
+    """A head's name without regard to case and blanks.
+
+    >>> key(" Band  Speed") == key("band_speed")
+    True
+    """
+    return re.sub(r"[\s_\-]+", "", name).casefold()

@@ -1,0 +1,125 @@
+"""What a row of cuts must say by itself, and what must be known of the names in it."""
+
+import numpy as np
+import pandas as pd
+
+from bandtrial import units
+from bandtrial.study.problems import Problems, names, near
+from bandtrial.study.sections import geometry
+from bandtrial.study.typed import Sheet
+from bandtrial.units.numbers import quoted
+
+FEED_TOLERANCE = 1.25
+"""Achieved over set feed rate (or the other way round) beyond which a row is worth a look."""
+
+
+def numbers_used_twice(cuts: Sheet, problems: Problems) -> None:
+    """Each cut has a number of its own."""
+    number = cuts.frame["cut"]
+    again = (number.duplicated() & (number != "")).to_numpy(bool)
+    if not again.any():
+        return
+    first = dict(zip(number[::-1], cuts.rows[::-1], strict=True))
+    used = set(number)
+    for n in np.flatnonzero(again):
+        own = str(number.iloc[n])
+        free = str(int(number.iloc[n - 1]) + 1) if n and str(number.iloc[n - 1]).isdecimal() else ""
+        hint = f"; {free} is still free" if free and free not in used else ""
+        problems.add(
+            "error",
+            cuts.file,
+            f"{quoted(own)} is already the number of row {first[own]}; "
+            f"each cut needs a number of its own{hint}",
+            row=int(cuts.rows[n]),
+            column="cut",
+            value=own,
+        )
+
+
+def known_names(
+    sheet: Sheet, column: str, known: dict, faulty: frozenset[str], where: str, what: str, problems: Problems
+) -> np.ndarray:
+    """Where a column names something known; an unknown name is a problem, a faulty one is not."""
+    cells = sheet.frame[column].to_numpy(object)
+    isin = pd.Series(cells).isin(list(known)).to_numpy(bool)
+    silent = pd.Series(cells).isin([*faulty, ""]).to_numpy(bool)
+    at = np.flatnonzero(~isin & ~silent)
+    problems.each(
+        "error",
+        sheet.file,
+        column,
+        sheet.rows[at],
+        [cells[at]],
+        lambda name: f"no {what} {quoted(name)} in {where}{near(name, known)} (there: {names(known)})",
+    )
+    return isin
+
+
+def sections_complete(cuts: Sheet, problems: Problems) -> None:
+    """Each row says how thick the work is and how far the cut went, one way or the other."""
+    frame, section = cuts.frame, geometry(cuts.frame).section
+    d, w = frame["diameter"].to_numpy(float), frame["wall"].to_numpy(float)
+
+    def need(column: str, where: np.ndarray, words: str) -> None:
+        at = np.flatnonzero(where & np.isnan(frame[column].to_numpy(float)) & ~cuts.bad[column])
+        problems.each("error", cuts.file, column, cuts.rows[at], [[""] * len(at)], lambda _: words)
+
+    flat = section == "rectangular"
+    need("work_thickness", flat, "empty; a cut needs its work thickness (or, round work, its diameter)")
+    need("cut_travel", flat, "empty; a cut needs its cut travel (or, round work, its diameter)")
+    need("diameter", ~flat, "empty; a round or a tube needs its diameter")
+    need("wall", section == "tube", "empty; a tube needs its wall")
+    at = np.flatnonzero((section == "tube") & (2 * w > d))
+    problems.each(
+        "error",
+        cuts.file,
+        "wall",
+        cuts.rows[at],
+        [[cuts.given("wall", n) for n in at], [cuts.given("diameter", n) for n in at]],
+        lambda wall, diameter: f"{wall} is more than half the diameter, {diameter}",
+    )
+    far = frame["cut_travel"].to_numpy(float)
+    at = np.flatnonzero(~flat & (far > 1.01 * d))
+    problems.each(
+        "warning",
+        cuts.file,
+        "cut_travel",
+        cuts.rows[at],
+        [[cuts.given("cut_travel", n) for n in at], [cuts.given("diameter", n) for n in at]],
+        lambda travel, diameter: f"{travel} is more than the diameter, {diameter}, which is used",
+    )
+
+
+def feed_and_time_agree(cuts: Sheet, problems: Problems) -> None:
+    """The feed rate that was set against cut travel over cut time."""
+    F, D = cuts.frame["feed_rate"].to_numpy(float), geometry(cuts.frame).cut_travel
+    t = cuts.frame["cut_time"].to_numpy(float)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = D / t / F
+    at = np.flatnonzero((ratio > FEED_TOLERANCE) | (ratio < 1 / FEED_TOLERANCE))
+    unit = cuts.unit["feed_rate"] or "mm/min"
+    achieved = [units.shown(units.from_inside(one, "feed_rate", unit)) for one in (D / t)[at]]
+    keys = [
+        [cuts.given("cut_time", n) for n in at],
+        [_minutes(one) for one in t[at]],
+        achieved,
+        [cuts.given("feed_rate", n) for n in at],
+    ]
+    problems.each(
+        "warning",
+        cuts.file,
+        "cut_time",
+        cuts.rows[at],
+        keys,
+        lambda given, minutes, got, set_to: (
+            f"{given} is read as {minutes}; with its cut travel that is a feed rate of {got} {unit}, but "
+            f"feed_rate says {set_to}; check time, travel and feed rate"
+        ),
+    )
+
+
+def _minutes(t: float) -> str:
+    """A cut time in words: 12 min 40 s."""
+    seconds = round(t * 60, 1)
+    whole, rest = divmod(seconds, 60)
+    return f"{whole:.0f} min {rest:g} s" if whole else f"{rest:g} s"

@@ -1,0 +1,108 @@
+"""Dates and times as people write them, to the minute or second; the order of day and month is never guessed
+in silence."""
+
+import datetime
+import re
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from bandtrial.study.problems import Problems
+from bandtrial.study.rawtable import RawTable
+from bandtrial.units.numbers import quoted
+
+_DATE = re.compile(r"(\d{1,4})([./-])(\d{1,2})\2(\d{1,4})(?:[ T,]+(.*))?")
+_TIME = re.compile(r"(\d{1,2})[:.h](\d{2})(?:[:.](\d{2}))?(?:\.\d+)?\s*([ap])?\.?m?\.?", re.I)
+_ISO = re.compile(r"\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d(?::\d\d(?:\.\d+)?)?)?")
+_SAMPLE = "write it as 2026-03-02 or 2026-03-02T14:30"
+
+
+def read_dates(
+    raw: RawTable, column: str, different: np.ndarray, empty: np.ndarray, system: str, problems: Problems
+) -> tuple[np.ndarray, dict[Any, str]]:
+    """Times of the different cells of a column, wall clock as written; and what is wrong with the rest."""
+    wrong: dict[Any, str] = {}
+    values = np.full(len(different), np.datetime64("NaT", "us"))
+    plain = np.array([isinstance(cell, str) and _ISO.fullmatch(cell) is not None for cell in different], bool)
+    if plain.any():
+        text = pd.Series(different[plain], dtype=object)
+        times = pd.to_datetime(text, format="ISO8601", errors="coerce").to_numpy()
+        values[plain] = times.astype("datetime64[us]")
+    either: list[Any] = []
+    for n in np.flatnonzero(np.isnat(values) & ~empty):
+        try:
+            values[n] = np.datetime64(_one(different[n], system == "us", either), "us")
+        except ValueError as error:
+            wrong[different[n]] = str(error)
+    if either:
+        order = "month/day/year, as units are us" if system == "us" else "day/month/year, as units are metric"
+        problems.add(
+            "warning",
+            raw.file,
+            f"{quoted(either[0])} and {len(either) - 1} others like it can be read two "
+            f"ways and are read as {order}; {_SAMPLE}",
+            column=column,
+            value=either[0],
+        )
+    return values, wrong
+
+
+def _one(cell: Any, month_first: bool, either: list[Any]) -> datetime.datetime:
+    """One date with or without a time; ValueError with a sentence."""
+    if isinstance(cell, datetime.datetime):
+        return cell.replace(tzinfo=None)
+    if isinstance(cell, datetime.date):
+        return datetime.datetime(cell.year, cell.month, cell.day)
+    text = " ".join(str(cell).split())
+    try:
+        return datetime.datetime.fromisoformat(text).replace(tzinfo=None)
+    except ValueError:
+        pass
+    found = _DATE.fullmatch(text)
+    if not found:
+        raise ValueError(f"{quoted(text)} is not a date; {_SAMPLE}")
+    first, sign, second, third, time = found.groups()
+    hour, minute, sec = _clock(time, text)
+    year, month, day = _order(
+        int(first), int(second), int(third), len(first), sign, month_first, cell, either
+    )
+    try:
+        return datetime.datetime(year if year > 99 else 2000 + year, month, day, hour, minute, sec)
+    except ValueError:
+        raise ValueError(f"{quoted(text)} is not a date of the calendar; {_SAMPLE}") from None
+
+
+def _order(
+    first: int,
+    second: int,
+    third: int,
+    digits: int,
+    sign: str,
+    month_first: bool,
+    cell: Any,
+    either: list[Any],
+) -> tuple[int, int, int]:
+    """Year, month and day of three numbers. Points are written day first; a slash either way."""
+    if digits > 2:
+        return first, second, third
+    if sign == "." or (first > 12 >= second):
+        return third, second, first
+    if second > 12 >= first:
+        return third, first, second
+    if first != second:
+        either.append(cell)
+    return (third, first, second) if month_first else (third, second, first)
+
+
+def _clock(time: str | None, text: str) -> tuple[int, int, int]:
+    if not time:
+        return 0, 0, 0
+    found = _TIME.fullmatch(time.strip())
+    if not found:
+        raise ValueError(f"{quoted(text)} has no time of day that can be read; {_SAMPLE}")
+    hour, half = int(found[1]), (found[4] or "").lower()
+    if half and not 1 <= hour <= 12:
+        raise ValueError(f"{quoted(text)} has no time of day that can be read; {_SAMPLE}")
+    hour = hour % 12 + 12 if half == "p" else hour % 12 if half == "a" else hour
+    return hour, int(found[2]), int(found[3] or 0)

@@ -1,0 +1,125 @@
+"""What a study holds: machines, band stock, materials, and the two tables. All values in inside units."""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from bandtrial.study.problems import Problem
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+NOT_GIVEN = float("nan")
+
+
+@dataclass(frozen=True)
+class Machine:
+    """A band machine. Speeds in `band_speed_ranges` are as the dial shows them."""
+
+    id: str
+    kind: str
+    feed: str
+    band_speed_ranges: tuple[tuple[float, float], ...]
+    """(least, greatest) indicated band speed of each range [m/min]"""
+    band_length: float
+    """[mm]"""
+    wheel_diameter: float = NOT_GIVEN
+    """[mm]"""
+    motor_power: float = NOT_GIVEN
+    """[W]"""
+    drive_efficiency: float = 0.8
+    """Power at the teeth over motor power above idle [-]"""
+    throat: float = NOT_GIVEN
+    """[mm]"""
+    feed_rate_range: tuple[float, float] | None = None
+    """[mm/min]"""
+    feed_force_range: tuple[float, float] | None = None
+    """[N]"""
+    speed_check: tuple[tuple[float, float], ...] = ()
+    """(indicated, measured) band speed [m/min], in rising order"""
+
+    def true_speed(self, indicated: Any) -> Any:
+        """True band speed [m/min] of an indicated one [m/min].
+
+        Straight lines through the speed check's points; proportional below the first and above the last.
+        """
+        return _through(self.speed_check, indicated)
+
+    def indicated_speed(self, true: Any) -> Any:
+        """Indicated band speed [m/min] that gives a true one [m/min]; undoes `true_speed`."""
+        return _through(tuple((measured, dial) for dial, measured in self.speed_check), true)
+
+
+@dataclass(frozen=True)
+class BandStock:
+    """A band as it comes off the coil."""
+
+    id: str
+    pitch_tpi: float
+    """Mean pitch [teeth per inch]"""
+    tooth_form: str
+    set: str
+    edge: str
+    price: float
+    """Per welded band, in the study's currency"""
+    width: float = NOT_GIVEN
+    """[mm]"""
+    thickness: float = NOT_GIVEN
+    """[mm]"""
+    kerf: float = NOT_GIVEN
+    """[mm]"""
+    gullet_area: float | None = None
+    """[mm2]; None: not measured, to be estimated from the pitch"""
+
+    @property
+    def tooth_spacing(self) -> float:
+        """[mm]"""
+        return 25.4 / self.pitch_tpi
+
+
+@dataclass(frozen=True)
+class Material:
+    """A material of the shop and the published group it belongs to."""
+
+    id: str
+    name: str
+    group: str
+    hardness: float = NOT_GIVEN
+    """[HB]"""
+
+
+@dataclass(frozen=True)
+class Study:
+    """An opened study: checked, in inside units, speeds as indicated."""
+
+    path: Path
+    info: dict[str, Any]
+    costs: dict[str, float]
+    machines: dict[str, Machine]
+    band_stock: dict[str, BandStock]
+    materials: dict[str, Material]
+    bands: "pd.DataFrame" = field(repr=False)
+    cuts: "pd.DataFrame" = field(repr=False)
+    problems: tuple[Problem, ...] = field(default=(), repr=False)
+    """What was found and does not stop the study: warnings."""
+
+    @property
+    def units(self) -> str:
+        """System people read this study in: us or metric."""
+        return str(self.info["units"])
+
+    @property
+    def currency(self) -> str:
+        return str(self.info["currency"])
+
+
+def _through(points: tuple[tuple[float, float], ...], x: Any) -> Any:
+    """y of x on straight lines through (0, 0) and rising points (x, y); y/x of the last point beyond it."""
+    if not points:
+        return x
+    at, y = np.array([(0.0, 0.0), *points]).T
+    beyond = np.asarray(x, dtype=float) * (y[-1] / at[-1])
+    result = np.where(np.asarray(x) > at[-1], beyond, np.interp(x, at, y))
+    return float(result) if np.ndim(x) == 0 else result

@@ -1,0 +1,117 @@
+"""What the cuts must agree with in time, and in the life of their bands."""
+
+from bisect import bisect_right
+
+import numpy as np
+import pandas as pd
+
+from bandtrial.study.problems import Problems
+from bandtrial.study.typed import Sheet
+from bandtrial.units.numbers import quoted
+
+
+def times_in_order(cuts: Sheet, problems: Problems) -> None:
+    """A machine's cuts stand in the order they were made: the fewest that do not fit are named."""
+    started = cuts.frame["started"].to_numpy("datetime64[s]")
+    machine = cuts.frame["machine"].to_numpy(object)
+    for name in pd.unique(machine):
+        at = np.flatnonzero((machine == name) & ~np.isnat(started))
+        seconds = started[at].astype("int64")
+        if len(at) > 1 and (np.diff(seconds) < 0).any():
+            out = at[~_longest_rising(seconds)]
+            for n in out[:200]:
+                here = int(np.searchsorted(at, n))
+                around = [
+                    f"row {cuts.rows[at[k]]} says {_moment(started[at[k]])}"
+                    for k in (here - 1, here + 1)
+                    if 0 <= k < len(at)
+                ]
+                problems.add(
+                    "warning",
+                    cuts.file,
+                    f"{quoted(cuts.raw['started'][n])} is read as "
+                    f"{_moment(started[n])}, out of order with its neighbors: "
+                    f"{' and '.join(around)}",
+                    row=int(cuts.rows[n]),
+                    column="started",
+                    value=cuts.raw["started"][n],
+                )
+            if len(out) > 200:
+                problems.add(
+                    "warning",
+                    cuts.file,
+                    f"and {len(out) - 200} more rows of {name} are out of order",
+                    column="started",
+                )
+
+
+def _moment(time: np.datetime64) -> str:
+    return str(time.astype("datetime64[m]"))
+
+
+def _longest_rising(values: np.ndarray) -> np.ndarray:
+    """Mask of the longest part of `values` that never falls.
+
+    >>> _longest_rising(np.array([1, 9, 2, 3, 3, 0, 4])).astype(int).tolist()
+    [1, 0, 1, 1, 1, 0, 1]
+    """
+    tails: list[int] = []
+    ends: list[int] = []
+    before = np.full(len(values), -1)
+    for n, value in enumerate(values.tolist()):
+        k = bisect_right(tails, value)
+        before[n] = ends[k - 1] if k else -1
+        tails[k : k + 1] = [value]
+        ends[k : k + 1] = [n]
+    mask = np.zeros(len(values), bool)
+    n = ends[-1]
+    while n >= 0:
+        mask[n] = True
+        n = int(before[n])
+    return mask
+
+
+def bands_agree(cuts: Sheet, bands: Sheet, problems: Problems) -> None:
+    """The machine a band was fitted to, and cuts logged after a band had ended."""
+    band, machine = cuts.frame["band"], cuts.frame["machine"].to_numpy(object)
+    table = bands.frame.drop_duplicates("band").set_index("band")
+    fitted_to = band.map(table["machine"]).fillna("").to_numpy(object)
+    at = np.flatnonzero((fitted_to != "") & (machine != "") & (fitted_to != machine))
+    problems.each(
+        "warning",
+        cuts.file,
+        "machine",
+        cuts.rows[at],
+        [machine[at], band.to_numpy(object)[at], fitted_to[at]],
+        lambda here, name, there: f"band {name} cuts on {here}, but {bands.file} has it on {there}",
+    )
+    removed = band.map(table["removed"]).to_numpy("datetime64[s]")
+    midnight = removed == removed.astype("datetime64[D]")
+    removed = np.where(midnight, removed + np.timedelta64(86399, "s"), removed)
+    at = np.flatnonzero(cuts.frame["started"].to_numpy("datetime64[s]") > removed)
+    problems.each(
+        "warning",
+        cuts.file,
+        "started",
+        cuts.rows[at],
+        [cuts.raw["started"][at], band.to_numpy(object)[at], [_moment(one) for one in removed[at]]],
+        lambda when, name, end: f"{quoted(when)} is after band {name} was removed, {end}",
+    )
+    _after_the_end(cuts, band, problems)
+
+
+def _after_the_end(cuts: Sheet, band: pd.Series, problems: Problems) -> None:
+    complete = cuts.frame["complete"].to_numpy(bool)
+    if complete.all():
+        return
+    died = {name: n for n, name in zip(np.flatnonzero(~complete)[::-1], band[~complete][::-1], strict=True)}
+    first = band.map(died).to_numpy(float)
+    at = np.flatnonzero(np.arange(len(first)) > first)
+    problems.each(
+        "warning",
+        cuts.file,
+        "band",
+        cuts.rows[at],
+        [band.to_numpy(object)[at], cuts.rows[first[at].astype(int)]],
+        lambda name, row: f"band {name} cuts again, though it died in row {row} (complete: no)",
+    )

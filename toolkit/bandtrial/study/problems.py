@@ -1,0 +1,148 @@
+"""Problems of a study as sentences for who can mend them: where, what was given, what is allowed."""
+
+import difflib
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+import numpy as np
+
+from bandtrial.units.numbers import quoted
+
+Severity = Literal["error", "warning"]
+MOST = 1000
+"""Problems of one kind in one column that are listed one by one; the rest are counted."""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing to mend or to look at. `row` counts as a spreadsheet shows it: the head is row 1."""
+
+    file: str
+    row: int | None
+    column: str | None
+    value: str
+    message: str
+    severity: Severity = "error"
+    rows: tuple[int, ...] = field(default=(), repr=False)
+    """All rows with the same problem, `row` first."""
+
+    def __str__(self) -> str:
+        rows = self.rows or (() if self.row is None else (self.row,))
+        place = [
+            self.file,
+            row_words(rows),
+            f"column {self.column}" if rows and self.column else self.column or "",
+        ]
+        return f"{self.severity}: {', '.join(part for part in place if part)}: {self.message}"
+
+
+class StudyError(Exception):
+    """A study that can't be used until its problems are mended; `.problems` holds them all."""
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        self.problems = list(problems)
+        super().__init__("\n".join(str(problem) for problem in problems))
+
+
+class Problems:
+    """The problems found so far, equal ones together."""
+
+    def __init__(self) -> None:
+        self.found: list[Problem] = []
+        self._count: dict[tuple[str, str | None, str], int] = {}
+
+    def add(
+        self,
+        severity: Severity,
+        file: str,
+        message: str,
+        *,
+        row: int | None = None,
+        column: str | None = None,
+        value: Any = "",
+        rows: tuple[int, ...] = (),
+    ) -> None:
+        """One problem."""
+        self.found.append(Problem(file, row, column, str(value), message, severity, rows))
+
+    def each(
+        self,
+        severity: Severity,
+        file: str,
+        column: str,
+        rows: np.ndarray,
+        keys: Sequence[Any],
+        message: Callable[..., str | None],
+    ) -> None:
+        """One problem per different combination of `keys` (arrays beside `rows`), with all rows that have it.
+
+        message(*key) words it, or gives None where there is nothing to say after all.
+        """
+        groups: dict[tuple[Any, ...], list[int]] = {}
+        for row, key in zip(rows.tolist(), zip(*keys, strict=True), strict=True):
+            groups.setdefault(key, []).append(row)
+        for n, (key, at) in enumerate(groups.items()):
+            if n == MOST:
+                more = sum(len(rest) for rest in list(groups.values())[MOST:])
+                self.add(
+                    severity, file, f"and {more} more rows like this, each in its own way", column=column
+                )
+                return
+            words = message(*key)
+            if words is not None:
+                self.add(severity, file, words, row=at[0], column=column, value=key[0], rows=tuple(at))
+
+    @property
+    def errors(self) -> list[Problem]:
+        return [problem for problem in self.found if problem.severity == "error"]
+
+    def in_order(self) -> list[Problem]:
+        """All problems, study.toml first, then file by file and row by row."""
+        rank = {file: n for n, file in enumerate(("study.toml", "bands.csv", "cuts.csv"))}
+        return sorted(self.found, key=lambda p: (rank.get(p.file, 9), p.file, p.row or 0))
+
+
+def near(given: str, known: Iterable[str]) -> str:
+    """`; did you mean "saw1"?`, or nothing where no known name is near.
+
+    >>> near("plate 1018", ["plate_1018", "plate_304"]), near("xyz", ["saw1"])
+    ('; did you mean "plate_1018"?', '')
+    """
+    folded = {name.casefold(): name for name in known}
+    close = difflib.get_close_matches(str(given)[:80].casefold(), folded, n=1, cutoff=0.6)
+    return f"; did you mean {quoted(folded[close[0]])}?" if close else ""
+
+
+def names(known: Iterable[str], most: int = 20) -> str:
+    """Known names for a message, the first of many.
+
+    >>> names(["saw2", "saw1"]), names([])
+    ('saw1, saw2', 'none yet')
+    """
+    every = sorted(known)
+    return (
+        ", ".join(every[:most]) + (f" and {len(every) - most} more" if len(every) > most else "")
+        or "none yet"
+    )
+
+
+def row_words(rows: Sequence[int]) -> str:
+    """Rows of a problem in words.
+
+    >>> row_words([4]), row_words([4, 5, 6, 9])
+    ('row 4', 'rows 4-6 and 9')
+    """
+    if not rows:
+        return ""
+    runs: list[list[int]] = []
+    for row in sorted(set(rows)):
+        if runs and row == runs[-1][1] + 1:
+            runs[-1][1] = row
+        else:
+            runs.append([row, row])
+    parts = [str(a) if a == b else f"{a}-{b}" for a, b in runs]
+    if len(parts) > 8:
+        parts = [*parts[:7], f"{sum(b - a + 1 for a, b in runs[7:])} more"]
+    words = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+    return f"row{'s' if len(set(rows)) > 1 else ''} {words}"

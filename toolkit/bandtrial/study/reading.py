@@ -1,0 +1,113 @@
+"""Open a study folder, or say everything that is wrong with it."""
+
+from pathlib import Path
+
+from bandtrial.study import (
+    band_checks,
+    csvfile,
+    cut_checks,
+    files,
+    machine_checks,
+    order_checks,
+    toml,
+    workbook,
+)
+from bandtrial.study.columns import BANDS, CUTS
+from bandtrial.study.model import Study
+from bandtrial.study.problems import Problem, Problems, StudyError
+from bandtrial.study.rawtable import RawTable
+from bandtrial.study.settings import Settings, settings
+from bandtrial.study.typed import Sheet, typed
+
+CUTS_CSV, BANDS_CSV, CUTS_XLSX = "cuts.csv", "bands.csv", "cuts.xlsx"
+
+
+def open_study(path: str | Path) -> Study:
+    """The study in folder `path`, checked, in inside units; StudyError with every problem on errors."""
+    study, problems = read(path)
+    if study is None:
+        raise StudyError(problems)
+    return study
+
+
+def check(path: str | Path) -> list[Problem]:
+    """Everything wrong or worth a look in the study of folder `path`, errors and warnings, in file order."""
+    return read(path)[1]
+
+
+def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
+    """The study of a folder, or None where a problem is an error; and all problems."""
+    folder, problems = Path(path), Problems()
+    if not folder.is_dir():
+        problems.add("error", str(path), "is not a folder; give the folder that holds study.toml")
+        return None, problems.found
+    known = _settings(folder, problems)
+    tables = _tables(folder, problems)
+    system = str(known.info.get("units", "metric")) if known else "metric"
+    bands = typed(tables["bands"], BANDS, system, problems) if "bands" in tables else None
+    cuts = typed(tables["cuts"], CUTS, system, problems) if "cuts" in tables else None
+    if bands is not None and known is not None:
+        band_checks.check(bands, known, problems)
+    if cuts is not None and known is not None:
+        _check_cuts(cuts, bands, known, problems)
+    found = problems.in_order()
+    if problems.errors or known is None or bands is None or cuts is None:
+        return None, found
+    return Study(
+        folder,
+        known.info,
+        known.costs,
+        known.machines,
+        known.band_stock,
+        known.materials,
+        bands.frame,
+        cuts.frame,
+        tuple(found),
+    ), found
+
+
+def _settings(folder: Path, problems: Problems) -> Settings | None:
+    data = files.read_bytes(folder, toml.FILE, problems)
+    text = None if data is None else files.decoded(data, toml.FILE, problems)
+    document = None if text is None else toml.parse(text, problems)
+    return None if document is None or text is None else settings(document, text, problems)
+
+
+def _tables(folder: Path, problems: Problems) -> dict[str, RawTable]:
+    """The raw tables of cuts and bands, from the workbook where there is one, else from CSV."""
+    tables: dict[str, RawTable] = {}
+    if files.existing(folder, CUTS_XLSX):
+        if files.existing(folder, CUTS_CSV):
+            problems.add("error", CUTS_XLSX, "stands beside cuts.csv; keep the one that is right")
+            return tables
+        data = files.read_bytes(folder, CUTS_XLSX, problems)
+        tables = {} if data is None else workbook.parse(CUTS_XLSX, data, ("cuts", "bands"), problems)
+        if "bands" in tables or data is None:
+            return tables
+    for name, file in (("bands", BANDS_CSV), ("cuts", CUTS_CSV)):
+        if name not in tables and not (name == "cuts" and files.existing(folder, CUTS_XLSX)):
+            data = files.read_bytes(folder, file, problems)
+            text = None if data is None else files.decoded(data, file, problems)
+            table = None if text is None else csvfile.parse(file, text, problems)
+            if table is not None:
+                tables[name] = table
+    return tables
+
+
+def _check_cuts(cuts: Sheet, bands: Sheet | None, known: Settings, problems: Problems) -> None:
+    cut_checks.numbers_used_twice(cuts, problems)
+    machines = cut_checks.known_names(
+        cuts, "machine", known.machines, known.faulty, toml.FILE, "machine", problems
+    )
+    cut_checks.known_names(cuts, "material", known.materials, known.faulty, toml.FILE, "material", problems)
+    machine_checks.speeds_in_range(cuts, known, machines, problems)
+    cut_checks.sections_complete(cuts, problems)
+    cut_checks.feed_and_time_agree(cuts, problems)
+    machine_checks.forces_given(cuts, known, problems)
+    machine_checks.machine_limits(cuts, known, problems)
+    order_checks.times_in_order(cuts, problems)
+    if bands is not None:
+        stock_of = dict(zip(bands.frame["band"], bands.frame["stock"], strict=True))
+        cut_checks.known_names(cuts, "band", stock_of, frozenset(), bands.file, "band", problems)
+        machine_checks.teeth_enough(cuts, known, cuts.frame["band"].map(stock_of).to_numpy(object), problems)
+        order_checks.bands_agree(cuts, bands, problems)

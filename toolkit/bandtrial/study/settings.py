@@ -1,0 +1,215 @@
+"""What study.toml says: machines, band stock, materials, costs."""
+
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Any
+
+from bandtrial.published import PublishedError
+from bandtrial.published.materials import find
+from bandtrial.study.model import NOT_GIVEN, BandStock, Machine, Material
+from bandtrial.study.problems import Problems
+from bandtrial.study.toml import Table
+
+TOOTH_FORMS = ("regular", "skip", "hook")
+SETS = ("raker", "wave", "straight")
+EDGES = ("bimetal", "carbon", "carbide")
+_TABLES = ("study", "costs", "machines", "band_stock", "materials")
+
+
+@dataclass(frozen=True)
+class Settings:
+    """study.toml, read. A machine, band stock or material that has a fault is named in `faulty` instead."""
+
+    info: dict[str, Any] = field(default_factory=dict)
+    costs: dict[str, float] = field(default_factory=dict)
+    machines: dict[str, Machine] = field(default_factory=dict)
+    band_stock: dict[str, BandStock] = field(default_factory=dict)
+    materials: dict[str, Material] = field(default_factory=dict)
+    faulty: frozenset[str] = frozenset()
+
+
+def settings(document: dict[str, Any], text: str, problems: Problems) -> Settings:
+    """Settings of a study.toml document; everything wrong with it is added to `problems`."""
+    root = Table(document, [], text, problems)
+    root.asked.extend(_TABLES)
+    root.unknown()
+
+    def table(*path: str) -> Table:
+        values: Any = document
+        for part in path:
+            values = values.get(part, {}) if isinstance(values, dict) else {}
+        return Table(values, path, text, problems)
+
+    faulty: set[str] = set()
+
+    def every(kind: str, read: Any) -> dict[str, Any]:
+        group = table(kind)
+        if not group.values:
+            group.problem("error", None, f"is missing: a study needs at least one [{kind}.NAME]")
+        made = {name: read(name, table(kind, name)) for name in group.values}
+        faulty.update(name for name, one in made.items() if one is None)
+        return {name: one for name, one in made.items() if one is not None}
+
+    return Settings(
+        _info(table("study")),
+        _costs(table("costs")),
+        every("machines", _machine),
+        every("band_stock", _band_stock),
+        every("materials", _material),
+        frozenset(faulty),
+    )
+
+
+def _info(table: Table) -> dict[str, Any]:
+    info = {
+        name: table.text_of(name, "") for name in ("name", "question", "currency", "author", "safety_notes")
+    }
+    info["units"] = table.choice("units", ("us", "metric"), "metric")
+    table.unknown()
+    return {**table.values, **info}
+
+
+def _costs(table: Table) -> dict[str, float]:
+    costs = {
+        "machine_and_labor_per_hour": table.quantity("machine_and_labor_per_hour", "money", high=1e9),
+        "band_change_minutes": table.quantity(
+            "band_change_minutes", "time", unit="min", high=10_000, zero=True
+        ),
+        "scrapped_piece": table.quantity("scrapped_piece", "money", high=1e12, zero=True),
+    }
+    table.unknown()
+    return {name: value for name, value in costs.items() if value is not None}
+
+
+def _machine(name: str, table: Table) -> Machine | None:
+    before = len(table.problems.errors)
+    kind = table.choice("kind", ("vertical", "horizontal"))
+    feed = table.choice("feed", ("rate", "force", "hand"))
+    ranges = _ranges(table)
+    band_length = table.quantity("band_length", "length", low=200, high=100_000)
+    lengths = {
+        key: table.quantity(key, "length", NOT_GIVEN, high=100_000) for key in ("wheel_diameter", "throat")
+    }
+    power = table.quantity("motor_power", "power", NOT_GIVEN, high=1e6)
+    efficiency = table.quantity("drive_efficiency", "number", 0.8, high=1.0)
+    feeds = {
+        key: _range(table, key, of)
+        for key, of in (("feed_rate_range", "feed_rate"), ("feed_force_range", "force"))
+    }
+    check = _speed_check(table)
+    table.unknown()
+    if len(table.problems.errors) > before:
+        return None
+    return Machine(
+        name,
+        str(kind),
+        str(feed),
+        ranges,
+        _known(band_length),
+        _known(lengths["wheel_diameter"]),
+        _known(power),
+        _known(efficiency),
+        _known(lengths["throat"]),
+        feeds["feed_rate_range"],
+        feeds["feed_force_range"],
+        check,
+    )
+
+
+def _ranges(table: Table) -> tuple[tuple[float, float], ...]:
+    ranges = sorted(table.pairs("band_speed_ranges", "speed", needed=True) or [])
+    for low, high in ranges:
+        if low > high or high > 10_000:
+            table.problem(
+                "error",
+                "band_speed_ranges",
+                "each range goes from its least speed to its greatest, at most 10000 m/min",
+            )
+            break
+    return tuple(ranges)
+
+
+def _range(table: Table, name: str, kind: str) -> tuple[float, float] | None:
+    pairs = table.pairs(name, kind)
+    if not pairs:
+        return None
+    if len(pairs) > 1 or pairs[0][0] > pairs[0][1]:
+        table.problem(
+            "error", name, 'should be one pair, least and greatest, as in ["1 in/min", "30 in/min"]'
+        )
+        return None
+    return pairs[0]
+
+
+def _speed_check(table: Table) -> tuple[tuple[float, float], ...]:
+    points = sorted(table.pairs("speed_check", "speed") or [])
+    for (dial, measured), (next_dial, next_measured) in pairwise(points):
+        if next_dial == dial or next_measured <= measured:
+            table.problem(
+                "error",
+                "speed_check",
+                "the measured speed should rise with the indicated one, one measurement for each",
+            )
+            return ()
+    if any(not 0.5 < measured / dial < 2 for dial, measured in points):
+        table.problem(
+            "warning",
+            "speed_check",
+            "measured and indicated speed differ by a factor of two or more; "
+            "each pair is [indicated, measured]",
+        )
+    return tuple(points)
+
+
+def _band_stock(name: str, table: Table) -> BandStock | None:
+    before = len(table.problems.errors)
+    pitch = table.quantity("pitch", "pitch", low=0.1, high=100)
+    form = table.choice("tooth_form", TOOTH_FORMS, "regular")
+    tooth_set = table.choice("set", SETS, "raker")
+    edge = table.choice("edge", EDGES)
+    sizes = {
+        key: table.quantity(key, "length", NOT_GIVEN, high=1000) for key in ("width", "thickness", "kerf")
+    }
+    gullet = table.quantity("gullet_area", "gullet_area", NOT_GIVEN, high=10_000)
+    price = table.quantity("price", "money", high=1e9, zero=True)
+    table.unknown()
+    if len(table.problems.errors) > before:
+        return None
+    if (
+        sizes["kerf"] == sizes["kerf"]
+        and sizes["thickness"] == sizes["thickness"]
+        and (_known(sizes["kerf"]) < _known(sizes["thickness"]))
+    ):
+        table.problem("warning", "kerf", "is less than the band's thickness; the set makes the kerf wider")
+    return BandStock(
+        name,
+        _known(pitch),
+        str(form),
+        str(tooth_set),
+        str(edge),
+        _known(price),
+        _known(sizes["width"]),
+        _known(sizes["thickness"]),
+        _known(sizes["kerf"]),
+        None if gullet != gullet else gullet,
+    )
+
+
+def _material(name: str, table: Table) -> Material | None:
+    before = len(table.problems.errors)
+    group = table.text_of("group")
+    if group is not None:
+        try:
+            find(group)
+        except PublishedError as error:
+            table.problem("error", "group", str(error))
+    words = table.text_of("name", name)
+    hardness = table.quantity("hardness", "hardness", NOT_GIVEN, high=2000)
+    table.unknown()
+    if len(table.problems.errors) > before:
+        return None
+    return Material(name, str(words), str(group), _known(hardness))
+
+
+def _known(value: float | None) -> float:
+    return NOT_GIVEN if value is None else value

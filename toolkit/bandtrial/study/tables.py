@@ -1,0 +1,136 @@
+"""The two tables that everything above reads: one row per cut, one row per band, all in inside units."""
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from bandtrial import published, sawing
+from bandtrial.study.model import Study
+from bandtrial.study.sections import geometry
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_AS_LOGGED = (
+    "cut",
+    "started",
+    "operation",
+    "machine",
+    "band",
+    "material",
+    "feed_force",
+    "cut_time",
+    "pieces",
+    "coolant",
+    "motor_power",
+    "deviation",
+    "roughness",
+    "complete",
+    "exclude",
+    "note",
+)
+_ORDER = (
+    "cut",
+    "started",
+    "operation",
+    "machine",
+    "band",
+    "stock",
+    "material",
+    "feed_mode",
+    "indicated_band_speed",
+    "band_speed",
+    "published_band_speed",
+    "work_thickness",
+    "cut_travel",
+    "cut_area",
+    "feed_rate",
+    "set_feed_rate",
+    "feed_force",
+    "cut_time",
+    "pieces",
+    "coolant",
+    "motor_power",
+    "deviation",
+    "roughness",
+    "complete",
+    "exclude",
+    "chip_load",
+    "teeth_in_cut",
+    "contact_minutes",
+    "bend_cycles",
+    "band_length",
+    "note",
+)
+
+
+def cut_table(study: Study) -> "pd.DataFrame":
+    """One row per logged cut, in the order of the file, with the sawing arithmetic.
+
+    band_speed : true band speed V [m/min]; indicated_band_speed : as logged [m/min]
+    published_band_speed : V* of the material's group, the thickness, the edge and the coolant [m/min]
+    work_thickness : mean L [mm]; cut_travel : D [mm]; cut_area : of one piece [cm2]
+    feed_rate : achieved, F = D / t [mm/min]; set_feed_rate : as logged [mm/min]; feed_force [N]
+    cut_time : t of one piece [min]; pieces : n [-]
+    chip_load : h = F p / V [um]; teeth_in_cut : L / p [-]
+    contact_minutes : n t L / B [min]; bend_cycles : 2 V t n / B [-]; band_length : B [mm]
+    """
+    cuts = study.cuts
+    stock_of = dict(zip(study.bands["band"], study.bands["stock"], strict=True))
+    stock = cuts["band"].map(stock_of).to_numpy(object)
+    spacing = _of(stock, {name: one.tooth_spacing for name, one in study.band_stock.items()})
+    machine = cuts["machine"].to_numpy(object)
+    B = _of(machine, {name: one.band_length for name, one in study.machines.items()})
+    V, (L, D, area, _) = true_speeds(study, machine), geometry(cuts)
+    t, n = cuts["cut_time"].to_numpy(float), cuts["pieces"].to_numpy(float)
+    F = D / t
+    table = cuts[list(_AS_LOGGED)].assign(
+        stock=stock,
+        feed_mode=_of(machine, {name: one.feed for name, one in study.machines.items()}),
+        indicated_band_speed=cuts["band_speed"],
+        band_speed=V,
+        published_band_speed=_published(study, stock, L),
+        work_thickness=L,
+        cut_travel=D,
+        cut_area=area,
+        feed_rate=F,
+        set_feed_rate=cuts["feed_rate"],
+        chip_load=sawing.chip_load(V, F, spacing),
+        teeth_in_cut=sawing.teeth_in_cut(L, spacing),
+        contact_minutes=n * sawing.contact_minutes(t, L, B),
+        bend_cycles=sawing.bend_cycles(V, n * t, B),
+        band_length=B,
+    )
+    return table[list(_ORDER)]
+
+
+def band_table(study: Study) -> "pd.DataFrame":
+    """One row per band, in the order of bands.csv: band, stock, machine, end, note, fitted, removed."""
+    return study.bands[["band", "stock", "machine", "end", "note", "fitted", "removed"]]
+
+
+def true_speeds(study: Study, machine: np.ndarray) -> np.ndarray:
+    """True band speed of each cut [m/min] by its machine's speed check."""
+    V = study.cuts["band_speed"].to_numpy(float).copy()
+    for name, one in study.machines.items():
+        here = machine == name
+        V[here] = one.true_speed(V[here])
+    return V
+
+
+def _published(study: Study, stock: np.ndarray, L: np.ndarray) -> np.ndarray:
+    if not len(L):
+        return np.empty(0)
+    group = _of(
+        study.cuts["material"].to_numpy(object), {name: one.group for name, one in study.materials.items()}
+    )
+    edge = _of(stock, {name: one.edge for name, one in study.band_stock.items()})
+    return published.band_speeds(group, L, edge, study.cuts["coolant"].to_numpy(object))
+
+
+def _of(names: np.ndarray, values: dict[str, Any]) -> np.ndarray:
+    """values[name] of each name."""
+    import pandas as pd
+
+    codes, different = pd.factorize(names)
+    return np.array([values[name] for name in different])[codes] if len(names) else np.empty(0)

@@ -1,0 +1,161 @@
+"""study.toml as keys that know their line: typed values out, problems with places in."""
+
+import re
+import tomllib
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from bandtrial import units
+from bandtrial.study.problems import Problems, near
+from bandtrial.units.numbers import quoted
+
+FILE = "study.toml"
+
+
+def parse(text: str, problems: Problems) -> dict[str, Any] | None:
+    """The document; None, with a problem, where it is no TOML."""
+    try:
+        return tomllib.loads(text.replace("\r\n", "\n"))
+    except tomllib.TOMLDecodeError as error:
+        found = re.match(r"(.*?)(?: \(at (?:line (\d+), column (\d+)|end of document)\))?$", str(error), re.S)
+        line = int(found[2]) if found and found[2] else text.count("\n") + 1
+        what = quoted(found[1] if found else error).strip('"')
+        problems.add(
+            "error",
+            FILE,
+            f'is not TOML from here on: {what}; texts need quotes, as in throat = "24 in"',
+            row=line,
+        )
+    except (RecursionError, ValueError):
+        problems.add("error", FILE, "is nested too deeply or holds a number too long to read")
+    return None
+
+
+class Table:
+    """One table of the document, `[machines.saw1]`: its values read and checked one by one.
+
+    Every reader gives None, with a problem, where the value is missing though needed or can't be read.
+    """
+
+    def __init__(self, values: Any, path: Sequence[str], text: str, problems: Problems) -> None:
+        self.path, self.text, self.problems = list(path), text, problems
+        self.values: dict[str, Any] = values if isinstance(values, dict) else {}
+        self.asked: list[str] = []
+        if not isinstance(values, dict):
+            self.problem("error", None, f"should be a table, [{'.'.join(path)}], not {quoted(values)}")
+
+    def problem(self, severity: Any, name: str | None, message: str) -> None:
+        """A problem with the value `name` of this table."""
+        column = ".".join([*self.path, name] if name else self.path)
+        value = self.values.get(name, "") if name else ""
+        self.problems.add(severity, FILE, message, row=self._line(name), column=column, value=value)
+
+    def text_of(self, name: str, default: str | None = None) -> str | None:
+        value = self._get(name, default is None)
+        if value is None:
+            return default
+        if not isinstance(value, str):
+            self.problem("error", name, f"should be a text in quotes, not {quoted(value)}")
+            return default
+        return value.strip()
+
+    def choice(self, name: str, allowed: Sequence[str], default: str | None = None) -> str | None:
+        value = self.text_of(name, default)
+        if value is None or value in allowed:
+            return value
+        if value.casefold() in allowed:
+            return value.casefold()
+        self.problem(
+            "error", name, f"{quoted(value)} is not one of {', '.join(allowed)}{near(value, allowed)}"
+        )
+        return default
+
+    def quantity(
+        self,
+        name: str,
+        kind: str,
+        default: float | None = None,
+        unit: str | None = None,
+        low: float = 0.0,
+        high: float = float("inf"),
+        zero: bool = False,
+    ) -> float | None:
+        """A value in the inside unit of `kind`, above `low` (or equal, where `zero`) and at most `high`."""
+        value = self._get(name, default is None)
+        return default if value is None else self._read(name, value, kind, unit, low, high, zero)
+
+    def pairs(self, name: str, kind: str, needed: bool = False) -> list[tuple[float, float]] | None:
+        """A list of pairs of quantities, `[["15 m/min", "45 m/min"], ...]`; None where there is none."""
+        value = self._get(name, needed)
+        if value is None:
+            return None
+        pairs = (
+            [value]
+            if isinstance(value, list) and len(value) == 2 and not isinstance(value[0], list)
+            else value
+        )
+        if (
+            not isinstance(pairs, list)
+            or not pairs
+            or not all(isinstance(p, list) and len(p) == 2 for p in pairs)
+        ):
+            self.problem("error", name, f'should be pairs, [["30 m/min", "60 m/min"]], not {quoted(value)}')
+            return None
+        read = [
+            tuple(self._read(name, one, kind, None, 0.0, float("inf"), False) for one in pair)
+            for pair in pairs
+        ]
+        return None if any(one is None for pair in read for one in pair) else read  # type: ignore[return-value]
+
+    def unknown(self) -> None:
+        """Warn of every value that nothing asked for."""
+        for name in self.values:
+            if name not in self.asked:
+                self.problem(
+                    "warning",
+                    name,
+                    f"{quoted(name)} is not a name used here and is left alone{near(name, self.asked)}",
+                )
+
+    def attempt(self, name: str, action: Callable[[], Any]) -> Any:
+        """action(), its UnitError or other ValueError as a problem with `name`."""
+        try:
+            return action()
+        except ValueError as error:
+            self.problem("error", name, str(error))
+            return None
+
+    def _get(self, name: str, needed: bool) -> Any:
+        self.asked.append(name)
+        if needed and self.values.get(name) is None:
+            self.problem("error", name, "is missing")
+        return self.values.get(name)
+
+    def _read(
+        self, name: str, value: Any, kind: str, unit: str | None, low: float, high: float, zero: bool
+    ) -> float | None:
+        read = self.attempt(name, lambda: units.read(value, kind, unit))
+        if read is None:
+            return None
+        if read < low or (read == low and not zero) or read > high:
+            unit = units.KINDS[kind]
+            span = f"{'at least' if zero else 'more than'} {units.shown(low)}"
+            span += f" and at most {units.shown(high)}" if high < float("inf") else ""
+            self.problem(
+                "error", name, f"{quoted(value)} can't be right; it should be {span} {unit}".rstrip()
+            )
+            return None
+        return float(read)
+
+    def _line(self, name: str | None) -> int | None:
+        """Line of the value, or of the table's head, or None where the text has neither in plain form."""
+        parts = [rf'(?:{re.escape(part)}|"{re.escape(part)}"|\'{re.escape(part)}\')' for part in self.path]
+        dotted = r"[ \t]*\.[ \t]*".join(parts)
+        head = re.search(rf"^[ \t]*\[[ \t]*{dotted}[ \t]*\]", self.text, re.M)
+        if not head:
+            return None
+        body = re.split(
+            r"^[ \t]*\[[^\[\]\"]*\][ \t]*(?:#.*)?$", self.text[head.end() :], maxsplit=1, flags=re.M
+        )[0]
+        found = name and re.search(rf'^[ \t]*"?{re.escape(name)}"?[ \t]*=', body, re.M)
+        return self.text[: head.end() + (found.start() if found else 0)].count("\n") + 1

@@ -1,0 +1,131 @@
+"""Tables from a workbook (xlsx): stored values only, no formula worked out, no memory filled."""
+
+import io
+import re
+import zipfile
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from bandtrial.study.files import MEGABYTE
+from bandtrial.study.problems import Problems, names
+from bandtrial.study.rawtable import MOST_COLUMNS, RawTable, table, trimmed
+
+_MOST_INFLATED = 400 * MEGABYTE
+_MOST_PARTS = 2000
+MOST_ROWS = 1_048_576
+_MOST_SHARE = 200
+"""Inflated over packed size of one part; real sheets stay below 50."""
+
+
+def parse(file: str, data: bytes, sheets: tuple[str, ...], problems: Problems) -> dict[str, RawTable]:
+    """The tables of the named sheets, as far as they can be read; what can't is a problem."""
+    if not _safe(file, data, problems):
+        return {}
+    import warnings
+
+    import openpyxl
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # openpyxl's remarks on styles and validation it leaves out
+            book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
+            return _tables(file, book, sheets, _formula_cells(data), problems)
+    except Exception as error:  # a damaged workbook fails in as many ways as there are parts in it
+        problems.add(
+            "error",
+            file,
+            f"is damaged or no workbook ({type(error).__name__}); open it in a "
+            "spreadsheet program and save it again as xlsx",
+        )
+        return {}
+
+
+def _safe(file: str, data: bytes, problems: Problems) -> bool:
+    """Whether the archive can be opened without filling the memory."""
+    try:
+        parts = zipfile.ZipFile(io.BytesIO(data)).infolist()
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
+        problems.add("error", file, "is no xlsx workbook, or it was cut off; save it again as xlsx")
+        return False
+    inflated = sum(part.file_size for part in parts)
+    bomb = any(
+        part.file_size > MEGABYTE and part.file_size > _MOST_SHARE * part.compress_size for part in parts
+    )
+    if len(parts) > _MOST_PARTS or inflated > _MOST_INFLATED or bomb:
+        problems.add(
+            "error",
+            file,
+            f"unpacks to {inflated / MEGABYTE:.0f} MB in {len(parts)} parts, as no log of "
+            f"cuts does; at most {_MOST_INFLATED // MEGABYTE} MB, packed at most 1 to {_MOST_SHARE}, "
+            "are read",
+        )
+        return False
+    return True
+
+
+def _tables(
+    file: str, book: Any, sheets: tuple[str, ...], has_formulas: bool, problems: Problems
+) -> dict[str, RawTable]:
+    tables = {}
+    by_name = {name.strip().casefold(): name for name in book.sheetnames}
+    for wanted in sheets:
+        if wanted not in by_name:
+            if wanted == "cuts":
+                problems.add("error", file, f'has no sheet "cuts"; it has {names(book.sheetnames)}')
+            continue
+        where = f"{file} [{wanted}]"
+        found = _read_sheet(where, book[by_name[wanted]], problems)
+        if found is not None:
+            tables[wanted] = trimmed(found)
+    if has_formulas:
+        problems.add(
+            "warning",
+            file,
+            "holds formulas: the values that the spreadsheet stored are used, and a "
+            "formula without a stored value is an empty cell",
+        )
+    return tables
+
+
+def _read_sheet(where: str, sheet: Any, problems: Problems) -> RawTable | None:
+    """The table of a sheet; None, with a problem, where it has none or is too wide."""
+    rows, numbers, width = [], [], 1
+    for number, row in enumerate(sheet.iter_rows(values_only=True, max_col=MOST_COLUMNS + 1), start=1):
+        if number > MOST_ROWS:
+            break  # no spreadsheet has more rows; a damaged one may claim to
+        if all(cell is None for cell in row):
+            continue
+        if len(row) > MOST_COLUMNS and row[MOST_COLUMNS] is not None:
+            problems.add("error", where, f"has more than {MOST_COLUMNS} columns")
+            return None
+        rows.append(row)
+        numbers.append(number)
+        width = max(width, len(row))
+    columns = ([_cell(row[n]) if n < len(row) else "" for row in rows] for n in range(width))
+    cells = pd.DataFrame({n: pd.Series(column, dtype=object) for n, column in enumerate(columns)})
+    return table(where, cells, problems, np.array(numbers, dtype=int))
+
+
+def _cell(value: Any) -> Any:
+    """Empty cells as "", whole numbers without a point, everything else as it is."""
+    if value is None:
+        return ""
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return int(value)
+    return value
+
+
+def _formula_cells(data: bytes) -> bool:
+    """Whether any sheet holds a formula."""
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        for part in archive.namelist():
+            if part.startswith("xl/worksheets/") and part.endswith(".xml"):
+                with archive.open(part) as sheet:
+                    tail = b""
+                    while block := sheet.read(MEGABYTE):
+                        if re.search(rb"<(?:\w+:)?f[ >/]", tail + block):
+                            return True
+                        tail = block[-8:]
+    return False
