@@ -73,6 +73,12 @@ class Job:
             return float(given)
         return float(sawing.gullet_area_estimate(self.stock.tooth_spacing, self.stock.tooth_form))
 
+    @property
+    def kerf(self) -> float:
+        """Width of the cut [mm]; 1.3 times the band thickness, or 1.3 mm, where none is given: our choice."""
+        given, thick = self.stock.kerf, self.stock.thickness
+        return float(given) if np.isfinite(given) else 1.3 * float(thick if np.isfinite(thick) else 1.0)
+
     def feed_of(self, band_speed, bite):
         """The setting of the feed: feed rate h V/p [mm/min], or feed force of all teeth in the cut [N].
 

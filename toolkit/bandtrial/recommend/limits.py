@@ -107,7 +107,7 @@ def table_power(job, V, h):
     (common practice, no source).
     """
     Z = sawing.cutting_rate(sawing.feed_rate(V, h, job.stock.tooth_spacing), job.thickness)
-    at_teeth = sawing.cutting_power(1000 * energy_draws()[:, None], Z, job.stock.kerf)
+    at_teeth = sawing.cutting_power(1000 * energy_draws()[:, None], Z, job.kerf)
     return (1 + MID_WEAR) * at_teeth / job.machine.drive_efficiency
 
 

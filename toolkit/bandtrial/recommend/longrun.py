@@ -73,7 +73,7 @@ def scatter_weights(sigma, step: float, size: int) -> np.ndarray:
     """
     from scipy.special import ndtr
 
-    s = np.maximum(np.asarray(sigma, float), 1e-6)[:, None]
+    s = np.maximum(np.asarray(sigma, float), 1e-9)[:, None]
     c = step * np.arange(-size - 1, size + 2)
     psi = s * np.exp(-0.5 * (c / s) ** 2) / np.sqrt(2 * np.pi) - c * ndtr(-c / s)
     w = (psi[:, :-2] - 2 * psi[:, 1:-1] + psi[:, 2:]) / step  # offsets -size .. size

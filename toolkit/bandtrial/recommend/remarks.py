@@ -7,6 +7,9 @@ from collections.abc import Iterator
 from .limits import MOST_TEETH
 from .tried import FEW, STEP
 
+WORST_K = 0.7
+"""Pareto k-hat above which averages over draws can't be trusted (Vehtari et al., JMLR 25 (2024), 1-58)."""
+
 
 def warnings(fit, study, job, region) -> Iterator[str]:
     """Sentences a person has to read before using the setting."""
@@ -30,8 +33,11 @@ def warnings(fit, study, job, region) -> Iterator[str]:
         yield f"{job.teeth:.1f} teeth in the cut: sources ask for 2 or 3 at least; a finer pitch is safer"
     if job.teeth > MOST_TEETH:
         yield f"{job.teeth:.0f} teeth in the cut: over {MOST_TEETH:g}; a coarser pitch needs less feed force"
-    for warning in fit.diagnostics.get("warnings", ()):
-        yield str(warning)
+    if fit.diagnostics.get("pareto_k", 0.0) > WORST_K:
+        yield (
+            f"the posterior is only roughly known (Pareto k-hat {fit.diagnostics['pareto_k']:.2f}): take the "
+            "intervals as too narrow"
+        )
 
 
 def next_step(job, region, V: float, bite: float) -> str:

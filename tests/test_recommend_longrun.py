@@ -1,0 +1,128 @@
+"""Long-run averages against closed forms, a textbook's worked example, and slow twins band by band."""
+
+import known_shop as shop
+import numpy as np
+import pytest
+from bandtrial.recommend.job import Prices, job_of
+from bandtrial.recommend.longrun import ages, long_run, scatter_weights
+from bandtrial.recommend.surface import evaluate
+from scipy.special import gamma, gammainc
+
+NEVER = np.array([1e12])
+
+
+def one_setting(shape=2.5, scatter=0.0, scale=NEVER, size=200):
+    """Long run of one draw and one setting whose life is 100 cm2 at 2 cm2/min."""
+    log_life = np.array([[np.log(100.0)]])
+    age, step = ages(log_life, size)
+    log_wear = np.log(age)[None] - log_life[:, :, None]
+    weights = scatter_weights(np.array([scatter]), step, size)
+    return long_run(
+        age, log_wear, np.array([[[0.5]]]), np.array([shape]), weights, np.ones(1), scale, np.array([2.0])
+    )
+
+
+def test_area_of_a_weibull_life_changed_at_an_age():
+    """int_0^a exp(-(x/s)^k) dx = s/k Gamma(1/k) P(1/k, (a/s)^k); run to the end it is s Gamma(1 + 1/k).
+
+    Textbook of the incomplete gamma function (DLMF 8.2). Relative 2e-3: trapezoids of a step of 2 % in age.
+    """
+    run = one_setting(shape=2.5)
+    a = run.age[0]
+    truth = 100 / 2.5 * gamma(1 / 2.5) * gammainc(1 / 2.5, (a / 100) ** 2.5)
+    np.testing.assert_allclose(run.area[0, 0], truth, rtol=2e-3)
+    assert run.area[0, 0, -1] == pytest.approx(100 * gamma(1 + 1 / 2.5), rel=1e-3)
+    np.testing.assert_allclose(run.minutes, run.area / 2, rtol=1e-12)
+    np.testing.assert_allclose(run.ended[0, 0], -np.expm1(-((a / 100) ** 2.5)), atol=1e-3)
+
+
+def test_band_scatter_against_bands_drawn_one_by_one():
+    """200 000 simulated bands with lognormal wear rates and breaks; tolerance 4 of their standard errors."""
+    rng = np.random.default_rng(3)
+    n, k, sd = 200_000, 3.0, 0.4
+    worn = 100 * rng.weibull(k, n) * np.exp(-sd * rng.standard_normal(n))
+    broken = 2 * 80.0 * rng.weibull(2.0, n)  # one bend a minute, 2 cm2 a minute
+    life = np.minimum(worn, broken)
+    run = one_setting(k, sd, scale=np.array([80.0]))
+    for j in (60, 110, 130, 199):
+        age = run.age[0, j]
+        sawn = np.minimum(life, age)
+        assert run.area[0, 0, j] == pytest.approx(sawn.mean(), abs=4 * sawn.std() / np.sqrt(n))
+        assert run.ended[0, 0, j] == pytest.approx(np.mean(life < age), abs=4 * 0.5 / np.sqrt(n))
+
+
+def test_weights_are_a_probability_and_keep_the_mean():
+    """E exp(b) = exp(s^2 / 2) for a normal b; relative 1e-3: straight lines over steps of 0.05."""
+    W = scatter_weights(np.array([0.0, 0.3]), 0.05, 201)
+    np.testing.assert_allclose(W[0], np.eye(201), atol=1e-7)
+    x = 0.05 * np.arange(201)
+    assert W[1, 100].sum() == pytest.approx(1.0, abs=1e-9)
+    assert W[1, 100] @ np.exp(x - x[100]) == pytest.approx(np.exp(0.3**2 / 2), rel=1e-3)
+
+
+def test_cost_is_renewal_reward():
+    """1 a minute, changes of 10 min, band 30, piece 5: (t + 10 + 30 + 5 P) / A by hand."""
+    run = one_setting()
+    prices = Prices(1.0, 10.0, 30.0, 5.0)
+    t, area, ended = run.minutes[0, 0, 50], run.area[0, 0, 50], run.ended[0, 0, 50]
+    assert run.cost(prices)[0, 0, 50] == pytest.approx((t + 40 + 5 * ended) / area)
+    assert run.output(prices)[0, 0, 50] == pytest.approx(area / (t + 10))
+
+
+@pytest.mark.parametrize(("cost", "speed", "life"), [(True, 42.3228, 56.0), (False, 50.3306, 14.0)])
+def test_textbook_optimum_speed(cost, speed, life):
+    """Groover, Fundamentals of Modern Manufacturing, machining economics (from memory; answers CHECKS B1).
+
+    n 0.125, C 70 m/min, tool change 2.0 min, 30 per hour, 3 per edge: lowest cost at 42.3228 m/min and life
+    56.0 min, greatest output at 50.3306 m/min and 14.0 min. Bands of one and the same life are such tools.
+    Relative 2e-3 in speed (parabola over a 1 % grid); life is its 8th power, so 2e-2.
+    """
+    fit = shop.fit(sure=0.0, n=1)
+    V = np.arange(38.0, 56.0, 0.4)
+    star = shop.STAR
+    job = job_of(shop.study(), "saw1", "s8", "plate", 20.0)
+    life_at_star = (
+        (70.0 / star) ** 8 * 20.0 / shop.BAND_LENGTH
+    )  # contact minutes: 20 mm of each turn of 4000 mm
+    one = {
+        "q": [0.0],
+        "m": [8.0],
+        "weibull_shape": [60.0],
+        "band_scatter": [0.0],
+        "a0": [np.log(life_at_star)],
+    }
+    object.__setattr__(job, "prices", Prices(0.5, 2.0, 3.0, 0.0))
+    for name, value in one.items():
+        object.__setattr__(fit, name, np.array(value))
+    run = evaluate(fit, job, V, 10.0, size=800)
+    loss = (run.cost(job.prices) if cost else 1 / run.output(job.prices))[0, :, -1]
+    i = int(np.argmin(loss))
+    a, b, _ = np.polyfit(V[i - 2 : i + 3], loss[i - 2 : i + 3], 2)
+    best = -b / (2 * a)
+    assert best == pytest.approx(speed, rel=2e-3)
+    assert np.interp(best, V, run.minutes[0, :, -1]) == pytest.approx(life, rel=2e-2)
+
+
+def test_thinning_chips_against_a_band_followed_in_small_steps():
+    """At a set force the chip thins with wear: the long run against Euler steps of one band after another.
+
+    The twin walks wear used in steps of 0.002 to 20 000 drawn Weibull ends; 4 standard errors.
+    """
+    fit = shop.fit("force", sure=0.0, n=1)
+    object.__setattr__(fit, "band_scatter", np.array([0.0]))
+    study = shop.study("force")
+    job = job_of(study, "saw1", "s8", "plate", 20.0)
+    V, force = np.array([45.0]), np.array([6.0])
+    run = evaluate(fit, job, V, force, size=120)
+    E = np.arange(0.0, 3.0, 0.002) + 0.001
+    h = fit.chip_load_at_force(
+        np.full(E.shape, 6.0 * job.teeth), V[0], 20.0, "plate", "saw1", "s8", wear_used=E
+    )[0]
+    Z = h * V[0] / job.stock.tooth_spacing * 20.0 / 100
+    tau = np.exp(fit.log_tau(V, h, 20.0, "plate", "saw1", "s8")[0])
+    area = np.cumsum(tau * shop.BAND_LENGTH / 20.0 * Z * 0.002)
+    minutes = np.cumsum(tau * shop.BAND_LENGTH / 20.0 * 0.002)
+    end = np.minimum(np.random.default_rng(5).weibull(3.0, 20_000), 2.9)
+    sawn, cut = np.interp(end, E, area), np.interp(end, E, minutes)
+    assert run.area[0, 0, -1] == pytest.approx(sawn.mean(), abs=4 * sawn.std() / np.sqrt(20_000))
+    assert run.minutes[0, 0, -1] == pytest.approx(cut.mean(), abs=4 * cut.std() / np.sqrt(20_000))
