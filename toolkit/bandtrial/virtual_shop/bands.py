@@ -46,14 +46,24 @@ class Band:
 
 
 def draw_band(
-    seed: int, stock_number: int, number: int, id: str, machine: str, stock: VirtualStock, scatter: Scatter,
+    numbers: tuple[int, int, int],
+    id: str,
+    machine: str,
+    stock: VirtualStock,
+    scatter: Scatter,
     bending_life: float,
-) -> Band:  # fmt: skip
-    """Band `number` (from 0) of stock `stock_number`: log rate = batch + band scatter, both normal; two Weibulls."""
+) -> Band:
+    """A new band: log wear rate = batch + own scatter, both normal; Weibull limits of wear and cycles.
+
+    numbers : seed of the shop, number of the stock, number of the band among those of the stock
+    bending_life : scale of the limit of bending cycles [-]
+    """
+    seed, stock_number, number = numbers
     batch = np.random.default_rng([seed, BATCH, stock_number, number // scatter.batch_size])
     own = np.random.default_rng([seed, BAND, stock_number, number])
     log_rate = scatter.batch * batch.standard_normal() + scatter.band * own.standard_normal()
     wear, cycles = own.exponential(size=2) ** (1.0 / np.array([scatter.wear_shape, stock.bending_shape]))
+    stripped, crooked, weld = own.random(3).tolist()
     return Band(
         id=id,
         stock=stock.sheet.id,
@@ -61,15 +71,15 @@ def draw_band(
         rate=float(np.exp(log_rate)),
         wear_limit=min(float(wear), END),
         cycle_limit=float(cycles) * bending_life,
-        lot=tuple(own.random(3).tolist()),
+        lot=(stripped, crooked, weld),
     )
 
 
 def end_of(band: Band, scatter: Scatter, weld_share: float, broke: bool) -> str:
-    """How the end of a band is written down: a word of DESIGN section 2."""
+    """How the end of a band is written down. A worn band is stripped with half the square of its chipped share."""
     stripped, crooked, weld = band.lot
     if broke:
         return "weld_broken" if weld < weld_share else "broken"
-    if stripped < band.chipped / band.wear_used:
+    if stripped < 0.5 * (band.chipped / band.wear_used) ** 2:
         return "stripped"
     return "crooked" if crooked < scatter.crooked else "dull"

@@ -6,8 +6,12 @@ from bandtrial.virtual_shop.sheets import BandStock, Machine, Material
 from bandtrial.virtual_shop.wear_rate import WearLaw
 
 HEAT: dict[str, float] = {"flood": 1.0, "mist": 1.06, "air": 1.14, "dry": 1.18}
-"""Factor of the temperature rise by coolant: dry at 0.6 of the speed is as hot as flood, 0.6^-0.333 = 1.18, the
-middle of the handbook's 30 to 50 % lower speed (handbook_31); the others are our choice between them."""
+"""Factor of the temperature rise by coolant: dry at 0.6 of the speed is as hot as flood, 0.6^-0.333 = 1.18.
+0.6 is the middle of the handbook's 30 to 50 % lower speed (handbook_31); the others are chosen between."""
+
+
+EDGE_METAL = 2000.0
+"""kc1.1 of the metal that edge forces are stated for [N/mm2]; in others they go with it, as the chip force does."""
 
 
 @dataclass(frozen=True)
@@ -35,9 +39,9 @@ class VirtualStock:
 
     sheet: BandStock
     edge_force: float = 8.0
-    """Cutting force of a new edge [N per mm of kerf], whatever the chip."""
+    """Cutting force of a new edge [N per mm of kerf] in a metal of kc1.1 = `EDGE_METAL`, whatever the chip."""
     edge_thrust: float = 4.0
-    """Feed force of a new edge [N per mm of kerf]."""
+    """Feed force of a new edge [N per mm of kerf] in such a metal."""
     break_in: float = 0.5
     """Growth of the edge force in the break-in [-]."""
     break_in_wear: float = 0.04
@@ -48,7 +52,7 @@ class VirtualStock:
     """Extra of that growth at a wear used of 1, with its cube [-]."""
     drift: float = 0.35
     """Growth of the deviation with the growth of the edge force [-]."""
-    bending_life: float = 3.0e4
+    bending_life: float = 4.0e4
     """Characteristic life in bending cycles at a thickness of 1/500 of the wheel [-]."""
     bending_exponent: float = 4.0
     """Of the bending strain in that life (Basquin) [-]."""

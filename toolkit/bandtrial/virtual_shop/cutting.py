@@ -1,7 +1,7 @@
 """Cutting: the hidden wear steps on, cut after cut, until each band's end.
 
-At a set feed rate wear is proportional to travel, so that a running sum over the cuts of a band does all of them at
-once. At a set feed force the chip thins as the band dulls: each cut moves along its WearPath.
+At a set feed rate wear is proportional to travel, so that a running sum over the cuts of a band does all of
+them at once. At a set feed force the chip thins as the band dulls: each cut moves along its WearPath.
 """
 
 from __future__ import annotations
@@ -14,13 +14,13 @@ from numpy.typing import NDArray
 
 from bandtrial.virtual_shop.bands import Band, end_of
 from bandtrial.virtual_shop.config import Scatter
-from bandtrial.virtual_shop.wear_path import GRID
 from bandtrial.virtual_shop.work import Span, Work
 
 Array = NDArray[np.float64]
+Index = NDArray[np.integer]
 COLUMNS = ("row", "pieces", "travel", "last", "minutes", "wear_used", "complete")
-"""Of a record: row of the table, pieces made, travel of one [mm], cut time of the last [min], cut time of all [min],
-wear used at the end, whether the pieces were finished."""
+"""Of a record: row of the table, pieces made, travel of one [mm], cut time of the last and of all [min], wear
+used at the end, whether the pieces were finished."""
 
 
 @dataclass
@@ -44,8 +44,8 @@ class Cutting:
         done = np.concatenate([*self.records, np.empty((0, len(COLUMNS)))])
         return done[np.argsort(done[:, 0], kind="stable")]
 
-    def at_set_rate(self, rows: NDArray[np.intp]) -> None:
-        """Running sums of all bands at once; once more for the rows that go to new bands, while there are any."""
+    def at_set_rate(self, rows: Index) -> None:
+        """Running sums of all bands at once; again for the rows that go to new bands, while there are any."""
         w = self.work
         while rows.size:
             ids, code = np.unique(self.band_of[rows].astype(str), return_inverse=True)
@@ -56,7 +56,7 @@ class Cutting:
             minutes = w.minutes[rows] * w.pieces[rows]
             E = E0 + sums_within(rate * w.wear[rows] * w.pieces[rows], code)
             C = C0 + sums_within(minutes * w.turns[rows], code)
-            dies = (E >= E_limit) | (C >= C_limit)
+            dies = (E_limit <= E) | (C_limit <= C)
             after = sums_within(dies.astype(float), code) - dies > 0
             whole = ~dies & ~after
             self.record(rows[whole], w.pieces[rows], w.D[rows], w.minutes[rows], minutes, E, whole)
@@ -77,14 +77,14 @@ class Cutting:
         self.records.append(np.column_stack([rows, *columns, np.ones(len(rows))]))
 
     def advance(
-        self, bands: list[Band], code: Array, rows: Array, minutes: Array, E: Array, C: Array
+        self, bands: list[Band], code: Index, rows: Index, minutes: Array, E: Array, C: Array
     ) -> None:
         """Bring each band's state up to its last whole cut."""
         w, n = self.work, len(bands)
         area = np.bincount(code, w.D[rows] * w.L[rows] * w.pieces[rows] / 100.0, n)
         time = np.bincount(code, minutes, n)
-        rates = np.array([b.rate for b in bands])[code] * w.wear[rows] * w.pieces[rows]
-        chipped = np.bincount(code, rates * self.chipped_share(rows, w.chip_load[rows]), n)
+        wear = np.array([b.rate for b in bands])[code] * w.wear[rows] * w.pieces[rows]
+        chipped = np.bincount(code, wear * w.chipped_share[rows], n)
         last = np.full(n, -1)
         last[code] = np.arange(len(code))
         for k in np.flatnonzero(last >= 0):
@@ -92,15 +92,7 @@ class Cutting:
             b.wear_used, b.cycles = float(E[last[k]]), float(C[last[k]])
             b.area, b.minutes, b.chipped = b.area + area[k], b.minutes + time[k], b.chipped + chipped[k]
 
-    def chipped_share(self, rows: NDArray[np.intp], h: Array) -> Array:
-        """Share of chipped edges in the wear of each row [-]."""
-        share = np.zeros(len(rows))
-        for i, m in enumerate(self.work.mechanics):
-            here = self.work.which[rows] == i
-            share[here] = m.chipped_share(h[here], self.work.L[rows[here]])
-        return share
-
-    def at_set_force(self, rows: NDArray[np.intp]) -> None:
+    def at_set_force(self, rows: Index) -> None:
         """The cuts of one band, one by one, and of those that follow it."""
         w, band = self.work, self.bands[self.band_of[rows[0]]]
         for at, r in enumerate(rows.tolist()):
@@ -108,7 +100,7 @@ class Cutting:
             x0, t0 = span.travel(band.wear_used), span.minutes(band.wear_used)
             E = span.wear_at_travel(x0 + w.D[r] * w.pieces[r])
             t1 = span.minutes(E)
-            if E >= band.wear_limit or band.cycles + (t1 - t0) * w.turns[r] >= band.cycle_limit:
+            if band.wear_limit <= E or band.cycles + (t1 - t0) * w.turns[r] >= band.cycle_limit:
                 self.die(r, band)
                 if not self.refit or at + 1 == len(rows):
                     return
@@ -125,8 +117,7 @@ class Cutting:
         x1, t0, t1 = span.travel(E), span.minutes(band.wear_used), span.minutes(E)
         last = t1 - (span.minutes(span.wear_at_travel(x1 - travel)) if pieces > 1 else t0)
         self.records.append(np.array([[r, pieces, travel, last, t1 - t0, E, complete]]))
-        h = w.chip_load[r] if not w.forced[r] else chip_load_between(w, r, band.wear_used, E)
-        band.chipped += (E - band.wear_used) * float(self.chipped_share(np.array([r]), np.array([h]))[0])
+        band.chipped += span.chipped(E) - span.chipped(band.wear_used)
         band.wear_used, band.minutes = E, band.minutes + t1 - t0
         band.cycles += (t1 - t0) * w.turns[r]
         band.area += pieces * travel * w.L[r] / 100.0
@@ -150,13 +141,7 @@ class Cutting:
         band.end = end_of(band, self.scatter, stock.weld_share, broke=breaks < band.wear_limit)
 
 
-def chip_load_between(work: Work, r: int, E0: float, E1: float) -> float:
-    """Chip load of a cut at a set feed force half way between two wears used [um]."""
-    h = work.paths[work.which[r]].chip_load[work.path[r]]
-    return float(np.interp((E0 + E1) / 2.0, GRID, h))
-
-
-def sums_within(x: Array, code: NDArray[np.intp]) -> Array:
+def sums_within(x: Array, code: Index) -> Array:
     """Running sum of x within each stretch of equal codes."""
     total = np.cumsum(x)
     first = np.r_[0, np.flatnonzero(np.diff(code)) + 1]

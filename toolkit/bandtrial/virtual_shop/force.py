@@ -1,8 +1,8 @@
 """Forces on a tooth that does not exist: chip, edge, and how both answer to wear.
 
-Per millimetre of kerf a tooth needs K h^(1 - mc) for the chip (Kienzle's law: thin chips cost more per volume)
-and an edge force for the ploughing of its rounded edge, which grows as the edge wears (mechanistic force
-models split chip from edge force in the same way; Altintas, Manufacturing Automation, from memory).
+Per millimetre of kerf a tooth needs K h^(1 - mc) for the chip (Kienzle's law: thin chips cost more per
+volume) and an edge force for the ploughing of its rounded edge, which grows as the edge wears. Mechanistic
+force models split chip from edge force in the same way (Altintas, Manufacturing Automation, from memory).
 """
 
 import numpy as np

@@ -16,11 +16,15 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Array = NDArray[np.float64]
-COPIED = ("machine", "band", "material", "work_thickness", "cut_travel", "band_speed", "feed_rate", "feed_force",
-          "coolant", "exclude", "note")  # fmt: skip
-LOG = ("cut", "started", "machine", "band", "material", "work_thickness", "cut_travel", "band_speed", "feed_rate",
-       "feed_force", "cut_time", "pieces", "coolant", "motor_power", "deviation", "roughness", "complete", "exclude",
-       "note")  # fmt: skip
+LOG = (
+    "cut", "started", "machine", "band", "material", "work_thickness", "cut_travel", "band_speed",
+    "feed_rate", "feed_force", "cut_time", "pieces", "coolant", "motor_power", "deviation",
+    "roughness", "complete", "exclude", "note",
+)  # fmt: skip
+COPIED = (
+    "machine", "band", "material", "work_thickness", "cut_travel", "band_speed", "feed_rate", "feed_force",
+    "coolant", "exclude", "note",
+)  # fmt: skip
 FIRST_DAY = "2027-03-01"
 SHIFT = 480.0
 """Minutes of a working day, from 07:00."""
@@ -73,7 +77,7 @@ class Logbook:
         having = [m.sheet.id for m in self.config.machines if signal in m.signals]
         return machines.isin(having).to_numpy()
 
-    def _measure(self, work: Work, row: NDArray[np.intp], made: dict[str, Array]) -> dict[str, Array]:
+    def _measure(self, work: Work, row: NDArray[np.integer], made: dict[str, Array]) -> dict[str, Array]:
         """True signals at the end of each record, then as measured."""
         E, true = made["wear_used"], {name: np.empty(len(row)) for name in SIGNALS}
         true["cut_time"] = made["last"]

@@ -1,7 +1,7 @@
 """The truth about a setting: what it costs in the long run, over all the bands a shop could fit.
 
-Renewal reward (Ross, Stochastic Processes, from memory): cost per area is the expected cost of a band's turn over
-the area it is expected to cut. Expectations are integrals over the true scatter, by quadrature, not by simulation.
+Renewal reward (Ross, Stochastic Processes, from memory): cost per area is the expected cost of a band's turn
+over the area it is expected to cut. Expectations are integrals over the true scatter, by quadrature.
 """
 
 from dataclasses import dataclass
@@ -53,7 +53,7 @@ def long_run(
 ) -> LongRun:  # fmt: skip
     """Long-run figures of settings.
 
-    cost = (c (t + t_change) + band price + piece x P(died)) / area, with c the cost of a minute, t and area the
+    cost = (c (t + t_change) + band price + piece x P(died)) / area, c the cost of a minute, t and area the
     expected minutes and area of a band's turn. A band of wear rate g survives to wear used E with probability
     exp(-E^k) exp(-(cycles/g/N)^n): two Weibulls, one for wear and one for breaks; its turn ends there or at
     `change_after`.
@@ -66,7 +66,7 @@ def long_run(
     limit = np.inf if change_after is None else change_after
     arrays = np.broadcast_arrays(*(np.asarray(x, dtype=float) for x in (V, L, feed, limit)))
     flat = [a.ravel() for a in arrays]
-    turns = expected_turns(mechanics, scatter, *flat[:3], flat[3][:, None])
+    turns = expected_turns(mechanics, scatter, flat[0], flat[1], flat[2], flat[3][:, None])
     return priced(mechanics, costs, *(x.reshape(arrays[0].shape) for x in turns))
 
 
@@ -117,8 +117,10 @@ def _running(steps: Array) -> Array:
 
 
 def at_area(area: Array, limits: Array, *columns: Array) -> list[Array]:
-    """Each column of (n, GRID) where the area of its row reaches each limit of (n, k), on straight lines; at the
-    end of the row if it never does."""
+    """Each column of (n, GRID) where the area of its row reaches each limit of (n, k), on straight lines.
+
+    At the end of the row if it never does.
+    """
     right = np.stack([np.searchsorted(a, x) for a, x in zip(area, limits, strict=True)])
     right = np.clip(right, 1, area.shape[1] - 1)
     x0, x1 = (np.take_along_axis(area, i, 1) for i in (right - 1, right))

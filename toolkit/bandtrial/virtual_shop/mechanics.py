@@ -6,7 +6,7 @@ import numpy as np
 
 from bandtrial import sawing
 from bandtrial.sawing.types import Numbers
-from bandtrial.virtual_shop.config import HEAT, VirtualMachine, VirtualMaterial, VirtualStock
+from bandtrial.virtual_shop.config import EDGE_METAL, HEAT, VirtualMachine, VirtualMaterial, VirtualStock
 from bandtrial.virtual_shop.force import chip_force, chip_load_at_thrust, edge_growth
 from bandtrial.virtual_shop.wear_rate import chipping, wear_rate
 
@@ -46,6 +46,14 @@ class Mechanics:
         s = self.stock
         return edge_growth(E, s.break_in, s.break_in_wear, s.dulling, s.late_dulling)
 
+    def edge_thrust(self, E: Numbers) -> Numbers:
+        """Feed force of an edge with wear used E [N per mm of kerf]."""
+        return self.stock.edge_thrust * self.material.kc11 / EDGE_METAL * (1.0 + self.growth(E))
+
+    def edge_force(self, E: Numbers) -> Numbers:
+        """Cutting force of an edge with wear used E [N per mm of kerf]."""
+        return self.stock.edge_force * self.material.kc11 / EDGE_METAL * (1.0 + self.growth(E))
+
     def gullet_fill(self, h: Numbers, L: Numbers) -> Numbers:
         """Gullet fill [-] at chip load h [um] in work L [mm]; see `sawing.gullet_fill`."""
         return sawing.gullet_fill(h, L, self.gullet_area)
@@ -63,20 +71,19 @@ class Mechanics:
     def chip_load_at_force(self, feed_force: Numbers, L: Numbers, E: Numbers) -> Numbers:
         """Chip load [um] at feed force [N] in work L [mm] with wear used E: it thins as the band dulls."""
         thrust = feed_force / sawing.teeth_in_cut(L, self.spacing) / self.stock.sheet.kerf
-        edge = self.stock.edge_thrust * (1.0 + self.growth(E))
-        m = self.material
+        m, edge = self.material, self.edge_thrust(E)
         return np.clip(chip_load_at_thrust(thrust, edge, m.thrust_ratio, m.kc11, m.mc), *FORCED_CHIPS)
 
     def feed_force(self, h: Numbers, L: Numbers, E: Numbers) -> Numbers:
         """Feed force [N] that chip load h [um] takes in work L [mm] with wear used E."""
-        m, edge = self.material, self.stock.edge_thrust * (1.0 + self.growth(E))
+        m, edge = self.material, self.edge_thrust(E)
         thrust = m.thrust_ratio * chip_force(h, m.kc11, m.mc) + edge
         return thrust * self.stock.sheet.kerf * sawing.teeth_in_cut(L, self.spacing)
 
     def motor_power(self, V: Numbers, h: Numbers, L: Numbers, E: Numbers) -> Numbers:
-        """Motor power above idle [W]: force of the teeth in the cut x V / efficiency, and the drive's friction."""
+        """Motor power above idle [W]: force of the teeth in the cut x V / efficiency, and drive friction."""
         m, sheet = self.material, self.machine.sheet
-        tooth = chip_force(h, m.kc11, m.mc) + self.stock.edge_force * (1.0 + self.growth(E))
+        tooth = chip_force(h, m.kc11, m.mc) + self.edge_force(E)
         force = tooth * self.stock.sheet.kerf * sawing.teeth_in_cut(L, self.spacing)
         return force * V / 60.0 / sheet.drive_efficiency + self.machine.idle_power * V / 100.0
 
@@ -90,6 +97,6 @@ class Mechanics:
         return 1.5 + 0.12 * h + 0.3 * self.growth(E)
 
     def bending_life(self) -> float:
-        """Characteristic bending cycles to the break: N (e / e0)^-c (Basquin), e = band / wheel, e0 = 1/500 [-]."""
+        """Characteristic cycles to the break N (e / e0)^-c (Basquin), e = band / wheel, e0 = 1/500 [-]."""
         strain = self.stock.sheet.thickness / self.machine.sheet.wheel_diameter
         return self.stock.bending_life * (500.0 * strain) ** -self.stock.bending_exponent

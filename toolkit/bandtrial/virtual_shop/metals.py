@@ -1,5 +1,8 @@
-"""Metals a virtual shop may saw. kc1.1 and mc are from Kienzle tables, from memory (tables differ by 10 to 15 %);
-the chip load at which edges chip is ours, lower for harder metal, no source."""
+"""Metals a virtual shop may saw.
+
+kc1.1 and mc are from Kienzle tables, from memory (tables differ by 10 to 15 %); the chip load at which edges
+chip is ours, lower for harder metal, no source.
+"""
 
 from dataclasses import dataclass
 
@@ -23,13 +26,13 @@ class Metal:
 METALS: dict[str, Metal] = {
     metal.id: metal
     for metal in (
-        Metal("mild", "low-carbon plate", "low-carbon steel", 125.0, 1820.0, 0.22, 24.0),
-        Metal("medium", "medium-carbon bar", "medium-carbon steel", 200.0, 2220.0, 0.14, 20.0),
-        Metal("chromoly", "chromium-molybdenum bar", "chromium-molybdenum steel", 230.0, 2500.0, 0.26, 18.0),
-        Metal("bearing", "bearing ring stock", "bearing steel", 200.0, 2300.0, 0.20, 16.0),
-        Metal("stainless", "stainless plate", "austenitic stainless steel", 180.0, 2350.0, 0.21, 17.0),
-        Metal("iron", "gray iron block", "gray cast iron", 190.0, 1020.0, 0.25, 20.0),
-        Metal("aluminum", "aluminum plate", "aluminum alloy", 95.0, 750.0, 0.23, 36.0),
-        Metal("brass", "brass bar", "leaded brass", 120.0, 780.0, 0.18, 34.0),
+        Metal("mild", "low-carbon plate", "low-carbon steel", 125.0, 1820.0, 0.22, 18.0),
+        Metal("medium", "medium-carbon bar", "medium-carbon steel", 200.0, 2220.0, 0.14, 15.0),
+        Metal("chromoly", "chromium-molybdenum bar", "chromium-molybdenum steel", 230.0, 2500.0, 0.26, 13.5),
+        Metal("bearing", "bearing ring stock", "bearing steel", 200.0, 2300.0, 0.20, 12.5),
+        Metal("stainless", "stainless plate", "austenitic stainless steel", 180.0, 2350.0, 0.21, 12.5),
+        Metal("iron", "gray iron block", "gray cast iron", 190.0, 1020.0, 0.25, 15.0),
+        Metal("aluminum", "aluminum plate", "aluminum alloy", 95.0, 750.0, 0.23, 26.0),
+        Metal("brass", "brass bar", "leaded brass", 120.0, 780.0, 0.18, 24.0),
     )
 }

@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from math import nan
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 if TYPE_CHECKING:
     import pandas as pd
 
 NEEDED = ("band", "work_thickness", "cut_travel", "band_speed")
-DEFAULTS = {"pieces": 1, "coolant": "flood", "exclude": "", "note": ""}
+DEFAULTS: dict[str, Any] = {
+    "pieces": 1,
+    "coolant": "flood",
+    "exclude": "",
+    "note": "",
+    "feed_rate": nan,
+    "feed_force": nan,
+}
 POSITIVE = ("work_thickness", "cut_travel", "band_speed", "pieces")
 
 
@@ -31,10 +41,10 @@ def read_settings(
         raise ShopError(
             f"The table of cuts has no column {', '.join(missing)}; it needs {', '.join(NEEDED)}."
         )
-    table = settings.reset_index(drop=True).assign(
-        **{k: v for k, v in DEFAULTS.items() if k not in settings},
-        **{k: float("nan") for k in ("feed_rate", "feed_force") if k not in settings},
-    )
+    table = settings.reset_index(drop=True)
+    for name, value in DEFAULTS.items():
+        if name not in table:
+            table[name] = value
     if "material" not in table:
         table["material"] = materials[0]
     problems = _wrong_names(table, "band", list(machine_of), "fit a new band with new_band()")
@@ -42,7 +52,8 @@ def read_settings(
     for name in POSITIVE:
         problems += [
             f"cut {i + 1}: {name} is {value}; give a number above 0."
-            for i, value in table.loc[~(table[name] > 0), name].items()
+            for i, value in enumerate(table[name])
+            if not value > 0
         ]
     if not problems:
         table["machine"] = table["band"].map(machine_of)
@@ -54,17 +65,18 @@ def read_settings(
 
 
 def _wrong_names(table: pd.DataFrame, column: str, known: list[str], advice: str = "") -> list[str]:
-    wrong = table.loc[~table[column].isin(known), column]
+    wrong = [(i, value) for i, value in enumerate(table[column]) if value not in known]
     allowed = f"it is one of {', '.join(known)}" if known else "there is none"
     end = f"{allowed}; or {advice}." if advice else f"{allowed}."
-    return [f'cut {i + 1}: {column} "{value}" can\'t be used; {end}' for i, value in wrong.items()]
+    return [f'cut {i + 1}: {column} "{value}" can\'t be used; {end}' for i, value in wrong]
 
 
 def _wrong_feeds(table: pd.DataFrame) -> list[str]:
     problems = []
     for forced, name, other in ((False, "feed_rate", "feed_force"), (True, "feed_force", "feed_rate")):
-        rows = table[table["forced"] == forced]
-        for i, row in rows[~(rows[name] > 0) | rows[other].notna()].iterrows():
+        wrong = (table["forced"] == forced) & (~(table[name] > 0) | table[other].notna())
+        for i in np.flatnonzero(wrong):
+            row = table.iloc[i]
             problems.append(
                 f"cut {i + 1}: {row.machine} takes a set {name}: give {name} above 0 and no {other} "
                 f"(given: {name} {row[name]:g}, {other} {row[other]:g})."

@@ -29,6 +29,8 @@ class WearPath:
     """Cut time [min]."""
     travel: Array
     """Feed travel [mm]."""
+    chipped: Array
+    """The part of the wear used that is chipped edges [-]."""
 
 
 def wear_path(
@@ -51,7 +53,7 @@ def wear_path(
     pace = mechanics.machine.sheet.band_length / L / mechanics.wear_rate(V, h, L)
     minutes = running_sum(pace)
     travel = running_sum(pace * sawing.feed_rate(V, h, mechanics.spacing))
-    return WearPath(h, minutes, travel)
+    return WearPath(h, minutes, travel, running_sum(mechanics.chipped_share(h, L)))
 
 
 def running_sum(y: Array) -> Array:

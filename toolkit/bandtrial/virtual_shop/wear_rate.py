@@ -35,17 +35,18 @@ class WearLaw:
     temperature: float = 850.0
     """Of the edge at the reference state [K]."""
     heat_speed: float = 0.333
-    """Exponent of the speed in the temperature rise [-]: Cook's equation, as printed in Groover, from memory."""
+    """Exponent of the speed in the temperature rise [-]: Cook's equation (Groover, from memory)."""
     heat_chip: float = 0.02
     """Exponent of the chip load in the temperature rise [-]; Cook's 0.333 less the size effect."""
     heat_thickness: float = 0.02
     """Exponent of the work thickness in the temperature rise [-]; no source."""
     rub_chip_load: float = 5.0
-    """Chip load at which rubbing doubles the wear [um]: half an edge radius of 10 um (sarwar_2010: 5 to 15)."""
-    rub_exponent: float = 3.0
-    strip_chip_load: float = 30.0
+    """Chip load at which rubbing doubles the wear [um]: half an edge radius of 10 (sarwar_2010: 5 to 15)."""
+    rub_most: float = 10.0
+    """Extra wear by rubbing where the chip vanishes [-]; no source."""
+    strip_chip_load: float = 15.0
     """Chip load at which chipping of edges doubles the wear [um]."""
-    strip_exponent: float = 3.0
+    strip_exponent: float = 5.0
     pack_exponent: float = 6.0
     """Of the gullet fill: at 1 the packed gullet doubles the wear [-]; no source."""
 
@@ -71,25 +72,29 @@ def temperature(law: WearLaw, V: Numbers, h: Numbers, L: Numbers, heat: Numbers 
 
 
 def abrasion(law: WearLaw, V: Numbers, h: Numbers) -> Numbers:
-    """Abrasive wear per contact minute [-]: pressure x sliding distance (Archard), 1 at the reference state."""
+    """Abrasive wear per contact minute [-]: pressure x sliding distance (Archard); 1 at the reference."""
     return V / law.reference_speed * (h / REFERENCE_CHIP_LOAD) ** law.pressure_exponent
 
 
 def thermal_wear(law: WearLaw, V: Numbers, h: Numbers, L: Numbers, heat: Numbers = 1.0) -> Numbers:
-    """Thermal wear per contact minute [-]: pressure x distance x exp(-C2 / T) (Usui), 1 at the reference state."""
+    """Thermal wear per contact minute [-]: pressure x distance x exp(-C2 / T) (Usui); 1 at the reference."""
     excess = 1.0 / law.temperature - 1.0 / temperature(law, V, h, L, heat)
     return abrasion(law, V, h) * np.exp(law.activation * excess)
 
 
 def rubbing(law: WearLaw, h: Numbers) -> Numbers:
-    """Factor 1 + (h_rub / h)^r [-]: under a light feed the rounded edge rubs and is worn by it. Our own form;
-    that light feed rubs is common practice, no source."""
-    return 1.0 + (law.rub_chip_load / h) ** law.rub_exponent
+    """Factor 1 + r^(1 - h / h_rub) [-]: under a light feed the rounded edge rubs and is worn by it.
+
+    1 + r where the chip vanishes, 2 at h_rub. Our own form; that light feed rubs is common practice.
+    """
+    return 1.0 + law.rub_most ** (1.0 - h / law.rub_chip_load)
 
 
 def chipping(law: WearLaw, h: Numbers, fill: Numbers) -> Numbers:
-    """Extra wear by chipped edges [-]: (h / h_strip)^c + fill^q, over the even wear. Our own form; that heavy
-    feed and packed gullets break teeth is common practice, no source."""
+    """Extra wear by chipped edges over the even wear [-]: (h / h_strip)^c + fill^q.
+
+    Our own form; that heavy feed and packed gullets break teeth is common practice, no source.
+    """
     return (h / law.strip_chip_load) ** law.strip_exponent + np.asarray(fill) ** law.pack_exponent
 
 

@@ -1,4 +1,4 @@
-"""A table of cuts with all that is known before they are made: true speeds, wear per piece, paths at a set force."""
+"""A table of cuts with all that is known before they are made: true speeds, wear per piece, paths."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ GROUP = ["machine", "stock", "material", "coolant"]
 
 @dataclass(frozen=True)
 class Work:
-    """Arrays of one value per cut; `minutes` and `wear` are of one piece and a typical band, at a set feed rate."""
+    """Arrays of one value per cut; `minutes` and `wear`: one piece, a typical band, at a set feed rate."""
 
     V: Array
     L: Array
@@ -32,7 +32,7 @@ class Work:
     feed: Array
     """Feed rate [mm/min] or feed force [N]."""
     mechanics: tuple[Mechanics, ...]
-    which: NDArray[np.intp]
+    which: NDArray[np.integer]
     """Position in `mechanics`."""
     turns: Array
     """Bending cycles per minute."""
@@ -40,8 +40,10 @@ class Work:
     wear: Array
     chip_load: Array
     """[um]; at a set feed force unknown before the cut, nan."""
+    chipped_share: Array
+    """Share of chipped edges in the wear [-], nan at a set feed force."""
     paths: tuple[WearPath, ...]
-    path: NDArray[np.intp]
+    path: NDArray[np.integer]
     """Position among the settings of the mechanics' WearPath, at a set feed force."""
 
 
@@ -55,7 +57,7 @@ def prepare(table: pd.DataFrame, true_speed: Array, mechanics_of: Callable[[tupl
     )
     forced = table["forced"].to_numpy(bool)
     feed = np.where(forced, table["feed_force"], table["feed_rate"]).astype(float)
-    minutes, wear, h, turns = (np.full(len(table), np.nan) for _ in range(4))
+    minutes, wear, h, chipped, turns = np.full((5, len(table)), np.nan)
     path, paths = np.zeros(len(table), dtype=np.intp), []
     for i, m in enumerate(mechanics):
         rows = np.flatnonzero(which == i)
@@ -65,26 +67,31 @@ def prepare(table: pd.DataFrame, true_speed: Array, mechanics_of: Callable[[tupl
         minutes[rows] = D[rows] / feed[rows]
         h[rows] = sawing.chip_load(V[rows], feed[rows], m.spacing)
         contact = sawing.contact_minutes(minutes[rows], L[rows], B)
+        chipped[rows] = m.chipped_share(h[rows], L[rows])
         wear[rows] = m.wear_rate(V[rows], h[rows], L[rows]) * contact
         different, path[by_force] = np.unique(
             np.column_stack([V, L, feed])[by_force], axis=0, return_inverse=True
         )
         paths.append(wear_path(m, different[:, 0], different[:, 1], feed_force=different[:, 2]))
-    return Work(V, L, D, pieces, forced, feed, mechanics, which, turns, minutes, wear, h, tuple(paths), path)
+    return Work(
+        V, L, D, pieces, forced, feed, mechanics, which, turns, minutes, wear, h, chipped, tuple(paths), path
+    )
 
 
 class Span:
-    """Minutes and travel against wear used for cut r on a band that wears `rate` times as fast as a typical one."""
+    """Minutes and travel against wear used for cut r, on a band that wears `rate` times the typical."""
 
     def __init__(self, work: Work, r: int, rate: float) -> None:
         self.rate = rate
         if work.forced[r]:
             paths = work.paths[work.which[r]]
-            self.grid, self.t, self.x = GRID, paths.minutes[work.path[r]], paths.travel[work.path[r]]
+            i = work.path[r]
+            self.grid, self.t, self.x, self.c = GRID, paths.minutes[i], paths.travel[i], paths.chipped[i]
         else:
             self.grid = np.array([0.0, GRID[-1]])
             self.t = self.grid * (work.minutes[r] / work.wear[r])
             self.x = self.grid * (work.D[r] / work.wear[r])
+            self.c = self.grid * work.chipped_share[r]
 
     def minutes(self, E: float) -> float:
         """Cut time from a new band to wear used E [min]."""
@@ -93,6 +100,10 @@ class Span:
     def travel(self, E: float) -> float:
         """Feed travel from a new band to wear used E [mm]."""
         return float(np.interp(E, self.grid, self.x)) / self.rate
+
+    def chipped(self, E: float) -> float:
+        """The part of wear used E that is chipped edges, had the band cut nothing else [-]."""
+        return float(np.interp(E, self.grid, self.c))
 
     def wear_at_minutes(self, minutes: float) -> float:
         """Wear used after so many minutes of cutting."""
