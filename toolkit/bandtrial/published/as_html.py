@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from html import escape
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from bandtrial.published.as_text import LEGEND
@@ -9,6 +10,9 @@ from bandtrial.published.as_text import LEGEND
 if TYPE_CHECKING:
     from bandtrial.published.rows import Row
     from bandtrial.published.start import Start
+
+HEADS = ("Figure", "Value", "How known", "Source", "Note")
+LEFT = 'style="text-align:left;vertical-align:top"'
 
 
 def start_html(start: "Start") -> str:
@@ -19,7 +23,7 @@ def start_html(start: "Start") -> str:
             f"<h4>Published start: {escape(start.title)}</h4>",
             f"<p><b>{escape(start.status)}</b></p>",
             _listed(start.warnings),
-            _table(start.rows),
+            _table(start),
             "<h5>Before cutting</h5>",
             _listed(start.cautions),
             "<details><summary>Sources</summary>",
@@ -35,13 +39,20 @@ def _listed(texts: Iterable[str]) -> str:
     return f"<ul>{items}</ul>" if items else ""
 
 
-def _table(rows: "tuple[Row, ...]") -> str:
-    heads = ("", "Figure", "Value", "How known", "Source", "Note")
-    head = "".join(f'<th scope="col" style="text-align:left">{text}</th>' for text in heads)
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(map(_line, rows))}</tbody></table>"
+def _table(start: "Start") -> str:
+    head = "".join(f'<th scope="col" {LEFT}>{text}</th>' for text in HEADS)
+    bodies = []
+    for topic, rows in groupby(start.rows, lambda row: row.topic):
+        title = (
+            f'<tr><th scope="rowgroup" colspan="{len(HEADS)}" {LEFT}>{escape(topic.capitalize())}</th></tr>'
+        )
+        bodies.append(f"<tbody>{title}{''.join(_line(row, start.sources) for row in rows)}</tbody>")
+    return f"<table><thead><tr>{head}</tr></thead>{''.join(bodies)}</table>"
 
 
-def _line(row: "Row") -> str:
+def _line(row: "Row", titles: dict[str, str]) -> str:
     value = f"{row.value} (sources disagree)" if row.disagrees else row.value
-    cells = (row.topic, row.quantity, value, row.how_known, row.source, row.note)
-    return "<tr>" + "".join(f'<td style="text-align:left">{escape(cell)}</td>' for cell in cells) + "</tr>"
+    hover = "; ".join(titles.get(name, name) for name in row.source.split("; "))
+    cells = [f"<td {LEFT}>{escape(text)}</td>" for text in (row.quantity, value, row.how_known, row.note)]
+    cells.insert(3, f'<td {LEFT} title="{escape(hover)}">{escape(row.source)}</td>')
+    return f"<tr>{''.join(cells)}</tr>"

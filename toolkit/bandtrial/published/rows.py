@@ -116,12 +116,11 @@ def feed_rows(s: Settings, system: str) -> list[Row]:
 
 def contour_rows(s: Settings, system: str) -> list[Row]:
     """Smallest radius for each band width of the chart."""
-    chart = (
-        f"{one(w, 'length', system)} band {one(r, 'length', system)}"
-        for w, r in zip(*contour_chart(), strict=True)
-    )
-    note = "smallest radius by band width; shop chart"
-    return [Row("contour", "smallest radius", "; ".join(chart), "common practice", "memory", note)]
+    widths, radii = contour_chart()
+    pairs = zip(widths, radii, strict=True)
+    chart = ", ".join(f"{one(w, 'length', system)} band {one(r, 'length', system)}" for w, r in pairs)
+    value = f"{both_range(radii[0], radii[-1], 'length', system)}, by band width"
+    return [Row("contour", "smallest radius", value, "common practice", "memory", f"shop chart: {chart}")]
 
 
 def file_rows(s: Settings, system: str) -> list[Row]:
