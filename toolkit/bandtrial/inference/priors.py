@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -73,6 +74,7 @@ def draw_spread(u, spread: Prior, rng, nodes=15):
     return s[np.minimum(pick, len(s) - 1)]
 
 
+@cache
 def _spread_nodes(mean, sd, nodes):
     x, w = np.polynomial.hermite_e.hermegauss(nodes)
     return np.exp(mean + sd * x), np.log(w / w.sum())

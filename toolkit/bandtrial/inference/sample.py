@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .importance import pareto_smooth, resample
-from .proposal import fit_axes, sound_covariance, turn
+from .proposal import fit_axes, turn
 from .tempered import tempered
 
 GOOD_K, ENOUGH = 0.7, 250        # Pareto k-hat and effective draws asked of importance sampling
@@ -14,14 +14,14 @@ GOOD_K, ENOUGH = 0.7, 250        # Pareto k-hat and effective draws asked of imp
 
 @dataclass(frozen=True)
 class Draws:
-    """theta (n, d) and effects (n, m, e), equally weighted, with how they were made and how good they are.
+    """theta (n, d) and what was drawn beside it (n, ...), equally weighted: how made, and how good they are.
 
     method: "importance", "tempered" or "normal"; k_hat and effective: of the importance weights,
     or, for the tempered sampler, k_hat nan and the effective number by its moves; tried: densities computed.
     """
 
     theta: np.ndarray
-    effects: np.ndarray
+    beside: np.ndarray
     method: str
     k_hat: float
     effective: float
@@ -32,23 +32,23 @@ class Draws:
         return self.effective >= 100 and not self.k_hat > GOOD_K
 
 
-def sample(target, mode, draws, rng, rounds=(800, 2000, 2000, 2000), enough=ENOUGH, fallback=True):
-    """`draws` posterior draws of a target near its mode.
+def sample(target, centre, covariance, draws, rng, rounds=(800, 2000, 2000, 2000), enough=ENOUGH, fallback=True):
+    """`draws` posterior draws of a target about its mode `centre` (d,) with covariance (d, d).
 
-    target: `.scale` (d,) usual size of the parameters, `.marginal(theta)` smooth log density (N,),
-    `.density(theta, rng)` unbiased log density (N,) with effects (N, m, e). Proposals are refined round by
+    target: `.marginal(theta)` smooth log density (N,), `.density(theta, rng)` unbiased log density (N,) with
+    what was drawn beside it (N, e). Proposals are refined round by
     round from their own weights; all rounds count, weighted against the mixture they were drawn from
     (Owen and Zhou, JASA 95 (2000), 135-143). When k-hat or the effective number stays bad after the last
     round, `tempered` takes over from the best proposal.
     """
-    q = fit_axes(target.marginal, mode.theta, sound_covariance(mode.precision, target.scale))
-    proposals, theta, log_p, effects = [], [], [], []
+    q = fit_axes(target.marginal, centre, covariance)
+    proposals, theta, log_p, beside = [], [], [], []
     for n in rounds:
         proposals.append((q, n))
         theta.append(q.draw(n, rng))
-        new_p, new_effects = target.density(theta[-1], rng)
+        new_p, new_beside = target.density(theta[-1], rng)
         log_p.append(np.where(np.isfinite(new_p), new_p, -np.inf))
-        effects.append(new_effects)
+        beside.append(new_beside)
         log_w = _mixture_weights(proposals, theta, log_p)
         log_w, k_hat, effective = pareto_smooth(log_w)
         if k_hat < GOOD_K and effective >= enough:
@@ -58,7 +58,7 @@ def sample(target, mode, draws, rng, rounds=(800, 2000, 2000, 2000), enough=ENOU
     if fallback and not (k_hat < GOOD_K and effective >= 100):
         return Draws(*tempered(target, q, draws, rng, tried))
     at = resample(log_w, draws, rng)
-    return Draws(np.concatenate(theta)[at], np.concatenate(effects)[at], "importance", k_hat, effective, tried)
+    return Draws(np.concatenate(theta)[at], np.concatenate(beside)[at], "importance", k_hat, effective, tried)
 
 
 def _mixture_weights(proposals, theta, log_p):

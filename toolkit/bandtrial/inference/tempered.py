@@ -13,16 +13,16 @@ from .importance import resample
 
 
 def tempered(target, q, n, rng, tried=0, keep=0.6, renewal=3.0, most=60):
-    """n draws of the target from proposal q: (theta, effects, method, k_hat, effective, tried).
+    """n draws of the target from proposal q: (theta, beside, method, k_hat, effective, tried).
 
     Each temper keeps `keep` of the particles effective; at each, moves go on until the particles have been
     renewed (sum of acceptance times squared step) by 0.5, at the last by `renewal`, `most` moves in all.
     """
     theta = q.draw(n, rng)
     log_q = q.log_density(theta)
-    log_p, effects = target.density(theta, rng)
+    log_p, beside = target.density(theta, rng)
     log_p = np.where(np.isfinite(log_p), log_p, -1e300)
-    state = [theta, log_q, log_p, effects]
+    state = [theta, log_q, log_p, beside]
     beta, moves, rho, renewed = 0.0, 0, 0.7, 0.0
     while beta < 1.0:
         gain = state[2] - state[1]
@@ -57,19 +57,19 @@ def _next_step(gain, left, keep):
 
 def _move(target, q, state, beta, rho, rng):
     """One Metropolis move of every particle, in place; returns the mean acceptance."""
-    theta, log_q, log_p, effects = state
+    theta, log_q, log_p, beside = state
     n, d = theta.shape
     mean = theta.mean(axis=0)
     spread = np.cov(theta.T) + 1e-10 * np.diag(theta.var(axis=0) + 1e-12)
     L = np.linalg.cholesky(spread)
     new = mean + rho * (theta - mean) + np.sqrt(1 - rho**2) * rng.standard_normal((n, d)) @ L.T
     new_q = q.log_density(new)
-    new_p, new_effects = target.density(new, rng)
+    new_p, new_beside = target.density(new, rng)
     new_p = np.where(np.isfinite(new_p), new_p, -1e300)
     old_z, new_z = (np.linalg.solve(L, (t - mean).T) for t in (theta, new))
     normal = 0.5 * np.sum(new_z**2 - old_z**2, axis=0)
     log_ratio = (1 - beta) * (new_q - log_q) + beta * (new_p - log_p) + normal
     yes = np.log(rng.random(n)) < log_ratio
-    for old, fresh in zip(state, (new, new_q, new_p, new_effects), strict=True):
+    for old, fresh in zip(state, (new, new_q, new_p, new_beside), strict=True):
         old[yes] = fresh[yes]
     return float(np.minimum(1.0, np.exp(np.minimum(log_ratio, 0.0))).mean())

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..inference import Draws, climb, sample
+from ..inference import Draws, climb, sample, sound_covariance
 from . import summary
 from .breaks import break_draws
 from .joint import Joint
@@ -54,10 +54,12 @@ def fit_rows(rows, priors=True, draws=2000, seed=1):
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
     target = Posterior(joint)
     mode = climb(target.slopes, target.start, tolerance=1e-2, longest=2.0)
-    target.centre = mode
     if len(rows.contact) > MANY:
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
-    return rows, layout, joint, mode, sample(target, mode, draws, rng)
+    target.centred(mode, sound_covariance(mode.precision, layout.sd))
+    drawn = sample(target, mode.theta[target.levels.rest], target.covariance, draws, rng)
+    theta, effects = target.unpack(drawn.theta, drawn.beside)
+    return rows, layout, joint, mode, replace(drawn, theta=theta, beside=effects)
 
 
 def _start(rows, layout):
@@ -75,8 +77,6 @@ def _start(rows, layout):
 
 def _normal(mode, rows, layout, n, rng):
     """Draws from the normal law at the mode (no importance check: method "normal")."""
-    from ..inference.proposal import sound_covariance
-
     L = np.linalg.cholesky(sound_covariance(mode.precision, layout.sd, least=1e-9))
     theta = mode.theta + rng.standard_normal((n, len(mode.theta))) @ L.T
     m = len(rows.heads)
@@ -128,8 +128,8 @@ class Fit:
             few = copy(self)
             few.theta, few.n_draws, few._thinned = self.theta[take], n, {}
             few.break_scale, few.break_shape = self.break_scale[take], self.break_shape[take]
-            effects = self.drawn.effects
-            few.drawn = replace(self.drawn, theta=few.theta, effects=effects[take] if len(effects) > 1 else effects)
+            beside = self.drawn.beside
+            few.drawn = replace(self.drawn, theta=few.theta, beside=beside[take] if len(beside) > 1 else beside)
             few._predict = self._predict.thinned(take)
             self._thinned[n] = few
         return self._thinned[n]
@@ -200,7 +200,7 @@ class Fit:
         """Each band's own log wear-rate factor (n_draws, n_bands)."""
         if not self.pooled:
             return np.zeros((self.n_draws, self.n_bands))
-        return np.broadcast_to(self.drawn.effects[:, :, 0], (self.n_draws, self.n_bands))
+        return np.broadcast_to(self.drawn.beside[:, :, 0], (self.n_draws, self.n_bands))
 
     @property
     def wear_used_draws(self):

@@ -48,6 +48,9 @@ class Effects:
     g_score: list = field(default_factory=list)
     wg: list = field(default_factory=list)
     gg: list = field(default_factory=list)
+    score: list = field(default_factory=list)    # by signal: d log p / d log level of each reading (N, n_s)
+    slope: list = field(default_factory=list)    # by signal: d log growth / d w (N, n_s)
+    info: list = field(default_factory=list)     # by signal: information of a reading on its log level (N, 1)
 
     @property
     def smooth(self):
@@ -81,11 +84,14 @@ class Joint:
         step = rows.contact * np.exp(np.minimum(log_rate, TOP))
         total = rows.running(step)
         last = rows.last
-        E, mean = [], []
-        for s, X, block in zip(rows.signals, self.signal_X, lay.blocks, strict=True):
-            E.append(total[:, s.rows] - rows.left[s.rows] * step[:, s.rows])
-            mean.append(theta[:, block.beta] @ X)
-        return Base(E, mean, np.log(np.maximum(total[:, last], 1e-300)), log_rate[:, last])
+        E = [total[:, s.rows] - rows.left[s.rows] * step[:, s.rows] for s in rows.signals]
+        base = Base(E, [], np.log(np.maximum(total[:, last], 1e-300)), log_rate[:, last])
+        self.relevel(theta, base)
+        return base
+
+    def relevel(self, theta, base):
+        """`base` after the signals' levels and powers have changed, in place."""
+        base.mean = [theta[:, b.beta] @ X for b, X in zip(self.layout.blocks, self.signal_X, strict=True)]
 
     def effects(self, theta, base, w, g, curvature=True):
         """Log density of each band given its effects w (N, m), g list of (N, m), with score and curvature."""
@@ -129,6 +135,9 @@ class Joint:
         score = (NU + 1) * r / spread
         slope = E * (j / length * fade + k) / growth                  # d log(growth) / dw
         info = INFO_MEAN / sigma**2
+        out.score.append(score)
+        out.slope.append(slope)
+        out.info.append(info)
         out.w_score = out.w_score + self.band_sum(s, score * slope)
         out.g_score.append(self.band_sum(s, score) - g[i] / s_g**2)
         out.ww = out.ww + info * self.band_sum(s, slope * slope)

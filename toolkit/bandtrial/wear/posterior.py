@@ -1,62 +1,113 @@
-"""What the sampler asks of the model: slopes at a point, and unbiased densities of many points with effects."""
+"""What the sampler asks of the model: slopes at a point, and unbiased densities of many points at once.
+
+The sampler sees the parameters that bend the model (`rest`); the signals' levels and the band effects are
+drawn with each of its points and come back beside the density.
+"""
 from __future__ import annotations
 
 import numpy as np
 
-from .effects import draw_effects, log_integral, newton_step
+from .effects import HALF_LOG_2PI, draw_effects, log_integral, newton_step
+from .levels import Levels
 from .slopes import slopes
 
 BLOCK = 60_000     # elements (draws x rows) worked on at once: temporaries stay in the processor's cache
 
 
 class Posterior:
-    """A study's posterior as the sampler sees it."""
+    """A study's posterior as the sampler sees it, once `centred` on its mode."""
 
     def __init__(self, joint):
-        self.joint = joint
-        self.start, self.scale = joint.layout.mean, joint.layout.sd
-        self.centre = None       # slopes at the mode: first guess of the band effects elsewhere
+        self.joint, self.levels = joint, Levels(joint)
+        self.start, self.scale = joint.layout.mean, joint.layout.sd[self.levels.rest]
 
     def slopes(self, theta, last):
         """`slopes.Slopes` at theta (d,), the band effects started from those at the last point."""
-        w, g = (None, None) if last is None else (last.w, last.g)
-        return slopes(self.joint, theta, w, g)
+        if last is None:
+            return slopes(self.joint, theta)
+        shift = np.clip(theta - last.theta, -0.5, 0.5)
+        return slopes(self.joint, theta, last.w + last.dw @ shift,
+                      [g + dg @ shift for g, dg in zip(last.g, last.dg, strict=True)])
 
-    def density(self, theta, rng):
-        """Unbiased estimate of the marginal posterior density at theta (N, d).
+    def centred(self, mode, covariance):
+        """Take the mode and covariance of all parameters (d, d) as the point about which guesses are made."""
+        rest, levels = self.levels.rest, self.levels.places
+        self.mode, at = mode.theta, mode.at
+        self.covariance = covariance[np.ix_(rest, rest)]
+        self.to_levels = np.linalg.solve(self.covariance, covariance[np.ix_(rest, levels)])   # (rest, levels)
+        self.w = at.w, at.dw[:, rest] + at.dw[:, levels] @ self.to_levels.T
+        self.g = [(g, dg[:, rest] + dg[:, levels] @ self.to_levels.T) for g, dg in zip(at.g, at.dg, strict=True)]
+        return self
 
-        Returns log density (N,) and the band effects drawn with it, (N, m, 1 + S).
+    def guess(self, rest):
+        """All parameters (N, d), w (N, m) and g to first order about the mode, at `rest` (N, r)."""
+        shift = rest - self.mode[self.levels.rest]
+        theta = np.empty((len(rest), len(self.mode)))
+        theta[:, self.levels.rest] = rest
+        theta[:, self.levels.places] = self.mode[self.levels.places] + shift @ self.to_levels
+        return theta, self.w[0] + shift @ self.w[1].T, [g + shift @ dg.T for g, dg in self.g]
+
+    def density(self, rest, rng):
+        """Unbiased estimate of the log posterior density at `rest` (N, r), with what was drawn beside it.
+
+        Returns log density (N,) and the levels and band effects drawn (N, p + m (1 + S)); see `unpack`.
         """
+        return self._in_blocks(lambda part: self._density(part, rng), rest)
+
+    def marginal(self, rest):
+        """Log density (N,) with levels and band effects integrated out to second order, ends by table: no noise."""
+        return self._in_blocks(lambda part: (self._marginal(part),), rest)[0]
+
+    def _in_blocks(self, function, rest):
         size = max(1, BLOCK // max(len(self.joint.rows.contact), 1))
-        parts = [self._density(theta[i:i + size], rng) for i in range(0, len(theta), size)]
-        return np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])
+        parts = [function(rest[i:i + size]) for i in range(0, len(rest), size)]
+        return tuple(np.concatenate(p) for p in zip(*parts, strict=True))
 
-    def _density(self, theta, rng):
-        joint = self.joint
+    def _density(self, rest, rng):
+        joint, levels = self.joint, self.levels
+        theta, w, g = self.guess(rest)
         base = joint.base(theta)
-        w, g = self.guess(theta)
         e = joint.effects(theta, base, w, g)
-        w, g, log_q = draw_effects(e, w, g, base.log_T, self.shape(theta), joint.rows.worn, rng)
+        log_q = 0.0
+        if len(levels.places):
+            S, score, with_w = levels.system(theta, e)
+            change, log_q = levels.draw(S, score, rng)
+            levels.shifted(e, with_w, change)
+            theta[:, levels.places] += change
+            joint.relevel(theta, base)
+        w, g, log_q_bands = draw_effects(e, w, g, base.log_T, self.shape(theta), joint.rows.worn, rng)
         log_p = joint.effects(theta, base, w, g, curvature=False).log_p
-        return joint.log_prior(theta) + (log_p - log_q).sum(axis=1), np.stack([w, *g], axis=2)
+        beside = np.concatenate([theta[:, levels.places], np.stack([w, *g], axis=2).reshape(len(theta), -1)], axis=1)
+        return joint.log_prior(theta) - log_q + (log_p - log_q_bands).sum(axis=1), beside
 
-    def marginal(self, theta):
-        """Log density (N,) with the band effects integrated out to second order, ends by table: no noise."""
-        joint = self.joint
+    def _marginal(self, rest):
+        joint, levels = self.joint, self.levels
+        theta, w, g = self.guess(rest)
         base = joint.base(theta)
-        w, g = self.guess(theta)
         e = joint.effects(theta, base, w, g)
+        if len(levels.places):
+            S, score, with_w = levels.system(theta, e)
+            change = levels.step(S, score)
+            levels.shifted(e, with_w, change)
+            theta[:, levels.places] += change
+            joint.relevel(theta, base)
         dw, dg = newton_step(e)
         w, g = w + np.clip(dw, -1.0, 1.0), [a + b for a, b in zip(g, dg, strict=True)]
         e = joint.effects(theta, base, w, g)
-        return joint.log_prior(theta) + log_integral(e, w, g, base.log_T, self.shape(theta),
-                                                     joint.rows.worn).sum(axis=1)
+        out = joint.log_prior(theta) + log_integral(e, w, g, base.log_T, self.shape(theta),
+                                                    joint.rows.worn).sum(axis=1)
+        if len(levels.places):
+            S, score, _ = levels.system(theta, e)
+            out += 0.5 * np.sum(score * levels.step(S, score), axis=1) - 0.5 * np.linalg.slogdet(S)[1]
+            out += len(levels.places) * HALF_LOG_2PI
+        return out
+
+    def unpack(self, rest, beside):
+        """All parameters (N, d) and band effects (N, m, 1 + S) from the sampler's draws."""
+        p = len(self.levels.places)
+        theta = np.empty((len(rest), len(self.mode)))
+        theta[:, self.levels.rest], theta[:, self.levels.places] = rest, beside[:, :p]
+        return theta, beside[:, p:].reshape(len(rest), self.joint.n_bands, -1)
 
     def shape(self, theta):
         return np.exp(np.minimum(theta[:, self.joint.layout.shape], 50.0))[:, None]
-
-    def guess(self, theta):
-        """Band effects to first order about the mode: (N, m) and list of (N, m)."""
-        shift = theta - self.centre.theta
-        at = self.centre.at
-        return at.w + shift @ at.dw.T, [g + shift @ dg.T for g, dg in zip(at.g, at.dg, strict=True)]

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 H_REF, L_REF = 10.0, 25.0      # reference chip load [um] and work thickness [mm] of the wear clock
-FORCE_REF = 5.0                # reference feed force per tooth [N]
+FORCE_REF = 20.0               # reference feed force per tooth in the cut [N]
 WEAR_ENDS = ("dull", "crooked", "stripped")
 BREAK_ENDS = ("broken", "weld_broken")
 COOLANTS = ("mist", "air", "dry")  # beside flood

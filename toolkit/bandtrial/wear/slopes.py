@@ -17,9 +17,10 @@ CHUNK = 65536     # cuts worked on at once: bounds the memory, whatever the leng
 
 @dataclass
 class Slopes:
-    """At one theta: merit (log marginal density by Laplace), gradient (d,), precision (d, d), modes of the
+    """At theta (d,): merit (log marginal density by Laplace), gradient (d,), precision (d, d), modes of the
     band effects w (m,), g list of (m,), and their change with theta: dw (m, d), dg list of (m, d)."""
 
+    theta: np.ndarray
     merit: float
     gradient: np.ndarray
     precision: np.ndarray
@@ -29,8 +30,10 @@ class Slopes:
     dg: list
 
 
-def slopes(joint, theta, w=None, g=None, inner=30):
-    """`Slopes` at theta (d,), band effects started from w (1, m) and g if given."""
+def slopes(joint, theta, w=None, g=None, inner=30, settled=1e-3):
+    """`Slopes` at theta (d,), band effects started from w (1, m) and g if given.
+
+    The band effects are settled when a Newton step moves none by more than `settled` of its sd."""
     row = theta[None, :]
     base = joint.base(row)
     if w is None:
@@ -38,7 +41,7 @@ def slopes(joint, theta, w=None, g=None, inner=30):
     e = joint.effects(row, base, w, g)
     for _ in range(inner if joint.layout.pooled else 0):
         w, g, e, moved = _inner(joint, row, base, w, g, e)
-        if moved < 1e-9:
+        if moved < settled:
             break
     sums = _Sums(joint, theta)
     for bands in chunks(joint.rows):
@@ -190,7 +193,7 @@ def _assemble(joint, theta, e, w, g, sums):
             free[at] = 0.0
         gradient -= free * (theta - lay.mean) / lay.sd**2
         precision[np.diag_indices(len(theta))] += free / lay.sd**2
-    return Slopes(merit, gradient, precision, w, g, dw, dg)
+    return Slopes(theta, merit, gradient, precision, w, g, dw, dg)
 
 
 def _eliminate(e, sums, precision):
