@@ -10,6 +10,7 @@ from bandtrial import sawing
 
 from . import limits as lim
 from .limits import Limit
+from .power import how_known, motor_power, power_limit
 
 
 def all_limits(fit, job, region, wish, chosen) -> Iterator[Limit]:
@@ -18,7 +19,7 @@ def all_limits(fit, job, region, wish, chosen) -> Iterator[Limit]:
     h = lim.chip_loads(fit, job, V, bite)
     yield from _speed_and_feed(job, chosen.V, float(job.feed_of(chosen.V, chosen.bite)))
     yield from _tooth(job, h)
-    yield from _power(fit, job, V, h)
+    yield from _power(fit, job, region, V, bite)
     yield from _tried(job, region, chosen)
     if wish.deviation:
         yield _deviation(fit, job, wish, chosen, V, h)
@@ -58,14 +59,10 @@ def _tooth(job, h) -> Iterator[Limit]:
     yield _limit("teeth in the cut, least", job.teeth, lim.LEAST_TEETH, "-", False, few)
 
 
-def _power(fit, job, V, h) -> Iterator[Limit]:
-    if not np.isfinite(lim.power_limit(job)):
-        return
-    note = "from the shop's own readings, band half worn"
-    if not lim.power_is_logged(fit, job):
-        note = "from published cutting energies of hard steels, band half worn"
-    draws = lim.motor_power(fit, job, V, np.median(h, axis=0))
-    yield _limit("motor power", draws, lim.power_limit(job), "W", True, note)
+def _power(fit, job, region, V, bite) -> Iterator[Limit]:
+    if np.isfinite(power_limit(job)):
+        draws = motor_power(fit, job, region, V, bite)
+        yield _limit("motor power", draws, power_limit(job), "W", True, how_known(fit, job))
 
 
 def _tried(job, region, chosen) -> Iterator[Limit]:

@@ -6,18 +6,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bandtrial import published, sawing
+from bandtrial import sawing
 
-from .surface import names
+from .power import motor_power, power_limit
+from .surface import MID_WEAR, names
 
 SURE = 0.9  # an uncertain limit has to hold with this probability
 LEAST_CHIP = 5.0  # [um] below it a tooth rubs (sarwar_2010: chip loads of 5 to 50 um)
 GREATEST_CHIP = 50.0  # [um]
 LEAST_TEETH, BEST_TEETH, MOST_TEETH = 2.0, 3.0, 24.0  # published/tooth_pitch.csv
 SIGNAL_WEAR = np.array([0.0, 0.35, 0.7, 1.0])  # wear used at which a deviation is followed
-MID_WEAR = 0.5
-"""Wear used at which motor power, and chip loads at a set feed force, are held to their limits: a motor's
-rating is thermal, so that the middle of a band's life counts, and a new band is run in at a lighter feed."""
 
 
 @dataclass(frozen=True)
@@ -61,7 +59,7 @@ def allowed(fit, job, region, band_speed, bite):
     ok &= region.outside(job, V, bite) <= 1 + 1e-6
     h = chip_loads(fit, job, V, bite)
     fill = sawing.gullet_fill(h, job.thickness, job.gullet_area)
-    power = motor_power(fit, job, V, np.median(h, axis=0))
+    power = motor_power(fit, job, region, V, bite)
     for good in (h <= GREATEST_CHIP, h >= LEAST_CHIP, fill <= 1 + 1e-9, power <= power_limit(job)):
         ok &= np.mean(good, axis=0) >= SURE
     return ok
@@ -82,48 +80,12 @@ def chip_loads(fit, job, V, bite, wear_used: float = MID_WEAR):
     return fit.chip_load_at_force(job.feed_of(V, bite), V, job.thickness, wear_used=wear_used, **names(job))
 
 
-def power_limit(job) -> float:
-    """Rated motor power [W]; inf where the study names none."""
-    rated = job.machine.motor_power
-    return float(rated) if rated and np.isfinite(rated) else np.inf
-
-
-def motor_power(fit, job, V, h):
-    """Motor power (S, n) [W], band half worn: the shop's own signal, else published energies."""
-    if power_is_logged(fit, job):
-        return fit.signal("motor_power", V, h, job.thickness, wear_used=MID_WEAR, **names(job))
-    return table_power(job, V, h)
-
-
-def power_is_logged(fit, job) -> bool:
-    """Whether the fit knows the motor power of this kind of feed from the shop's own readings."""
-    return "motor_power" in fit.signals and job.feed != "force"
-
-
-def table_power(job, V, h):
-    """Motor power (33, n) [W] from published cutting energies, half way through a band's wear.
-
-    P = 1.5 e Z b / (0.6 eta), e lognormal over the published range; half as much again for a band half worn
-    (common practice, no source).
-    """
-    Z = sawing.cutting_rate(sawing.feed_rate(V, h, job.stock.tooth_spacing), job.thickness)
-    at_teeth = sawing.cutting_power(1000 * energy_draws()[:, None], Z, job.kerf)
-    return (1 + MID_WEAR) * at_teeth / job.machine.drive_efficiency
-
-
-def energy_draws(size: int = 33):
-    """Specific cutting energies [J/mm3] at even probabilities, the published range being a 90 % interval."""
-    from scipy.special import ndtri
-
-    row = published.priors().query("quantity == 'specific_cutting_energy'").iloc[0]
-    lo, hi = np.log(float(row["low"])), np.log(float(row["high"]))
-    return np.exp((lo + hi) / 2 + (hi - lo) / 3.29 * ndtri((np.arange(size) + 0.5) / size))
-
-
 def deviations(fit, job, V, h):
     """Deviation (S, n, K) [mm] at SIGNAL_WEAR."""
-    values = [fit.signal("deviation", V, h, job.thickness, wear_used=E, **names(job)) for E in SIGNAL_WEAR]
-    return np.stack(values, axis=-1)
+    E = SIGNAL_WEAR
+    V, h, wear = np.repeat(V, len(E)), np.repeat(h, len(E)), np.tile(E, len(V))
+    values = fit.signal("deviation", V, h, job.thickness, wear_used=wear, **names(job))
+    return values.reshape(len(values), -1, len(E))
 
 
 def deviation_holds(fit, job, V, bite, limit: float, log_wear):

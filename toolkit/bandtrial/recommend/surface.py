@@ -12,6 +12,11 @@ WEAR_KNOTS = np.array([0.0, 0.06, 0.15, 0.3, 0.5, 0.75, 1.0, 1.35, 1.8, 2.6])
 """Wear used at which a chip load that thins with wear is worked out; straight in between."""
 
 
+MID_WEAR = 0.5
+"""Wear used at which motor power, and chip loads at a set feed force, are held to their limits: a motor's
+rating is thermal, so that the middle of a band's life counts, and a new band is run in at a lighter feed."""
+
+
 def names(job) -> dict:
     """The job's names as `Fit` takes them."""
     return {"material": job.material.id, "machine": job.machine.id, "stock": job.stock.id}
@@ -65,11 +70,11 @@ def force_path(fit, job, V, force_per_tooth, size):
 
 def chip_load_along(fit, job, V, force_per_tooth):
     """Chip load (S, n, K) [um] at each of WEAR_KNOTS of a set feed force per tooth [N]."""
-    force = job.feed_of(V, force_per_tooth)
-    return np.stack(
-        [fit.chip_load_at_force(force, V, job.thickness, wear_used=E, **names(job)) for E in WEAR_KNOTS],
-        axis=-1,
-    )
+    E = WEAR_KNOTS
+    force = np.repeat(job.feed_of(V, force_per_tooth), len(E))
+    V, wear = np.repeat(V, len(E)), np.tile(E, len(V))
+    h = fit.chip_load_at_force(force, V, job.thickness, wear_used=wear, **names(job))
+    return h.reshape(len(h), -1, len(E))
 
 
 def log_tau_at(fit, job, V, h):

@@ -25,7 +25,8 @@ class Tried:
     """Tried settings of a material on a machine, in log(V/V*) and log bite, and the evidence behind them.
 
     speed, bite : least and greatest log, each (2,); step : log of how far beyond a setting may go, each (2,);
-    centre : their middle; thickness : thinnest and thickest tried [mm]; borrowed : from other machines
+    centre : their middle; thickness : thinnest and thickest tried [mm]; borrowed : from other machines;
+    greatest_rate : cutting rate that this machine has carried [cm2/min]
     """
 
     speed: np.ndarray
@@ -35,6 +36,7 @@ class Tried:
     thickness: tuple[float, float]
     borrowed: bool
     evidence: dict
+    greatest_rate: float
 
     def outside(self, job, band_speed, bite):
         """How far outside the tried region, as a share of what is allowed: 0 inside, 1 at the limit."""
@@ -75,6 +77,7 @@ def tried(fit, study, job) -> Tried:
         (float(L.min()), float(L.max())),
         borrowed,
         evidence,
+        0.0 if borrowed else float((cuts["cut_area"] / cuts["cut_time"]).max()),
     )
 
 

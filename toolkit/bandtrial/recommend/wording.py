@@ -28,10 +28,10 @@ def money(value, low, high, currency: str, system: str) -> str:
 
 
 def spread(values, unit: str, level: str = "80 %") -> str:
-    """'value unit (80 %: low to high)' with two figures of the half width; three where it has none."""
+    """'value unit (80 %: low to high)' with two figures of the half width; three figures where it has next to none."""
     value, low, high = (float(x) for x in values)
     half = (high - low) / 2
-    if not (math.isfinite(half) and half > 1e-9 * abs(value)):
+    if not (math.isfinite(half) and half > 2e-3 * abs(value)):
         return f"{units.shown(value)} {unit}"
     places = 1 - math.floor(math.log10(half))
     number = [f"{round(x, places):.{max(places, 0)}f}" for x in (value, low, high)]
