@@ -76,7 +76,7 @@ def draw_band(
 
 
 def end_of(band: Band, scatter: Scatter, weld_share: float, broke: bool) -> str:
-    """How the end of a band is written down. A worn band is stripped with half the square of its chipped share."""
+    """How the end of a band is written down; the chance of stripped is half the chipped share squared."""
     stripped, crooked, weld = band.lot
     if broke:
         return "weld_broken" if weld < weld_share else "broken"

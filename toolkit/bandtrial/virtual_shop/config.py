@@ -11,7 +11,7 @@ HEAT: dict[str, float] = {"flood": 1.0, "mist": 1.06, "air": 1.14, "dry": 1.18}
 
 
 EDGE_METAL = 2000.0
-"""kc1.1 of the metal that edge forces are stated for [N/mm2]; in others they go with it, as the chip force does."""
+"""kc1.1 of the metal that edge forces are stated for [N/mm2]; in others they follow it, as chip forces do."""
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ class VirtualStock:
 
     sheet: BandStock
     edge_force: float = 8.0
-    """Cutting force of a new edge [N per mm of kerf] in a metal of kc1.1 = `EDGE_METAL`, whatever the chip."""
+    """Cutting force of a new edge [N per mm of kerf] in a metal of kc1.1 `EDGE_METAL`, whatever the chip."""
     edge_thrust: float = 4.0
     """Feed force of a new edge [N per mm of kerf] in such a metal."""
     break_in: float = 0.5

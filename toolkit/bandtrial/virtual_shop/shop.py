@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import unicodedata
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from bandtrial.study.model import Study
+from bandtrial.virtual_shop.as_study import study_of
 from bandtrial.virtual_shop.bands import Band, draw_band
 from bandtrial.virtual_shop.config import HEAT, ShopConfig
 from bandtrial.virtual_shop.cutting import Cutting
@@ -17,6 +20,7 @@ from bandtrial.virtual_shop.logbook import Logbook
 from bandtrial.virtual_shop.settings import ShopError, read_settings
 from bandtrial.virtual_shop.truth import Truth, check_known
 from bandtrial.virtual_shop.work import prepare
+from bandtrial.virtual_shop.writing import write_study
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -142,6 +146,16 @@ class Shop(Truth):
     def cuts(self) -> pd.DataFrame:
         """The log so far: columns of cuts.csv, inside units, speeds as indicated."""
         return self._logbook.table()
+
+    def to_study(self, **info: str) -> Study:
+        """The log so far as a Study in memory; info replaces fields of [study]: name, question, ..."""
+        return study_of(self, **info)
+
+    def write(
+        self, folder: str | Path, columns: dict[str, tuple[str, int]] | None = None, **info: str
+    ) -> Path:
+        """Write the log so far as a study folder; its path. See `writing.write_study`."""
+        return write_study(self, folder, columns, **info)
 
     def _refit(self, old: Band) -> Band:
         return self.bands[self.new_band(old.stock, old.machine)]
