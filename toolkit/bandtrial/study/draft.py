@@ -1,0 +1,95 @@
+"""Cuts not saved yet, typed in a form or about to come from another table: what is wrong with them."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from bandtrial import units
+from bandtrial.study import reading
+from bandtrial.study.columns import BANDS, CUTS, Column
+from bandtrial.study.model import Study
+from bandtrial.study.problems import Problem, Problems
+from bandtrial.study.rawtable import RawTable
+from bandtrial.study.sections import geometry
+from bandtrial.study.typed import Sheet, typed
+
+COLUMNS = {column.name: column for column in CUTS}
+UNLIKE = 2.0
+"""Cutting rate over that of the band's earlier cuts (or the other way round) worth a second look."""
+
+
+def default_unit(column: Column | str, system: str) -> str | None:
+    """The unit a person of the system writes a column in; None for a column that is no quantity.
+
+    >>> default_unit("work_thickness", "us"), default_unit("note", "us")
+    ('in', None)
+    """
+    one = COLUMNS[column] if isinstance(column, str) else column
+    return units.display_unit(one.kind, system) if one.is_quantity else None
+
+
+class Desk:
+    """What drafts are checked against: the settings and bands of a study folder, read once."""
+
+    def __init__(self, folder: str | Path, study: Study) -> None:
+        self.study, self._ignored = study, Problems()
+        known = reading._settings(Path(folder), self._ignored)
+        tables = reading._tables(Path(folder), self._ignored)
+        assert known is not None  # the study opened, so its settings can be read
+        self.known = known
+        self.bands = typed(tables["bands"], BANDS, study.units, self._ignored)
+
+    def check(self, draft: RawTable) -> tuple[Sheet, list[Problem]]:
+        """The draft in inside units and all its problems, a number that the study has already among them."""
+        problems = Problems()
+        sheet = typed(draft, CUTS, self.study.units, problems)
+        reading._check_cuts(sheet, self.bands, self.known, problems)
+        used = set(self.study.cuts["cut"])
+        number = sheet.frame["cut"].to_numpy(object)
+        at = np.flatnonzero([one in used for one in number])
+        problems.each("error", draft.file, "cut", sheet.rows[at], [number[at]],
+                      lambda one: f'"{one}" is already the number of a cut of the study')  # fmt: skip
+        return sheet, problems.in_order()
+
+    def check_cut(self, cells: dict[str, str]) -> list[Problem]:
+        """Problems of one cut typed into a form: cells by column, a bare number in the reader's own unit."""
+        heads = [_head(name, self.study.units) for name in cells]
+        draft = RawTable("this cut", heads, pd.DataFrame([list(cells.values())], dtype=object), np.array([1]))
+        sheet, problems = self.check(draft)
+        if not any(problem.severity == "error" for problem in problems):
+            problems += unlike_before(sheet, self.study.cuts)
+        return problems
+
+
+def _head(name: str, system: str) -> str:
+    unit = default_unit(name, system) if name in COLUMNS else None
+    return f"{name} [{unit}]" if unit else name
+
+
+def unlike_before(sheet: Sheet, cuts: pd.DataFrame) -> list[Problem]:
+    """A warning where the first cut of a sheet goes much slower or faster than the band's earlier ones.
+
+    Compared is the cutting rate, area over time, with the median of the band's cuts in the same material.
+    """
+    new = sheet.frame.iloc[0]
+    alike = (cuts["band"] == new["band"]) & (cuts["material"] == new["material"]) & (cuts["exclude"] == "")
+    if not alike.any():
+        return []
+    rate = [geometry(f).cut_area / f["cut_time"].to_numpy(float) for f in (sheet.frame.iloc[:1], cuts[alike])]
+    ratio = float(rate[0][0] / np.nanmedian(rate[1]))
+    if not (ratio > UNLIKE or ratio < 1 / UNLIKE):
+        return []
+    times = f"{ratio:.1f} times as fast" if ratio > 1 else f"{1 / ratio:.1f} times as slow"
+    words = f"this cut went {times} as {new['band']} before in {new['material']}; check the time"
+    return [Problem(sheet.file, 1, "cut_time", str(sheet.raw["cut_time"][0]), words, "warning")]
+
+
+def next_number(numbers: Sequence[str]) -> str:
+    """The number after the greatest whole one.
+
+    >>> next_number(["7", "8b", "12"]), next_number([])
+    ('13', '1')
+    """
+    return str(max((int(one) for one in numbers if str(one).isdecimal()), default=0) + 1)
