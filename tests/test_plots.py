@@ -12,7 +12,7 @@ DRAWS = 5.0 - 3.0 * np.log(SPEED / 50) + RNG.normal(0, 0.2, (200, 1))
 def _life(ax):
     life.life_against_speed(ax, SPEED, DRAWS, "us")
     life.band_points(ax, [40.0, 60.0], [200.0, 90.0], [True, False], "us")
-    return life.published_start(ax, 45.0, 50.0, 55.0, "us")
+    return life.published_start(ax, (45.0, 50.0, 55.0), "us")
 
 
 def _signal(ax):
@@ -88,7 +88,7 @@ def test_the_same_drawing_has_the_same_bytes():
     def once():
         fig, ax = style.figure()
         life.band_points(ax, [40.0, 60.0], [200.0, 90.0], [True, False], "us")
-        life.published_start(ax, 45.0, 50.0, 55.0, "us")
+        life.published_start(ax, (45.0, 50.0, 55.0), "us")
         return style.png(fig), style.svg(fig)
 
     assert once() == once()

@@ -49,15 +49,14 @@ def band_points(ax, band_speed, minutes, ended, system):
     return ax
 
 
-def published_start(ax, low, typical, high, system):
-    """The published speeds [m/min] as a dashed line and their range as a hatched strip; returns ax."""
-    x = [
-        float(units.from_inside(v, "speed", units.display_unit("speed", system)))
-        for v in (low, typical, high)
-    ]
-    if x[2] > x[0]:
-        ax.axvspan(x[0], x[2], facecolor="none", edgecolor="#999999", hatch="///", linewidth=0)
-    ax.axvline(x[1], label="published start", **style.PUBLISHED)
+def published_start(ax, speeds, system):
+    """Published speeds (low, typical, high) [m/min]: a dashed line and a hatched strip; returns ax."""
+    low, typical, high = units.from_inside(
+        np.asarray(speeds, float), "speed", units.display_unit("speed", system)
+    )
+    if high > low:
+        ax.axvspan(low, high, facecolor="none", edgecolor="#999999", hatch="///", linewidth=0)
+    ax.axvline(typical, label="published start", **style.PUBLISHED)
     return ax
 
 

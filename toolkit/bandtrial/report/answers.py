@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 PLAN_MINUTES = 100.0  # machine time offered to the plan where an answer is missing or thin
+MOST_ASKED = 3  # jobs shown first where the question names none
 MOST_JOBS = 12  # jobs answered in full; a shop with more gets the rest by name
 
 
@@ -18,6 +19,7 @@ class Answer:
     material: str
     thickness: float
     cuts: int
+    asked: bool = True
     recommendation: Any = None
     not_yet: str = ""
     would_help: tuple[str, ...] = ()
@@ -29,11 +31,11 @@ class Answer:
         return {"machine": self.machine, "stock": self.stock, "material": self.material}
 
 
-def jobs(study, cuts) -> list[tuple[str, str, str, float, int]]:
-    """(machine, stock, material, thickness [mm], cuts) of every combination cut, the question's own first.
+def jobs(study, cuts) -> list[tuple[str, str, str, float, int, bool]]:
+    """(machine, stock, material, thickness [mm], cuts, asked) of each combination cut, the asked first.
 
-    A job comes first where the study's question names its machine and material, then by number of cuts. The
-    thickness is the one with most cuts.
+    A job is asked for where the study's question names its machine and material as far as it names any; where
+    it names none, the `MOST_ASKED` with most cuts are. The thickness is the one with most cuts.
     """
     question = str(study.info.get("question", "")).casefold()
     used = cuts[(cuts["operation"] == "sawing") & (cuts["exclude"] == "")]
@@ -42,7 +44,9 @@ def jobs(study, cuts) -> list[tuple[str, str, str, float, int]]:
         named = _named(question, [machine]) + _named(question, _material_words(study, material))
         thickness = float(group["work_thickness"].mode().iloc[0])
         found.append((-named, -len(group), machine, stock, material, thickness, len(group)))
-    return [job[2:] for job in sorted(found)]
+    found.sort()
+    top = -found[0][0] if found else 0
+    return [(*job[2:], -job[0] == top if top else i < MOST_ASKED) for i, job in enumerate(found)]
 
 
 def _material_words(study, material: str) -> list[str]:
@@ -60,7 +64,7 @@ def answers(fit, study, cuts) -> tuple[list[Answer], list[tuple]]:
     return [_answer(fit, study, *job) for job in every[:MOST_JOBS]], every[MOST_JOBS:]
 
 
-def _answer(fit, study, machine, stock, material, thickness, n) -> Answer:
+def _answer(fit, study, machine, stock, material, thickness, n, asked) -> Answer:
     from bandtrial import recommend
 
     job = (machine, stock, material, thickness)
@@ -69,12 +73,16 @@ def _answer(fit, study, machine, stock, material, thickness, n) -> Answer:
     except recommend.NotYet as no:
         given, reason, would_help = None, no.reason, tuple(no.would_help)
     plan, no_plan = _plan(fit, study, job)
-    return Answer(*job, n, given, reason, would_help, plan, no_plan)
+    return Answer(*job, n, asked, given, reason, would_help, plan, no_plan)
 
 
 def _plan(fit, study, job):
-    from bandtrial import recommend, trials
+    from bandtrial import recommend
 
+    try:
+        from bandtrial import trials
+    except ImportError:  # until the planner is there
+        return None, ""
     try:
         return trials.plan(fit, study, *job, minutes=PLAN_MINUTES), ""
     except recommend.NotYet as no:

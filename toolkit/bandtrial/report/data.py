@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+
 from bandtrial.report import words
 
 FEEDS = {"rate": "set feed rate", "force": "set feed force", "hand": "hand feed"}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+
 from bandtrial.plots import cost as cost_plots
 from bandtrial.plots import life as life_plots
 from bandtrial.plots import priors as prior_plots
@@ -81,7 +82,7 @@ def life(fit, study, answer) -> Picture:
     life_plots.life_against_speed(ax, V, few.log_tau(V, h, job.thickness, **names), system)
     speed, minutes, ended = band_minutes(few, study, answer, h, job)
     life_plots.band_points(ax, speed, minutes, ended, system)
-    life_plots.published_start(ax, *_published(study, job), system)
+    life_plots.published_start(ax, _published(job), system)
     life_plots.recommended(ax, r.setting.band_speed, system)
     style.legend(ax)
     return picture(
@@ -130,7 +131,7 @@ def cost(fit, study, answer) -> Picture:
     chosen = np.take_along_axis(draws, best_age[None, :, None], axis=2)[..., 0]
     fig, ax = style.figure(6.4, 3.4)
     cost_plots.cost_against_speed(ax, V, chosen, study.units, study.currency)
-    life_plots.published_start(ax, *_published(study, job), study.units)
+    life_plots.published_start(ax, _published(job), study.units)
     life_plots.recommended(ax, r.setting.band_speed, study.units)
     style.legend(ax)
     return picture(
@@ -192,7 +193,7 @@ def alarm_chart(rows, alarm, limit) -> Picture:
     return picture(fig, title, "The sum must stay between the dotted lines.", str(alarm))
 
 
-def _published(study, job):
+def _published(job):
     """Published band speeds low, typical, high [m/min] of a job."""
     speeds = speed_range(job.material.group, job.thickness, job.stock.edge, job.coolant)
     return speeds.low, speeds.typical, speeds.high

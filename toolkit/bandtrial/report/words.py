@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from bandtrial import units
 
@@ -22,7 +23,8 @@ def interval(value, low, high, kind: str, system: str) -> str:
     '50.0 (48.4 to 52.1) m/min'
     """
     unit = units.display_unit(kind, system)
-    return between(*(float(units.from_inside(x, kind, unit)) for x in (value, low, high)), unit)
+    value, low, high = (float(units.from_inside(x, kind, unit)) for x in (value, low, high))
+    return between(value, low, high, unit)
 
 
 def between(value, low, high, unit: str = "") -> str:
@@ -32,11 +34,20 @@ def between(value, low, high, unit: str = "") -> str:
     ('1,230 (1,010 to 1,540) in²', '0.123 (0.101 to 0.155)')
     """
     half = (high - low) / 2
-    if not (math.isfinite(half) and half > 1e-9 * abs(value)):
+    if not (math.isfinite(half) and half > 0.002 * abs(value)):  # nothing a reader could use
         return f"{_tidy(units.shown(value))} {unit}".strip()
     places = 1 - math.floor(math.log10(half))
     numbers = [f"{round(x, places):,.{max(places, 0)}f}" for x in (value, low, high)]
-    return f"{numbers[0]} ({numbers[1]} to {numbers[2]}) {unit}".strip()
+    return f"{numbers[0]} ({numbers[1]} to {numbers[2]}) {unit}".strip().replace("-", "−")
+
+
+def either(low, high, kind: str, system: str) -> str:
+    """'low to high unit'.
+
+    >>> either(30.0, 45.0, "speed", "metric")
+    '30 to 45 m/min'
+    """
+    return f"{quantity(low, kind, system).split(' ')[0]} to {quantity(high, kind, system)}"
 
 
 def money_per_area(value, low, high, currency: str, system: str) -> str:
@@ -105,3 +116,23 @@ def _tidy(text: str) -> str:
     number, _, unit = text.partition(" ")
     whole, dot, rest = number.partition(".")
     return f"{int(whole):,}{dot}{rest} {unit}".strip() if whole.isdecimal() else text
+
+
+@dataclass(frozen=True)
+class Units:
+    """How a study's numbers are written: its system of units and its currency."""
+
+    system: str
+    currency: str
+
+    def one(self, value, kind: str) -> str:
+        """A single value, see `quantity`."""
+        return quantity(value, kind, self.system)
+
+    def span(self, v, kind: str) -> str:
+        """An estimate with value, low and high, see `interval`."""
+        return interval(v.value, v.low, v.high, kind, self.system)
+
+    def cost(self, v) -> str:
+        """A cost per area with value, low and high."""
+        return money_per_area(v.value, v.low, v.high, self.currency, self.system)

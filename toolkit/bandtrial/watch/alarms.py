@@ -54,8 +54,8 @@ def alarms(readings, false_alarm_every=FALSE_ALARM_EVERY) -> list[Alarm]:
     """Every chart that rang, those that ring now before those that have come back.
 
     readings : DataFrame cut, started, band, machine, signal, observed, predicted, score in the order of
-    cutting, the score standard normal while all is as expected. One chart per band and signal, and one per machine and
-    signal through all its bands.
+    cutting, the score standard normal while all is as expected. One chart per band and signal, and one per
+    machine and signal through all its bands.
     """
     h = charts.decision_interval(float(false_alarm_every))
     found = []
@@ -104,7 +104,7 @@ def readings(fit, cuts):
 
 
 def feed_rate_readings(cuts):
-    """Feed rate achieved over feed rate set, of each cut at a set feed rate, against the machine's own middle.
+    """Feed rate achieved over feed rate set, of each cut at a set feed rate, against the usual one.
 
     In units of its spread about it (1.4826 x the median absolute deviation, never below 1 %).
     """

@@ -1,0 +1,13 @@
+"""The study report, the setup sheet, and the comparison of two studies.
+
+`answers`   what the study is asked               `context`    everything the page says, gathered once
+`data`, `fit_words`, `job_words`, `plan_words`, `watch_words`, `words`     numbers and tables in words
+`figures`   pictures                              `page`       templates, everything escaped
+`html`      the report                            `pdf`        printing
+`export`    CSV and JSON                          `provenance` hash, versions, command
+"""
+
+from bandtrial.report.html import write_report
+from bandtrial.report.pdf import NoBrowser
+
+__all__ = ["NoBrowser", "write_report"]

@@ -1,0 +1,200 @@
+"""Gathers everything a report says, once: the page, the CSV and the JSON are made from the same fields."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from bandtrial.report import answers as ask
+from bandtrial.report import data, figures, fit_words, job_words, plan_words, provenance, watch_words, words
+
+MOST_ROWS = 300  # cuts that are listed one by one in the page; longer logs are listed as runs of cut numbers
+
+
+@dataclass(frozen=True)
+class Gathered:
+    """A study with everything computed from it that the report needs."""
+
+    study: Any
+    cuts: Any
+    bands: Any
+    fit: Any
+    answers: list
+    others: list
+    comparison: Any
+    watch: Any
+
+
+def gather(study, fit=None) -> Gathered:
+    """Fit the study and ask it everything the report says."""
+    from bandtrial import recommend, wear
+    from bandtrial.study import band_table, cut_table
+    from bandtrial.watch import watch
+
+    cuts, bands = cut_table(study), band_table(study)
+    fit = wear.fit(study) if fit is None else fit
+    answered, others = ask.answers(fit, study, cuts)
+    return Gathered(
+        study, cuts, bands, fit, answered, others, recommend.compare(fit, study), watch(fit, study)
+    )
+
+
+def page_fields(g: Gathered, made: str, command: str, beside: str) -> dict[str, Any]:
+    """Every field of templates/report.html."""
+    fields: dict[str, Any] = {}
+    parts: tuple[Callable[[Gathered], dict[str, Any]], ...] = (
+        _head,
+        _shop,
+        _data,
+        _model,
+        _jobs,
+        _watch,
+    )
+    for part in parts:
+        fields |= part(g)
+    return fields | {"made": made, "command": command, "beside": beside}
+
+
+def _head(g: Gathered) -> dict[str, Any]:
+    from bandtrial import __version__, published
+
+    info = g.study.info
+    title = str(info.get("name") or g.study.path.name)
+    digest = provenance.data_hash(g.study.path)
+    notes = info.get("safety_notes") or []
+    return {
+        "title": title,
+        "author": str(info.get("author") or "an author not named in study.toml"),
+        "question": str(info.get("question") or "no question is written in study.toml"),
+        "hash": digest,
+        "foot": css_text(f"{title} · data {digest[:12]}"),
+        "version": __version__,
+        "cautions": published.CAUTIONS,
+        "safety_notes": [notes] if isinstance(notes, str) else list(notes),
+        "hashes": list(map(list, provenance.file_hashes(g.study.path).items())),
+        "versions": list(map(list, provenance.versions().items())),
+        "contents": CONTENTS,
+    }
+
+
+def _shop(g: Gathered) -> dict[str, Any]:
+    return {
+        "machines": data.machines(g.study),
+        "stock": data.band_stock(g.study),
+        "materials": data.materials(g.study),
+        "costs": data.costs(g.study),
+        "cost_words": [
+            "Cost per area in the long run: machine and labor for cutting and for changing bands, the bands, "
+            "and the piece lost when a band ends in the cut, over the area a band saws on average."
+        ],
+    }
+
+
+def _data(g: Gathered) -> dict[str, Any]:
+    left_out = data.left_out(g.cuts, g.fit.excluded)
+    few = len(g.cuts) <= MOST_ROWS
+    how = "section 14 and the CSV file list them one by one" if few else "the CSV file lists them one by one"
+    return {
+        "data_words": [
+            f"The log has {words.count(len(g.cuts), 'cut')} on {words.count(len(g.bands), 'band')}; "
+            f"{len(left_out[1]) or 'none'} of them {'is' if len(left_out[1]) == 1 else 'are'} left out of "
+            "the fit. A cut that the shop excludes still wears its band. Cuts are named by their numbers; "
+            f"{how}."
+        ],
+        "summary": data.summary(g.study, g.cuts),
+        "bands": data.bands(g.study, g.cuts, g.bands),
+        "left_out": left_out,
+        "problems": [str(problem) for problem in g.study.problems],
+        "rate_picture": figures.rate(g.study, g.cuts),
+        "every_cut": data.every_cut(g.study, g.cuts) if few else None,
+    }
+
+
+def _model(g: Gathered) -> dict[str, Any]:
+    return {
+        "prior_words": fit_words.prior_words(g.fit),
+        "prior_picture": figures.priors(fit_words.prior_rows(g.fit)),
+        "parameters": fit_words.parameters(g.fit),
+        "sources": fit_words.sources(g.fit),
+        "check_words": fit_words.check_words(g.fit),
+        "diagnostics": fit_words.diagnostics(g.fit),
+        "residuals": fit_words.residuals(g.fit),
+        "signal_pictures": figures.signals(g.fit),
+    }
+
+
+def _jobs(g: Gathered) -> dict[str, Any]:
+    rows = [_job(g, answer) for answer in g.answers]
+    answered = sum(row["settings"] is not None for row in rows)
+    return {
+        "answers": rows,
+        "more_answers": job_words.more_answers(g.study, [a for a in g.answers if not a.asked]),
+        "overview": plan_words.overview(rows, answered),
+        "others": "; ".join(f"{job[2]} on {job[0]} with {job[1]}" for job in g.others),
+        "compare_words": [
+            f"{g.comparison.status}. Published starts are for a typical shop; intervals are 80 %."
+        ],
+        "comparison": job_words.comparison(g.study, g.comparison),
+        "unsaid": plan_words.unsaid(g.answers, g.fit),
+        "any_plan": any(row["plan"] for row in rows),
+    }
+
+
+def _job(g: Gathered, answer) -> dict[str, Any]:
+    r = answer.recommendation
+    row: dict[str, Any] = {
+        "asked": answer.asked,
+        "title": job_words.title(g.study, answer),
+        "say": job_words.say(g.study, answer),
+        "status": r.status if r else "",
+        "help": list(answer.would_help),
+        "settings": None,
+        "plan": plan_words.plan(g.study, answer),
+    }
+    if r:
+        pictures: list[figures.Picture | None] = [figures.cost(g.fit, g.study, answer)]
+        if answer.asked:
+            pictures = [figures.life(g.fit, g.study, answer), *pictures, figures.curve(g.study, answer)]
+        row |= {
+            "settings": job_words.settings(g.study, answer),
+            "compared": job_words.compared(g.study, answer),
+            "limits": job_words.limits(g.study, answer),
+            "warnings": [*r.warnings, *([r.next_step] if r.next_step else [])],
+            "pictures": pictures,
+        }
+    return row
+
+
+def _watch(g: Gathered) -> dict[str, Any]:
+    return {
+        "watch_table": watch_words.table(g.study, g.watch),
+        "watch_words": watch_words.sentences(g.watch),
+        "alarm_pictures": watch_words.pictures(g),
+    }
+
+
+def css_text(text: str) -> str:
+    r"""A text as the inside of a CSS string that cannot end the string or the style element.
+
+    >>> css_text('a "b" </style>')
+    'a \\22 b\\22  \\3c \\2f style\\3e '
+    """
+    return "".join(c if c.isalnum() or c in " ·.,-_" else f"\\{ord(c):x} " for c in text)
+
+
+CONTENTS = [
+    ("answer", "Question and answer"),
+    ("shop", "Shop, machines, bands, materials"),
+    ("data", "The cuts: used and left out"),
+    ("model", "The model"),
+    ("priors", "What was believed before, and what the data made of it"),
+    ("checks", "Does the model fit the cuts?"),
+    ("compare", "The published start against the shop’s own cuts"),
+    ("recommend", "Recommendations, intervals and limits"),
+    ("plan", "What the trial could not say, and the cuts that would"),
+    ("watch", "Bands in service and alarms"),
+    ("costs", "Costs"),
+    ("cautions", "Cautions"),
+    ("again", "How to make this report again"),
+]

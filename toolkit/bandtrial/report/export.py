@@ -1,0 +1,128 @@
+"""The report's numbers for other programs: CSV that a spreadsheet opens without harm, and JSON."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+DANGER = ("=", "+", "-", "@", "\t", "\r")
+
+
+def write(g, out: Path) -> list[Path]:
+    """Write NAME_numbers.csv, NAME_cuts.csv and NAME.json beside the page `out`; returns their paths."""
+    numbers = out.with_name(f"{out.stem}_numbers.csv")
+    cuts = out.with_name(f"{out.stem}_cuts.csv")
+    everything = out.with_suffix(".json")
+    numbers.write_text(as_csv(*number_rows(g)), encoding="utf-8", newline="")
+    cuts.write_text(as_csv(*cut_rows(g.cuts)), encoding="utf-8", newline="")
+    everything.write_text(as_json(summary(g)), encoding="utf-8", newline="\n")
+    return [numbers, cuts, everything]
+
+
+def as_csv(heads, rows) -> str:
+    """A table as CSV; texts that a spreadsheet would run as a formula are defused."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow([defused(head) for head in heads])
+    writer.writerows([[defused(cell) for cell in row] for row in rows])
+    return out.getvalue()
+
+
+def defused(cell: Any) -> Any:
+    """A cell as a spreadsheet may open it: a text that begins like a formula gets an apostrophe before it.
+
+    >>> defused("=HYPERLINK(1)"), defused(-3.5), defused("plate")
+    ("'=HYPERLINK(1)", -3.5, 'plate')
+    """
+    if cell is None or (isinstance(cell, float) and not math.isfinite(cell)):
+        return ""
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(DANGER) else cell
+
+
+def number_rows(g):
+    """Every number of the report in inside units: section, of what, name, value, low, high, unit."""
+    heads = ["section", "of", "name", "value", "low", "high", "unit"]
+    rows: list[list[Any]] = []
+    for name, row in g.fit.parameters.iterrows():
+        rows.append(["parameters", "", str(name), row["estimate"], row["low"], row["high"], row["unit"]])
+    for a in g.answers:
+        if a.recommendation:
+            job = f"{a.machine} / {a.stock} / {a.material} / {a.thickness:g} mm"
+            rows += [
+                ["recommendation", job, *line] for line in _recommended(a.recommendation, g.study.currency)
+            ]
+    for b in g.watch.bands:
+        rows.append(["watch", b.band, "wear_used", b.wear_used, b.wear_used_low, b.wear_used_high, ""])
+        left = (b.pieces_left, b.pieces_left_low, b.pieces_left_high)
+        rows.append(["watch", b.band, "pieces_left", *left, "pieces"])
+        rows.append(["watch", b.band, "next_piece_finishes", b.next_finishes, "", "", ""])
+    return heads, rows
+
+
+def _recommended(r, currency):
+    given = r.to_json()
+    units = {"band_speed_m_min": "m/min", "cutting_rate_cm2_min": "cm2/min", "band_life_cm2": "cm2",
+             "cost_per_cm2": f"{currency}/cm2"}  # fmt: skip
+    for key, value in given.items():
+        if isinstance(value, int | float) and not key.endswith(("_low", "_high")):
+            low, high = given.get(f"{key}_low", ""), given.get(f"{key}_high", "")
+            yield [key, value, low, high, units.get(key, "")]
+
+
+def cut_rows(cuts):
+    """The cut table as it is reckoned with, inside units in the heads."""
+    inside = {"indicated_band_speed": "m/min", "band_speed": "m/min", "published_band_speed": "m/min",
+              "work_thickness": "mm", "cut_travel": "mm", "cut_area": "cm2", "feed_rate": "mm/min",
+              "set_feed_rate": "mm/min", "feed_force": "N", "cut_time": "min", "motor_power": "W",
+              "deviation": "mm", "roughness": "um", "chip_load": "um", "contact_minutes": "min",
+              "band_length": "mm"}  # fmt: skip
+    heads = [f"{name} [{inside[name]}]" if name in inside else name for name in cuts.columns]
+    table = cuts.astype(object).where(cuts.notna(), None)
+    table["started"] = [None if t is None else t.isoformat(timespec="minutes") for t in table["started"]]
+    return heads, table.to_numpy().tolist()
+
+
+def summary(g) -> dict[str, Any]:
+    """Everything as one JSON object, keys of the command's own answers."""
+    from bandtrial.report import provenance
+
+    return {
+        "study": g.study.info,
+        "data_sha256": provenance.data_hash(g.study.path),
+        "versions": provenance.versions(),
+        "fit": g.fit.to_json(),
+        "compare": g.comparison.to_json(),
+        "jobs": [_job(a) for a in g.answers],
+        "watch": g.watch.to_json(),
+    }
+
+
+def _job(a) -> dict[str, Any]:
+    known = {**a.names, "work_thickness_mm": a.thickness, "cuts": a.cuts}
+    return known | {
+        "recommendation": a.recommendation.to_json() if a.recommendation else None,
+        "not_yet": a.not_yet or None,
+        "would_help": list(a.would_help),
+        "plan": a.plan.to_json() if a.plan else None,
+    }
+
+
+def as_json(value: Any) -> str:
+    """Strict JSON with sorted keys: numbers that are not finite become null."""
+    return json.dumps(_plain(value), indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if hasattr(value, "tolist"):
+        return _plain(value.tolist())
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    return value if value is None or isinstance(value, str | bool | int) else str(value)

@@ -1,0 +1,174 @@
+"""The fit for a reader: parameters beside their priors, sources, how it was computed, how well it fits."""
+
+from __future__ import annotations
+
+import math
+import re
+
+import numpy as np
+
+from bandtrial.plots.signals import NAMES
+from bandtrial.report import words
+from bandtrial.wear.signals import NU
+
+PLAIN = {
+    "speed_exponent": "speed exponent m: life falls as V to this power",
+    "taylor_n": "n of Taylor’s V Tⁿ = C (1/m)",
+    "chip_load_exponent": "chip-load exponent a",
+    "thickness_exponent": "thickness exponent b",
+    "weibull_shape": "Weibull shape K of the wear at which bands end",
+    "log_scale": "level of the log life a₀",
+    "speed_curvature": "curvature in log speed q",
+    "chip_load_curvature": "curvature in log chip load r",
+    "band_scatter": "scatter of bands’ own log wear rates",
+    "break_in_length": "break-in length ε, share of the wear life",
+    "break_cycles": "bending cycles to breaking N₀",
+    "break_shape": "Weibull shape S of breaking",
+}
+KINDS = {"material": "log life of", "machine": "log life of machine", "stock": "log life of band stock",
+         "coolant": "log life with coolant"}  # fmt: skip
+SIGNAL_PARTS = {"level": "level", "break_in": "break-in step j", "dulling": "steady dulling k",
+                "noise": "scatter from cut to cut", "band": "scatter of bands’ own levels"}  # fmt: skip
+
+
+METHODS = {
+    "importance": "importance weights on draws near the maximum",
+    "tempered": "tempered sequential Monte Carlo: the slower sampler, as weights were not good enough",
+    "normal": "normal law about the maximum (too many cuts for more)",
+}
+
+
+def plain(name: str) -> str:
+    """A parameter's name in words.
+
+    >>> plain("material[plate_304]"), plain("motor_power.power[chip_load]")
+    ('log life of plate_304', 'motor power: power of the chip load')
+    """
+    if name in PLAIN:
+        return PLAIN[name]
+    signal, dot, part = name.partition(".")
+    if dot and signal in NAMES:
+        kind, _, inner = part.partition("[")
+        inner = inner.rstrip("]")
+        if kind == "power":
+            return f"{NAMES[signal]}: power of the {inner.replace('_', ' ')}"
+        text = SIGNAL_PARTS.get(kind, kind.replace("_", " "))
+        return f"{NAMES[signal]}: {text}" + (f" of {inner}" if inner else "")
+    kind, _, inner = name.partition("[")
+    if inner and kind in KINDS:
+        return f"{KINDS[kind]} {inner.rstrip(']')}"
+    return name.replace("_", " ")
+
+
+def parameters(fit):
+    """Every parameter: estimate and interval after the trial, the prior, whether the data moved it."""
+    heads = ["parameter", "after the trial", "before it", "unit", "the data moved it", "source of the prior"]
+    rows = []
+    for name, row in fit.parameters.iterrows():
+        known = math.isfinite(row["estimate"])
+        after = words.between(row["estimate"], row["low"], row["high"]) if known else "–"
+        texts = (plain_numbers(row["prior"]), row["unit"], "yes" if row["moved"] else "no", row["source"])
+        rows.append([plain(str(name)), after, *(text or "–" for text in texts)])
+    return heads, rows
+
+
+def plain_numbers(text: str) -> str:
+    """A text with its numbers written without exponents.
+
+    >>> plain_numbers("1e+05 (1.66e+04 to 6.01e+05)")
+    '100,000 (16,600 to 601,000)'
+    """
+    return re.sub(r"-?\d\S*e[+-]?\d+", lambda found: f"{float(found[0]):,.0f}", text)
+
+
+def sources(fit):
+    """The sources the priors name, in full."""
+    from bandtrial.published.tables import source_titles
+
+    named = {part.strip() for text in fit.parameters["source"] for part in str(text).split(";")}
+    known = source_titles()
+    rows = [[name, known[name]] for name in sorted(named) if name in known]
+    return ["source", "what it is"], rows
+
+
+def prior_words(fit):
+    """What the data did to the priors, in sentences."""
+    table = fit.parameters[fit.parameters["estimate"].notna()]
+    still = [plain(str(name)) for name in table.index[~table["moved"].astype(bool)]]
+    lines = [
+        f"Of {words.count(len(table), 'parameter')}, the data moved {len(table) - len(still)}. A "
+        "parameter that did not move rests on its prior range: what the report says of it was believed "
+        "before the trial."
+    ]
+    if still:
+        lines.append(f"Not moved: {words.listed(still)}.")
+    return lines
+
+
+def prior_rows(fit, most=16):
+    """Rows of the picture of priors and posteriors: the life model's parameters, then what room there is."""
+    if not getattr(fit, "pooled", True):
+        return []
+    level = 0.8
+    rows = []
+    for p in fit.layout.priors:
+        row = fit.parameters.loc[p.name]
+        low, _, high = p.interval(level)
+        if math.isfinite(row["estimate"]) and "." not in p.name:
+            short = plain(p.name).split(":")[0]
+            rows.append((short, low, high, row["low"], row["estimate"], row["high"], bool(row["moved"])))
+    return rows[:most]
+
+
+def diagnostics(fit):
+    """How the draws were found and whether that can be trusted."""
+    d = dict(fit.diagnostics)
+    d["method"] = METHODS.get(str(d.get("method")), d.get("method"))
+    names = {"method": "method", "converged": "the search ended at a maximum", "draws": "draws kept",
+             "pareto_k": "Pareto k̂ of the weights (good below 0.7)", "effective_draws": "effective draws",
+             "seed": "seed of the random numbers"}  # fmt: skip
+    rows = [[label, _value(d[key])] for key, label in names.items() if key in d and d[key] == d[key]]
+    return ["what", "value"], rows
+
+
+def _value(value) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return (
+            f"{value:,.2f}"
+            if abs(value) < 10
+            else f"{value:,.0f}"
+            if math.isfinite(value)
+            else "not computed"
+        )
+    return str(value)
+
+
+def residuals(fit):
+    """Readings against the fit: how many lie where the fit expects them."""
+    from scipy.special import stdtrit
+
+    heads = ["signal", "readings", "within the 50 % band", "within the 90 % band", "median of observed / fit"]
+    table, rows = fit.residuals, []
+    for signal in fit.signals:
+        part = table[table["signal"] == signal]
+        z = part["z"].to_numpy(float) * np.sqrt(NU / (NU - 2))
+        inside = [f"{np.mean(np.abs(z) <= stdtrit(NU, 0.5 + p / 2)):.0%}" for p in (0.5, 0.9)]
+        ratio = float(np.median(part["observed"] / part["predicted"]))
+        rows.append([NAMES.get(signal, signal), f"{len(part):,}", *inside, f"{ratio:.3f}"])
+    return heads, rows
+
+
+def check_words(fit):
+    """The counts behind the fit and what the checks say, in sentences."""
+    d = fit.diagnostics
+    lines = [
+        f"{words.count(fit.n_cuts, 'cut')} on {words.count(fit.n_bands, 'band')}: {fit.n_failed} worn out, "
+        f"{d.get('broken', 0)} broken, {fit.n_censored} without a worn end (sound, taken off or broken), "
+        "which count as lives at least that long."
+    ]
+    if not fit.signals:
+        lines.append("No sharpness signal was logged: wear is known from the ends of bands alone.")
+    lines += [str(text) for text in d.get("warnings", ())]
+    return lines

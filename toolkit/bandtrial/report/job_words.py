@@ -1,0 +1,196 @@
+"""A job's answer for a reader: the answer box and the recommendation's tables."""
+
+from __future__ import annotations
+
+from bandtrial import units
+from bandtrial.report import words
+from bandtrial.report.words import Units
+
+LIMIT_KINDS = {
+    "m/min": "speed",
+    "mm": "length",
+    "mm/min": "feed_rate",
+    "N": "force",
+    "W": "power",
+    "um": "chip_load",
+    "cm2": "area",
+}
+
+
+def shown_in(study) -> Units:
+    """The study's units and currency."""
+    return Units(study.units, study.currency)
+
+
+def title(study, answer) -> str:
+    """The job in a line: material, thickness, machine, band stock."""
+    stock = study.band_stock[answer.stock]
+    name = study.materials[answer.material].name or answer.material
+    thickness = words.quantity(answer.thickness, "length", study.units)
+    band = f"{answer.stock} ({stock.pitch_tpi:g} tpi, {stock.edge})"
+    return f"{name}, {thickness}, on {answer.machine} with {band}"
+
+
+def say(study, answer) -> list[str]:
+    """The answer in two or three sentences, or why there is none yet."""
+    r, u = answer.recommendation, shown_in(study)
+    if r is None:
+        return [f"Not yet: {answer.not_yet}"]
+    s = r.setting
+    what = (
+        f"Set {u.one(s.indicated, 'speed')} on the dial ({u.one(s.band_speed, 'speed')} true) and a "
+        f"{feed_name(r.job)} of {feed(r.job, s.feed)}; {change(r)}."
+    )
+    gives = (
+        f"Expected in the long run: {u.cost(s.cost)}, {u.span(s.life, 'area')} per band, "
+        f"{u.span(s.rate, 'rate')} while cutting (80 % intervals)."
+    )
+    others = [
+        f"{row.name[0].upper()}{row.name[1:]} ({u.one(row.band_speed, 'speed')} true): {u.cost(row.cost)}; "
+        f"the recommendation is better with {words.probability(row.beaten_by)} probability."
+        for row in r.table
+        if row.beaten_by is not None
+    ]
+    return [what, gives, " ".join(others)] if others else [what, gives]
+
+
+def more_answers(study, answers):
+    """The jobs that the question did not ask for, a row each."""
+    u = shown_in(study)
+    heads = ["job", "on the dial", "feed", "change the band", "cost per area", "before cutting"]
+    rows = []
+    for a in answers:
+        r = a.recommendation
+        if r is None:
+            rows.append([title(study, a), f"not yet: {a.not_yet}", "–", "–", "–", "–"])
+            continue
+        s = r.setting
+        after = "run to the end" if s.change_after is None else f"after {u.one(s.change_after, 'area')}"
+        dial, cost = u.one(s.indicated, "speed"), u.cost(s.cost)
+        rows.append([title(study, a), dial, feed(r.job, s.feed), after, cost, r.status])
+    return heads, rows
+
+
+def feed_name(job) -> str:
+    """What is set beside the speed."""
+    return {"force": "feed force", "hand": "pace by hand"}.get(job.feed, "feed rate")
+
+
+def feed(job, value) -> str:
+    """The feed's setting; for a hand feed the pace to hold."""
+    if job.feed == "force":
+        return words.quantity(value, "force", job.system)
+    rate = words.quantity(value, "feed_rate", job.system)
+    return f"{rate} ({25.4 * 60 / value:.1f} s per inch)" if job.feed == "hand" else rate
+
+
+def change(r) -> str:
+    """When the band comes off, as a clause."""
+    after = r.setting.change_after
+    if after is None:
+        return "run each band until it is dull, or ends otherwise"
+    return f"change the band after {words.quantity(after, 'area', r.job.system)} sawn, or when it ends before"
+
+
+def settings(study, answer):
+    """The recommended setting and what it gives: rows of (quantity, value, note)."""
+    r, u = answer.recommendation, shown_in(study)
+    s, job, e = r.setting, r.job, r.evidence
+    proof = f"{words.count(e['cuts'], 'cut')}, {e['minutes']:,.0f} min, {words.count(e['bands'], 'band')}"
+    rows = [
+        ["goal", r.goal.replace("-", " "), f"coolant: {job.coolant}"],
+        ["band speed on the dial", u.one(s.indicated, "speed"), speed_range(job, s.indicated)],
+        ["true band speed", u.span(r.speed, "speed"), "the interval: where the best speed lies"],
+        [feed_name(job), feed(job, s.feed), f"{job.teeth:.1f} teeth in the cut"],
+        ["chip load of a new band", u.one(s.chip_load, "chip_load"), ""],
+        ["change the band", change(r), ""],
+        ["cost per area", u.cost(s.cost), "machine, labor, bands, changes, lost pieces"],
+        ["band life", u.span(s.life, "area"), "mean area per band"],
+        ["cutting rate", u.span(s.rate, "rate"), "while cutting"],
+        ["rounding to the dial costs", f"{100 * r.rounding_cost:.1f} %", "over settings no dial could hold"],
+        ["evidence", proof, f"{e['failed']} of the bands ended"],
+    ]
+    return ["quantity", "value", "note"], rows
+
+
+def speed_range(job, indicated) -> str:
+    """Which of the machine's speed ranges a speed on the dial is in, numbered from the slowest."""
+    ranges = sorted(job.machine.band_speed_ranges)
+    for i, (low, high) in enumerate(ranges, start=1):
+        if low * (1 - 1e-9) <= indicated <= high * (1 + 1e-9):
+            ends = (
+                f"{words.quantity(low, 'speed', job.system)} to {words.quantity(high, 'speed', job.system)}"
+            )
+            return f"speed range {i} of {len(ranges)}: {ends}"
+    return "in none of the machine's speed ranges"
+
+
+def compared(study, answer):
+    """Published start, what the shop runs now, and the recommendation, side by side."""
+    u, job = shown_in(study), answer.recommendation.job
+    heads = [
+        "setting",
+        "true speed",
+        "feed",
+        "cost per area",
+        "area per band",
+        "cutting rate",
+        "beaten by ours",
+    ]
+    rows = [
+        [
+            s.name,
+            u.one(s.band_speed, "speed"),
+            feed(job, s.feed),
+            u.cost(s.cost),
+            u.span(s.life, "area"),
+            u.span(s.rate, "rate"),
+            "–" if s.beaten_by is None else words.probability(s.beaten_by),
+        ]
+        for s in answer.recommendation.table
+    ]
+    return heads, rows
+
+
+def limits(study, answer):
+    """Every limit with its value, margin and how surely it holds."""
+    heads = ["limit", "value here", "limit is", "margin", "holds", "note"]
+    rows = []
+    for limit in answer.recommendation.limits:
+        holds = "yes" if limit.ok else "NO"
+        if 0 < limit.probability < 1:
+            holds += f", {words.probability(limit.probability)} sure"
+        side = "at most" if limit.at_most else "at least"
+        value, edge = (_in_units(x, limit.unit, study.units) for x in (limit.value, limit.limit))
+        rows.append([limit.name, value, f"{side} {edge}", f"{100 * limit.margin:.0f} %", holds, limit.note])
+    return heads, rows
+
+
+def _in_units(value, unit, system) -> str:
+    if unit in LIMIT_KINDS:
+        return words.quantity(value, LIMIT_KINDS[unit], system)
+    return f"{units.shown(value)} {'' if unit in ('', '-') else unit}".strip()
+
+
+def comparison(study, result):
+    """The published start against the shop's optimum, a row per machine and material."""
+    system = study.units
+    heads = ["material on machine", "published start", "the shop's best speed", "the shop's best chip load",
+             "published costs more by", "speeds not ruled out"]  # fmt: skip
+    rows = []
+    for row in result.rows:
+        start = f"{words.quantity(row.published_band_speed, 'speed', system)}, "
+        start += words.quantity(row.published_chip_load, "chip_load", system)
+        if row.reason:
+            rows.append([f"{row.material} on {row.machine}", start, f"not yet: {row.reason}", "–", "–", "–"])
+            continue
+        shares = (row.published_costs_more, row.published_costs_more_low, row.published_costs_more_high)
+        value, low, high = (100 * share for share in shares)
+        more = words.between(value, low, high, "%")
+        rows.append([
+            f"{row.material} on {row.machine}", start,
+            words.interval(row.band_speed, row.band_speed_low, row.band_speed_high, "speed", system),
+            words.interval(row.chip_load, row.chip_load_low, row.chip_load_high, "chip_load", system),
+            more, words.either(row.open_low, row.open_high, "speed", system),
+        ])  # fmt: skip
+    return heads, rows

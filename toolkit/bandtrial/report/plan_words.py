@@ -1,0 +1,65 @@
+"""What the trial could not say, and the plan of cuts that would answer it, in words."""
+
+from __future__ import annotations
+
+from bandtrial.report import words
+from bandtrial.report.fit_words import plain
+
+
+def overview(rows, answered) -> list[str]:
+    """One sentence on how much of what was asked can be answered."""
+    if not rows:
+        return ["There is no usable cut yet: log cuts, then ask again."]
+    if answered == len(rows):
+        return [f"All {words.count(len(rows), 'job')} cut so far can be answered." if len(rows) > 1 else
+                "The job cut so far can be answered."]  # fmt: skip
+    if not answered:
+        return [
+            "The study is too thin to answer yet. What is missing, and the cuts that would answer it, follow."
+        ]
+    return [f"{answered} of {len(rows)} jobs cut so far can be answered; the rest says what is missing."]
+
+
+def unsaid(answers, fit) -> list[str]:
+    """What the data leave open: jobs without an answer, parameters that did not move."""
+    lines = [
+        f"{a.material} on {a.machine} with {a.stock}: {a.not_yet}"
+        for a in answers
+        if a.recommendation is None
+    ]
+    table = fit.parameters[fit.parameters["estimate"].notna()]
+    still = [plain(str(name)) for name in table.index[~table["moved"].astype(bool)] if "." not in str(name)]
+    if still:
+        lines.append(
+            f"The cuts say little about {words.listed(still)}: there the report leans on what was believed "
+            "before."
+        )
+    return lines or ["Every job that was cut has an answer, and the data moved every parameter of band life."]
+
+
+def plan(study, answer):
+    """The next runs of a job as sentences and a table, or why there are none."""
+    if answer.plan is None:
+        return None
+    given = answer.plan.to_json()
+    heads = ["band", "speed on the dial", "true speed", "feed", "cuts", "minutes", "why"]
+    rows = []
+    for run in given["runs"]:
+        feed = (
+            words.quantity(run["feed_force_n"], "force", study.units)
+            if run.get("feed_force_n") is not None
+            else words.quantity(run.get("feed_rate_mm_min"), "feed_rate", study.units)
+        )
+        rows.append(
+            [
+                "a new band" if run["band"] == "new" else str(run["band"]),
+                words.quantity(run["indicated_band_speed_m_min"], "speed", study.units),
+                words.quantity(run["band_speed_m_min"], "speed", study.units),
+                feed,
+                f"{run['cuts']}",
+                f"{run['minutes']:.0f}",
+                str(run["why"]),
+            ]
+        )
+    say = [("Stop trying: " if given["stop"] else "Worth trying: ") + str(given["reason"])]
+    return {"say": say, "runs": (heads, rows)}

@@ -1,0 +1,65 @@
+"""The watch for a reader: what bands in service have left, the alarms and the rule behind them."""
+
+from __future__ import annotations
+
+from bandtrial.report import figures, words
+from bandtrial.watch.alarms import readings
+from bandtrial.watch.state import finishes
+
+MOST_PICTURES = 4
+
+
+def table(study, watch):
+    """A row per band in service, the most worn first."""
+    heads = [
+        "band",
+        "on",
+        "area sawn",
+        "wear used",
+        "pieces left",
+        "cuts left",
+        "next piece finishes",
+        "alarm",
+    ]
+    rows = []
+    for b in watch.bands:
+        ringing = [alarm.signal.replace("_", " ") for alarm in b.alarms if alarm.now]
+        rows.append(
+            [
+                b.band,
+                f"{b.machine}, {b.material}",
+                words.quantity(b.area, "area", study.units),
+                words.between(b.wear_used, b.wear_used_low, b.wear_used_high),
+                f"{b.pieces_left:,} ({b.pieces_left_low:,} to {b.pieces_left_high:,})",
+                f"{b.cuts_left:,} ({b.cuts_left_low:,} to {b.cuts_left_high:,})",
+                finishes(b.next_finishes),
+                words.listed(ringing) if ringing else "no",
+            ]
+        )
+    return heads, rows
+
+
+def sentences(watch) -> list[str]:
+    """The alarms in words, and the rule they come from."""
+    lines = [] if watch.bands else ["No band is in service."]
+    lines += [f"{band} is in service and has no cut yet." for band in watch.without_cuts]
+    ringing = [str(alarm) for alarm in watch.alarms if alarm.now]
+    lines += [f"ALARM: {text}." for text in ringing] or ["No alarm rings now."]
+    lines += [f"Earlier: {alarm}." for alarm in watch.alarms if not alarm.now]
+    if watch.bands:
+        lines.append("What is left is counted at the setting of each band's last cut.")
+    return [*lines, watch.rule_in_words()]
+
+
+def pictures(g) -> list[figures.Picture]:
+    """The charts of the first alarms that ring now."""
+    ringing = [alarm for alarm in g.watch.alarms if alarm.now][:MOST_PICTURES]
+    if not ringing:
+        return []
+    rows = readings(g.fit, g.cuts[g.cuts["operation"] == "sawing"])
+    return [
+        figures.alarm_chart(
+            rows[(rows[alarm.kind] == alarm.name) & (rows["signal"] == alarm.signal)], alarm, g.watch.limit
+        )
+        for alarm in ringing
+    ]
