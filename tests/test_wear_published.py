@@ -7,7 +7,6 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-
 from bandtrial.wear.fit import fit_rows
 from bandtrial.wear.rows import Rows
 
@@ -29,7 +28,7 @@ def life_rows(time, failed, covariates=None):
 
 
 def fit_life(time, failed, covariates=None):
-    rows, layout, _, mode, _ = fit_rows(life_rows(time, failed, covariates), priors=False, draws=10)
+    _, layout, _, mode, _ = fit_rows(life_rows(time, failed, covariates), priors=False, draws=10)
     errors = np.sqrt(np.diag(np.linalg.inv(mode.precision)))
     assert mode.converged
     names = layout.names

@@ -13,10 +13,9 @@ import time
 from concurrent.futures import ProcessPoolExecutor
 
 import numpy as np
+from bandtrial.wear.fit import fit_rows
 from prior_shops import shop
 from scipy.stats import chisquare
-
-from bandtrial.wear.fit import fit_rows
 
 NEW = {"x": 0.25, "y": 0.3, "z": -0.2}      # log ratios of speed, chip load, thickness of the new setting
 LEVELS = (0.5, 0.8, 0.9)

@@ -2,7 +2,6 @@
 from __future__ import annotations
 
 import numpy as np
-
 from bandtrial.wear.joint import Joint
 from bandtrial.wear.layout import build
 from bandtrial.wear.rows import Rows, SignalRows, clock_design, signal_design
@@ -70,7 +69,7 @@ def shop(seed, n_bands=None, **kw):
     life = rng.weibull(np.exp(theta[layout.shape]), n_bands)
     alive = E - step < life[rows.band]
     died = np.array([(E[rows.band == b] >= life[b]).any() for b in range(n_bands)])
-    dies_here = alive & (E >= life[rows.band])
+    dies_here = alive & (life[rows.band] <= E)
     contact[dies_here] *= ((life[rows.band] - E + step) / step)[dies_here]
     step = contact / tau * np.exp(w)[rows.band]
     rows = keep_rows(rows, alive, contact, died, dies_here)

@@ -27,7 +27,9 @@ def climb(slopes, start, tolerance=1e-12, most=60, longest=np.inf):
     theta = np.array(start, float)
     here = slopes(theta, None)
     damping, decrement, converged = 0.0, np.inf, False
-    for step in range(1, most + 1):
+    step = 0
+    while step < most:
+        step += 1
         move, decrement = _step(here, damping)
         move *= min(1.0, longest / max(float(np.max(np.abs(move))), 1e-300))
         new = slopes(theta + move, here)

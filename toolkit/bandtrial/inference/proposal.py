@@ -94,8 +94,7 @@ def turn(q, theta, log_ratio, line=0.5, curve=0.1, noise=1.0):
     d = x.shape[1]
     i, j = np.triu_indices(d, 1)
     M = np.column_stack([x * line, (x**2 - 1) * curve, x[:, i] * x[:, j] * curve])
-    M -= M.mean(axis=0)
-    c = M.T @ np.linalg.solve(M @ M.T + noise * np.eye(len(y)), y - y.mean())
+    c = _ridge(M - M.mean(axis=0), y - y.mean(), noise)
     Q = np.zeros((d, d))
     Q[i, j] = c[2 * d:] * curve
     Q += Q.T + np.diag(2 * c[d:2 * d] * curve)
@@ -106,3 +105,11 @@ def turn(q, theta, log_ratio, line=0.5, curve=0.1, noise=1.0):
     shift *= min(1.0, 2.0 / max(np.sqrt(np.sum(values * (vectors.T @ shift) ** 2)), 1e-9))
     axes = q.axes @ (vectors / np.sqrt(values) @ vectors.T)
     return SplitNormal(q.centre + q.axes @ shift, axes, np.clip(q.left / sd, 0.6, 1.6), np.clip(q.right / sd, 0.6, 1.6))
+
+
+def _ridge(M, y, noise):
+    """Coefficients c (k,) least in |y - M c|^2 / noise + |c|^2, M (n, k), by the smaller of its two systems."""
+    n, k = M.shape
+    if n < k:
+        return M.T @ np.linalg.solve(M @ M.T + noise * np.eye(n), y)
+    return np.linalg.solve(M.T @ M + noise * np.eye(k), M.T @ y)

@@ -32,7 +32,7 @@ class Draws:
         return self.effective >= 100 and not self.k_hat > GOOD_K
 
 
-def sample(target, centre, covariance, draws, rng, rounds=(800, 2000, 2000, 2000), enough=ENOUGH, fallback=True):
+def sample(target, centre, covariance, draws, rng, rounds=(600, 1400, 2000, 2000), enough=ENOUGH, fallback=True):
     """`draws` posterior draws of a target about its mode `centre` (d,) with covariance (d, d).
 
     target: `.marginal(theta)` smooth log density (N,), `.density(theta, rng)` unbiased log density (N,) with

@@ -57,7 +57,7 @@ def _next_step(gain, left, keep):
 
 def _move(target, q, state, beta, rho, rng):
     """One Metropolis move of every particle, in place; returns the mean acceptance."""
-    theta, log_q, log_p, beside = state
+    theta, log_q, log_p = state[:3]
     n, d = theta.shape
     mean = theta.mean(axis=0)
     spread = np.cov(theta.T) + 1e-10 * np.diag(theta.var(axis=0) + 1e-12)

@@ -110,8 +110,7 @@ class Fit:
         self.cycles, self.broken = cycles, broken
         self.excluded = summary.left_out(cuts, table)
         rng = np.random.default_rng([seed, 2])
-        priors = prior(published_priors(), "break_cycles", positive=True), prior(
-            published_priors(), "break_shape", positive=True)
+        priors = prior("break_cycles", positive=True), prior("break_shape", positive=True)
         self.break_scale, self.break_shape = break_draws(cycles, broken, *priors, self.n_draws, rng)
         self._predict = Predictor(
             rows, layout, self.theta, {k: m.group for k, m in study.materials.items()},
@@ -233,9 +232,3 @@ class Fit:
         from .text import html
 
         return html(self)
-
-
-def published_priors():
-    from .. import published
-
-    return published.priors()

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -64,79 +65,84 @@ class Layout:
 
 def build(rows, pooled=True):
     """Layout for the arrays of a study; `pooled` False is plain maximum likelihood."""
-    table = published.priors()
     columns = np.arange(len(rows.columns)) if pooled else varied(rows.X, rows.columns)
-    priors = [_clock_prior(rows.columns[c], rows, table, pooled) for c in columns]
+    priors = [_clock_prior(rows.columns[c], rows, pooled) for c in columns]
     groups = []
     for kind in ("material", "machine", "stock"):
         at = [i for i, p in enumerate(priors) if p.name.startswith(kind + "[")]
         if pooled and at:
-            groups.append((np.array(at), prior(table, "spread", kind, positive=True)))
+            groups.append((np.array(at), prior("spread", kind, positive=True)))
     shape, band_scatter = len(priors), None
-    priors.append(prior(table, "weibull_shape", positive=True))
+    priors.append(prior("weibull_shape", positive=True))
     if pooled:
         band_scatter = len(priors)
-        priors.append(prior(table, "band_scatter", positive=True))
+        priors.append(prior("band_scatter", positive=True))
     break_in_length = None
     if rows.signals:
         break_in_length = len(priors)
-        priors.append(prior(table, "break_in_length", positive=True))
+        priors.append(prior("break_in_length", positive=True))
     blocks = []
     for s in rows.signals:
-        blocks.append(_signal_block(s, table, priors, pooled))
+        blocks.append(_signal_block(s, priors, pooled))
     return Layout(tuple(priors), columns, shape, band_scatter, break_in_length, tuple(blocks),
                   tuple(groups), pooled)
 
 
-def prior(table, quantity, applies_to=None, name=None, **kw):
-    """The Prior of one row of published/model_priors.csv."""
-    row = table[table["quantity"] == quantity]
-    if applies_to is not None:
-        row = row[row["applies_to"] == applies_to]
-    row = row.iloc[0]
-    unit = row["unit"] if isinstance(row["unit"], str) else ""
+def prior(quantity, applies_to=None, name=None, **kw):
+    """The Prior of one row of published/model_priors.csv: of `quantity`, and `applies_to` where it has several."""
+    rows = _prior_rows()[quantity]
+    row = next(r for r in rows if applies_to in (None, r["applies_to"]))
     return Prior.from_range(name or quantity, float(row["low"]), float(row["typical"]), float(row["high"]),
-                            unit=unit, source=row["source"], how_known=row["how_known"], **kw)
+                            unit=row["unit"], source=row["source"], how_known=row["how_known"], **kw)
 
 
-def _clock_prior(column, rows, table, pooled):
+@cache
+def _prior_rows():
+    rows = {}
+    for row in published.priors().to_dict("records"):
+        row["unit"] = row["unit"] if isinstance(row["unit"], str) else ""
+        rows.setdefault(row["quantity"], []).append(row)
+    return rows
+
+
+def _clock_prior(column, rows, pooled):
     kind, _, inner = column.partition("[")
     if kind in ("material", "machine", "stock"):
-        spread = prior(table, "spread", kind, positive=True)
+        spread = prior("spread", kind, positive=True)
         return Prior(column, 0.0, float(np.exp(spread.mean)), source=spread.source, how_known=spread.how_known)
     if kind == "speed_exponent":
         edge = inner.rstrip("]") or rows.levels["edge"][0]
-        n = prior(table, "taylor_n", EDGE_ROWS.get(edge, EDGE_ROWS["bimetal"]), positive=True)
+        n = prior("taylor_n", EDGE_ROWS.get(edge, EDGE_ROWS["bimetal"]), positive=True)
         m = Prior(column, -n.mean, n.sd, True, source=n.source, how_known=n.how_known)
         return m if pooled else Prior(column, float(np.exp(m.mean)), m.sd * float(np.exp(m.mean)),
                                       source=n.source, how_known=n.how_known)
     if kind == "coolant":
-        return prior(table, "coolant_effect", name=column)
+        return prior("coolant_effect", name=column)
     if kind == "log_scale":
-        p = prior(table, "log_scale", positive=True)
+        p = prior("log_scale", positive=True)
         return Prior(column, p.mean, p.sd, unit="log min", source=p.source, how_known=p.how_known)
-    return prior(table, column)
+    return prior(column)
 
 
-def _signal_block(s, table, priors, pooled):
+def _signal_block(s, priors, pooled):
     first = len(priors)
     columns = np.arange(len(s.columns)) if pooled else varied(s.X, s.columns)
     for column in (s.columns[c] for c in columns):
         full = f"{s.name}.{column}"
         if column.startswith("level["):
-            priors.append(prior(table, "signal_level_spread", column[6:].split()[0], name=full))
+            priors.append(prior("signal_level_spread", column[6:].split()[0], name=full))
         elif column == "level":
-            level = prior(table, full, positive=True)
+            level = prior(full, positive=True)
             priors.append(Prior(full, level.mean, level.sd, unit="log " + level.unit, source=level.source,
                                 how_known=level.how_known))
         else:
-            priors.append(prior(table, full))
+            priors.append(prior(full))
     beta = slice(first, len(priors))
     kinds = ["break_in", "dulling", "noise"] + (["band"] if pooled else [])
     places = {}
     for kind in kinds:
         places[kind] = len(priors)
-        priors.append(prior(table, f"{s.name}.{kind}", positive=True))
+        priors.append(prior(f"{s.name}.{kind}", positive=True))
     return Block(beta, columns, places["break_in"], places["dulling"], places["noise"], places.get("band"))
 
 

@@ -29,7 +29,7 @@ class Predictor:
     def __init__(self, rows, layout, theta, group_of, edge_of, pitch_of, seed):
         self.rows, self.layout, self.theta = rows, layout, theta
         self.group_of, self.edge_of, self.pitch_of = group_of, edge_of, pitch_of
-        self.seed, self.table, self._unseen = seed, published.priors(), {}
+        self.seed, self._unseen = seed, {}
 
     def thinned(self, take):
         """The same for the draws `take` (indices); names without cuts are drawn anew."""
@@ -54,9 +54,9 @@ class Predictor:
             if name not in levels[kind]:
                 out = out + self.unseen_level(kind, name)[:, None]
         if coolant != "flood" and coolant not in levels["coolant"]:
-            out = out + self._draw("coolant", coolant, prior(self.table, "coolant_effect"))[:, None]
+            out = out + self._draw("coolant", coolant, prior("coolant_effect"))[:, None]
         if edge not in levels["edge"]:
-            n = prior(self.table, "taylor_n", EDGE_ROWS.get(edge, EDGE_ROWS["bimetal"]), positive=True)
+            n = prior("taylor_n", EDGE_ROWS.get(edge, EDGE_ROWS["bimetal"]), positive=True)
             out = out - np.exp(-self._draw("edge", edge, n))[:, None] * np.log(V / star)
         return out
 
@@ -81,7 +81,7 @@ class Predictor:
         for group, value in (("material", material), ("machine", machine)):
             seen = [c for c in s.columns if c.startswith(f"level[{group} ")]
             if seen and f"level[{group} {value}]" not in seen:
-                p = prior(self.table, "signal_level_spread", group)
+                p = prior("signal_level_spread", group)
                 mean = mean + self._draw(f"{name} {group}", value, p)[:, None]
         mean = mean + np.log(growth(self.theta, self.layout, block, E[None, :]))
         return np.exp(-mean if kind.inverse else mean)
@@ -95,7 +95,7 @@ class Predictor:
         """Effect on log life (n_draws,) of a material, machine or stock that has no cuts."""
         key = kind, name
         if key not in self._unseen:
-            spread = prior(self.table, "spread", kind, positive=True)
+            spread = prior("spread", kind, positive=True)
             rng = self._rng(key)
             at = [i for i, p in enumerate(self.layout.priors) if p.name.startswith(kind + "[")]
             s = draw_spread(self.theta[:, at], spread, rng) if at else np.exp(

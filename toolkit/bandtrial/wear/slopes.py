@@ -30,7 +30,7 @@ class Slopes:
     dg: list
 
 
-def slopes(joint, theta, w=None, g=None, inner=30, settled=1e-3):
+def slopes(joint, theta, w=None, g=None, inner=4, settled=1e-2):
     """`Slopes` at theta (d,), band effects started from w (1, m) and g if given.
 
     The band effects are settled when a Newton step moves none by more than `settled` of its sd."""
@@ -145,7 +145,7 @@ def _add_signals(joint, theta, base, w, g, bands, sums):
 def _add_ends(joint, theta, base, w, bands, sums):
     """The ends' gradient and exact curvature: coefficient, log shape, and their cross term."""
     rows, lay = joint.rows, joint.layout
-    part, step, slope, run, run_slope, factor = _exposure(joint, theta, bands)
+    part, step, _, run, run_slope, factor = _exposure(joint, theta, bands)
     last = rows.last[bands] - part.start
     eta, worn = lay.eta, rows.worn[bands].astype(float)
     shape = np.exp(theta[lay.shape])

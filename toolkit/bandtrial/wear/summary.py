@@ -4,6 +4,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from .layout import prior
 from .predict import growth
 from .signals import NU
 
@@ -26,25 +27,18 @@ def parameters(fit):
     if "speed_exponent" in names:
         i = names.index("speed_exponent")
         m = lay.priors[i].value(theta[:, i])
-        m_hat = None if fit.pooled else fit.mode.theta[i]
-        records["taylor_n"] = _derived(records["speed_exponent"], 1 / m, None if m_hat is None else 1 / m_hat, lay.priors[i])
+        n_hat = None if fit.pooled else 1 / fit.mode.theta[i]
+        records["taylor_n"] = _derived(records["speed_exponent"], 1 / m, n_hat, lay.priors[i])
     for name in ALIASES:
         records.setdefault(name, dict(estimate=np.nan, standard_error=np.nan, low=np.nan, high=np.nan, unit="",
                                       moved=False, prior="", source="not varied in these cuts"))
     if fit.pooled:
         for name, value in (("break_cycles", fit.break_scale), ("break_shape", fit.break_shape)):
-            p = _break_prior(name)
+            p = prior(name, positive=True)
             records[name] = _record(p, np.log(value), None, True)
     table = pd.DataFrame.from_dict(records, orient="index")
     order = list(ALIASES) + [n for n in table.index if n not in ALIASES]
     return table.loc[order]
-
-
-def _break_prior(name):
-    from .. import published
-    from .layout import prior
-
-    return prior(published.priors(), name, positive=True)
 
 
 def _record(p, theta, centre, pooled):
