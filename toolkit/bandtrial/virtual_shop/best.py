@@ -61,9 +61,7 @@ def best_setting(
         V = _inside(best.band_speed * np.exp(1.5 * step[0] * offsets), limits.band_speed_ranges)
         feeds = best.feed * np.exp(1.5 * step[1] * offsets)
         after = _change_points(best, CHANGES) if changes else np.array([np.inf])
-        best = min(
-            best, _least(mechanics, scatter, costs, limits, L, V, feeds, after, best), key=lambda b: b.cost
-        )
+        best = min(best, _least(mechanics, scatter, costs, limits, L, V, feeds, after, best), key=lambda b: b.cost)
         step = step * 3.0 / (SIDE - 1)
     return best
 
@@ -110,9 +108,7 @@ def _least(
     return _best(mechanics, run, int(i), int(j), V, feeds, after, L)
 
 
-def _best(
-    mechanics: Mechanics, run: LongRun, i: int, j: int, V: Array, feeds: Array, after: Array, L: float
-) -> Best:
+def _best(mechanics: Mechanics, run: LongRun, i: int, j: int, V: Array, feeds: Array, after: Array, L: float) -> Best:
     if mechanics.feed_name == "feed_force":
         h = mechanics.chip_load_at_force(feeds[i], L, 0.5)
     else:

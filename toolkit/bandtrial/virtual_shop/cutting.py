@@ -69,16 +69,12 @@ class Cutting:
                     self.band_of[later] = self.refit(band).id
             rows = np.sort(rows[after]) if self.refit else rows[:0]
 
-    def record(
-        self, rows: Array, pieces: Array, travel: Array, last: Array, minutes: Array, E: Array, which
-    ) -> None:
+    def record(self, rows: Array, pieces: Array, travel: Array, last: Array, minutes: Array, E: Array, which) -> None:
         """A block of whole cuts."""
         columns = (x[which] for x in (pieces, travel, last, minutes, E))
         self.records.append(np.column_stack([rows, *columns, np.ones(len(rows))]))
 
-    def advance(
-        self, bands: list[Band], code: Index, rows: Index, minutes: Array, E: Array, C: Array
-    ) -> None:
+    def advance(self, bands: list[Band], code: Index, rows: Index, minutes: Array, E: Array, C: Array) -> None:
         """Bring each band's state up to its last whole cut."""
         w, n = self.work, len(bands)
         area = np.bincount(code, w.D[rows] * w.L[rows] * w.pieces[rows] / 100.0, n)
@@ -109,9 +105,7 @@ class Cutting:
             else:
                 self.piece(r, band, span, w.pieces[r], w.D[r], E, 1.0)
 
-    def piece(
-        self, r: int, band: Band, span: Span, pieces: float, travel: float, E: float, complete: float
-    ) -> None:
+    def piece(self, r: int, band: Band, span: Span, pieces: float, travel: float, E: float, complete: float) -> None:
         """Record pieces of row r that take the band to wear used E, and bring its state there."""
         w = self.work
         x1, t0, t1 = span.travel(E), span.minutes(band.wear_used), span.minutes(E)
@@ -132,9 +126,7 @@ class Cutting:
         travel = span.travel(E) - span.travel(E0)
         whole = min(int(travel / w.D[r] + 1e-9), int(w.pieces[r]))
         if whole:
-            self.piece(
-                r, band, span, whole, w.D[r], span.wear_at_travel(span.travel(E0) + whole * w.D[r]), 1.0
-            )
+            self.piece(r, band, span, whole, w.D[r], span.wear_at_travel(span.travel(E0) + whole * w.D[r]), 1.0)
         if whole < w.pieces[r]:
             self.piece(r, band, span, 1, travel - whole * w.D[r], E, 0.0)
         stock = w.mechanics[w.which[r]].stock

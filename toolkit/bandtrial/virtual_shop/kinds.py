@@ -28,14 +28,14 @@ SHOP = 4
 
 def gentle(config: ShopConfig) -> ShopConfig:
     """Log life nearly straight in log speed, chips that hardly chip the edge, bands much alike."""
-    config = _with_law(config, abrasive_share=0.05, strip_exponent=4.0)
+    config = _with_law(config, abrasive_share=0.003, strip_exponent=4.0)
     config = _with_strip_factor(config, 1.5)
     return replace(config, scatter=replace(config.scatter, batch=0.05, band=0.05))
 
 
 def bent_life(config: ShopConfig) -> ShopConfig:
     """Abrasion rules when slow, heat when fast: log life falls ever more steeply with log speed."""
-    return _with_law(config, abrasive_share=0.55)
+    return _with_law(config, abrasive_share=0.18)
 
 
 def strong_chip(config: ShopConfig) -> ShopConfig:
@@ -60,9 +60,7 @@ KINDS: dict[str, Callable[[ShopConfig], ShopConfig]] = {
 }
 
 
-def random_shop(
-    seed: int, kind: str = "any", metals: tuple[str, ...] | None = None, count: int = 3
-) -> ShopConfig:
+def random_shop(seed: int, kind: str = "any", metals: tuple[str, ...] | None = None, count: int = 3) -> ShopConfig:
     """A shop drawn from the seed: two machines (set feed rate, set feed force), a band stock, some materials.
 
     kind : one of `KINDS`
@@ -106,8 +104,7 @@ def _with_law(config: ShopConfig, **changes: float) -> ShopConfig:
 def _with_strip_factor(config: ShopConfig, factor: float) -> ShopConfig:
     """The same shop with edges that chip at `factor` times the chip load."""
     materials = tuple(
-        replace(m, law=replace(m.law, strip_chip_load=factor * m.law.strip_chip_load))
-        for m in config.materials
+        replace(m, law=replace(m.law, strip_chip_load=factor * m.law.strip_chip_load)) for m in config.materials
     )
     return replace(config, materials=materials)
 
@@ -188,12 +185,12 @@ def _material(random: np.random.Generator, metal: Metal, shop_factor: float) -> 
         reference_speed=published_speed * shop_factor * float(np.exp(0.10 * random.standard_normal())),
         reference_life=float(12.0 * np.exp(0.30 * random.standard_normal())),
         slope=float(7.5 * np.exp(0.20 * random.standard_normal())),
-        abrasive_share=random.uniform(0.10, 0.35),
+        abrasive_share=random.uniform(0.02, 0.10),
         pressure_exponent=1.0 - metal.mc,
         heat_chip=random.uniform(0.0, 0.03),
         heat_thickness=random.uniform(0.0, 0.03),
         rub_chip_load=random.uniform(4.0, 7.0),
-        strip_chip_load=metal.strip_chip_load * float(np.exp(0.2 * random.standard_normal())),
+        strip_chip_load=metal.strip_chip_load * float(np.exp(0.1 * random.standard_normal())),
     )
     sheet = Material(metal.id, metal.name, metal.group, metal.hardness)
     return VirtualMaterial(sheet, metal.kc11, metal.mc, law, thrust_ratio=random.uniform(0.38, 0.52))

@@ -41,14 +41,10 @@ def limits_of(mechanics: Mechanics, **changes) -> Limits:
         for low, high in sheet.band_speed_ranges
     )
     feed = sheet.feed_force_range if sheet.feed == "force" else sheet.feed_rate_range
-    return Limits(
-        **{"band_speed_ranges": ranges, "feed_range": feed, "motor_power": sheet.motor_power, **changes}
-    )
+    return Limits(**{"band_speed_ranges": ranges, "feed_range": feed, "motor_power": sheet.motor_power, **changes})
 
 
-def values(
-    mechanics: Mechanics, V: Numbers, L: Numbers, feed: Numbers, wear_used: float
-) -> dict[str, Numbers]:
+def values(mechanics: Mechanics, V: Numbers, L: Numbers, feed: Numbers, wear_used: float) -> dict[str, Numbers]:
     """True value of what each limit holds, by the names of `Limits` (chip_load for both of its limits)."""
     E = wear_used
     if mechanics.feed_name == "feed_force":
@@ -67,9 +63,7 @@ def values(
     }
 
 
-def kept(
-    mechanics: Mechanics, limits: Limits, V: Numbers, L: Numbers, feed: Numbers
-) -> dict[str, NDArray[np.bool_]]:
+def kept(mechanics: Mechanics, limits: Limits, V: Numbers, L: Numbers, feed: Numbers) -> dict[str, NDArray[np.bool_]]:
     """Which limits each setting keeps: name -> array of bool, over the broadcast shape of V, L and feed."""
     V, L, feed = np.broadcast_arrays(*(np.asarray(x, dtype=float) for x in (V, L, feed)))
     is_ = values(mechanics, V, L, feed, limits.wear_used)

@@ -44,9 +44,7 @@ class Logbook:
         self.rows = 0
         self._random = np.random.default_rng([config.seed, 3])
 
-    def write(
-        self, table: pd.DataFrame, work: Work, records: Array, band_of: NDArray[np.object_]
-    ) -> pd.DataFrame:
+    def write(self, table: pd.DataFrame, work: Work, records: Array, band_of: NDArray[np.object_]) -> pd.DataFrame:
         """Measure the records of a run (`cutting.COLUMNS`) and add them to the log; the rows added."""
         made = dict(zip(COLUMNS, records.T, strict=True))
         row, whole = made["row"].astype(np.intp), made["complete"] > 0

@@ -86,9 +86,7 @@ def expected_turns(
     limits : (n, k) change-out points of each setting [cm2]
     """
     pieces = range(0, max(len(V), 1), CHUNK)
-    parts = [
-        _expected_turns(mechanics, scatter, *(x[i : i + CHUNK] for x in (V, L, feed, limits))) for i in pieces
-    ]
+    parts = [_expected_turns(mechanics, scatter, *(x[i : i + CHUNK] for x in (V, L, feed, limits))) for i in pieces]
     area, minutes, died = (np.concatenate(x) for x in zip(*parts, strict=True))
     return area, minutes, died
 

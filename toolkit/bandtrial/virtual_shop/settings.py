@@ -38,9 +38,7 @@ def read_settings(
     """
     missing = [name for name in NEEDED if name not in settings]
     if missing:
-        raise ShopError(
-            f"The table of cuts has no column {', '.join(missing)}; it needs {', '.join(NEEDED)}."
-        )
+        raise ShopError(f"The table of cuts has no column {', '.join(missing)}; it needs {', '.join(NEEDED)}.")
     table = settings.reset_index(drop=True)
     for name, value in DEFAULTS.items():
         if name not in table:

@@ -151,9 +151,7 @@ class Shop(Truth):
         """The log so far as a Study in memory; info replaces fields of [study]: name, question, ..."""
         return study_of(self, **info)
 
-    def write(
-        self, folder: str | Path, columns: dict[str, tuple[str, int]] | None = None, **info: str
-    ) -> Path:
+    def write(self, folder: str | Path, columns: dict[str, tuple[str, int]] | None = None, **info: str) -> Path:
         """Write the log so far as a study folder; its path. See `writing.write_study`."""
         return write_study(self, folder, columns, **info)
 

@@ -106,9 +106,7 @@ def even_wear(law: WearLaw, V: Numbers, h: Numbers, L: Numbers, heat: Numbers = 
     return mixed * rubbing(law, h) / base / law.reference_life
 
 
-def wear_rate(
-    law: WearLaw, V: Numbers, h: Numbers, L: Numbers, fill: Numbers = 0.0, heat: Numbers = 1.0
-) -> Numbers:
+def wear_rate(law: WearLaw, V: Numbers, h: Numbers, L: Numbers, fill: Numbers = 0.0, heat: Numbers = 1.0) -> Numbers:
     """Wear used per contact minute of a typical band [1/min].
 
     R = (s A + (1 - s) U) rub(h) (1 + chip(h, fill)), scaled to 1 / reference life at the reference state;

@@ -69,13 +69,9 @@ def prepare(table: pd.DataFrame, true_speed: Array, mechanics_of: Callable[[tupl
         contact = sawing.contact_minutes(minutes[rows], L[rows], B)
         chipped[rows] = m.chipped_share(h[rows], L[rows])
         wear[rows] = m.wear_rate(V[rows], h[rows], L[rows]) * contact
-        different, path[by_force] = np.unique(
-            np.column_stack([V, L, feed])[by_force], axis=0, return_inverse=True
-        )
+        different, path[by_force] = np.unique(np.column_stack([V, L, feed])[by_force], axis=0, return_inverse=True)
         paths.append(wear_path(m, different[:, 0], different[:, 1], feed_force=different[:, 2]))
-    return Work(
-        V, L, D, pieces, forced, feed, mechanics, which, turns, minutes, wear, h, chipped, tuple(paths), path
-    )
+    return Work(V, L, D, pieces, forced, feed, mechanics, which, turns, minutes, wear, h, chipped, tuple(paths), path)
 
 
 class Span:

@@ -44,9 +44,7 @@ KEPT = ("cut", "started", "machine", "band", "material", "band_speed", "cut_time
 """Columns written even if nothing is in them."""
 
 
-def write_study(
-    shop: Shop, folder: str | Path, columns: dict[str, tuple[str, int]] | None = None, **info: str
-) -> Path:
+def write_study(shop: Shop, folder: str | Path, columns: dict[str, tuple[str, int]] | None = None, **info: str) -> Path:
     """Write the log so far as a study folder (made if needed); its path.
 
     columns : unit and decimals of columns, where they differ from those of the shop's system of units
@@ -128,8 +126,7 @@ def _quantity(value: Any, kind: str, system: str) -> Any:
 
 def _machine(m: Machine, system: str) -> dict[str, Any]:
     lengths = {
-        name: _quantity(getattr(m, name), "length", system)
-        for name in ("wheel_diameter", "band_length", "throat")
+        name: _quantity(getattr(m, name), "length", system) for name in ("wheel_diameter", "band_length", "throat")
     }
     return {
         "kind": m.kind,
