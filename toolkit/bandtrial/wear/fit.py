@@ -27,8 +27,8 @@ class FitError(ValueError):
 def fit(study, priors=True, draws=2000, seed=1):
     """Fit the cutting-rate and wear model to a study (study.open_study).
 
-    priors: True for the whole model; False for plain maximum likelihood without band effects or pooling
-    (for a table with one cut per band and no signal, the Weibull accelerated-life regression).
+    priors: True for the whole model; False for plain maximum likelihood on the bands' ends alone, without
+    signals, band effects or pooling (the Weibull accelerated-life regression on accumulated exposure).
     draws: posterior draws kept; seed: of the random numbers. Raises FitError. Returns a Fit.
     """
     from ..study import band_table, cut_table
@@ -46,6 +46,8 @@ def fit(study, priors=True, draws=2000, seed=1):
 
 def fit_rows(rows, priors=True, draws=2000, seed=1):
     """Fit arrays (wear.rows.Rows): (rows, layout, joint, mode, Draws)."""
+    if not priors:
+        rows = replace(rows, signals=())
     layout = build(rows, pooled=priors)
     joint = Joint(rows, layout)
     rng = np.random.default_rng(seed)
@@ -65,7 +67,7 @@ def fit_rows(rows, priors=True, draws=2000, seed=1):
 def _start(rows, layout):
     """Start of plain maximum likelihood: least squares of log exposure on each band's mean design.
 
-    Bands that did not end by wear count as lasting half as long again; signals start from their priors.
+    Bands that did not end by wear count as lasting half as long again.
     """
     theta = layout.mean.copy()
     total = rows.totals(rows.contact)

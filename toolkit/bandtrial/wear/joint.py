@@ -72,8 +72,7 @@ class Joint:
     def __init__(self, rows, layout):
         self.rows, self.layout = rows, layout
         self.X = np.ascontiguousarray(rows.X[:, layout.columns].T)                  # (p, n)
-        self.signal_X = [np.ascontiguousarray(s.X[:, b.columns].T)
-                         for s, b in zip(rows.signals, layout.blocks, strict=True)]
+        self.signal_X = [np.ascontiguousarray(s.X.T) for s in rows.signals]
         self.eta_positive = layout.positive[layout.eta]
         self.n_bands = len(rows.heads)
 

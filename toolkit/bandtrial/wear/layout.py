@@ -18,19 +18,19 @@ class Block:
     """Places of one signal's parameters: its linear ones, then break-in, dulling, noise, band level."""
 
     beta: slice
-    columns: np.ndarray      # columns of the signal's design that are used
     break_in: int
     dulling: int
     noise: int
-    band: int | None
+    band: int
 
 
 @dataclass(frozen=True)
 class Layout:
     """Parameter vector: names and priors, the clock's columns `eta` of the design, blocks, pooled groups.
 
-    Without priors (`pooled=False`) there are no band effects, no pooled groups, only the columns of the
-    clock that the data vary (`columns` of the design), and Taylor's straight line in log speed.
+    Without priors (`pooled=False`) only the bands' ends are fitted: no signals, no band effects, no pooled
+    groups, only the columns of the clock that the ends can tell (`columns` of the design), and Taylor's
+    straight line in log speed.
     """
 
     priors: tuple[Prior, ...]
@@ -65,7 +65,7 @@ class Layout:
 
 def build(rows, pooled=True):
     """Layout for the arrays of a study; `pooled` False is plain maximum likelihood."""
-    columns = np.arange(len(rows.columns)) if pooled else varied(rows.X, rows.columns)
+    columns = np.arange(len(rows.columns)) if pooled else told_by_ends(rows)
     priors = [_clock_prior(rows.columns[c], rows, pooled) for c in columns]
     groups = []
     for kind in ("material", "machine", "stock"):
@@ -83,7 +83,7 @@ def build(rows, pooled=True):
         priors.append(prior("break_in_length", positive=True))
     blocks = []
     for s in rows.signals:
-        blocks.append(_signal_block(s, priors, pooled))
+        blocks.append(_signal_block(s, priors))
     return Layout(tuple(priors), columns, shape, band_scatter, break_in_length, tuple(blocks),
                   tuple(groups), pooled)
 
@@ -124,10 +124,9 @@ def _clock_prior(column, rows, pooled):
     return prior(column)
 
 
-def _signal_block(s, priors, pooled):
+def _signal_block(s, priors):
     first = len(priors)
-    columns = np.arange(len(s.columns)) if pooled else varied(s.X, s.columns)
-    for column in (s.columns[c] for c in columns):
+    for column in s.columns:
         full = f"{s.name}.{column}"
         if column.startswith("level["):
             priors.append(prior("signal_level_spread", column[6:].split()[0], name=full))
@@ -138,12 +137,21 @@ def _signal_block(s, priors, pooled):
         else:
             priors.append(prior(full))
     beta = slice(first, len(priors))
-    kinds = ["break_in", "dulling", "noise"] + (["band"] if pooled else [])
     places = {}
-    for kind in kinds:
+    for kind in ("break_in", "dulling", "noise", "band"):
         places[kind] = len(priors)
         priors.append(prior(f"{s.name}.{kind}", positive=True))
-    return Block(beta, columns, places["break_in"], places["dulling"], places["noise"], places.get("band"))
+    return Block(beta, places["break_in"], places["dulling"], places["noise"], places["band"])
+
+
+def told_by_ends(rows):
+    """Columns of the clock that plain maximum likelihood fits: exponents first, groups after, one fewer than
+    the bands that ended by wear (but always the scale), in the design's order."""
+    groups = ("material[", "machine[", "stock[")
+    order = sorted(range(len(rows.columns)), key=lambda c: (c > 0, rows.columns[c].startswith(groups)))
+    kept = varied(rows.X[:, order], [rows.columns[c] for c in order])
+    most = max(1, int(rows.worn.sum()) - 1)
+    return np.sort(np.array(order)[kept[:most]])
 
 
 def varied(X, names):

@@ -70,7 +70,7 @@ class Predictor:
         logs = {"band_speed": np.log(V / star), "chip_load": np.log(h / H_REF), "work_thickness": np.log(L / L_REF)}
         if feed_force is not None:
             logs["force_per_tooth"] = np.log(feed_force * self.pitch_of[stock] / L / FORCE_REF)
-        names = [s.columns[c] for c in block.columns]
+        names = s.columns
         X = np.zeros((len(V), len(names)))
         for c, column in enumerate(names):
             X[:, c] = 1.0 if column == "level" else (column in (f"level[material {material}]",

@@ -31,7 +31,7 @@ def parameters(fit):
         records["taylor_n"] = _derived(records["speed_exponent"], 1 / m, n_hat, lay.priors[i])
     for name in ALIASES:
         records.setdefault(name, dict(estimate=np.nan, standard_error=np.nan, low=np.nan, high=np.nan, unit="",
-                                      moved=False, prior="", source="not varied in these cuts"))
+                                      moved=False, prior="", source="not varied in these cuts, or too few bands ended"))
     if fit.pooled:
         for name, value in (("break_cycles", fit.break_scale), ("break_shape", fit.break_shape)):
             p = prior(name, positive=True)

@@ -1,0 +1,119 @@
+"""Does the model fit this shop? Readings and ends of each band against what the fit expects of them.
+
+Two questions a band: do its signals scatter about the fitted curve as the noise should (posterior predictive),
+and would the fit of all other bands have foreseen its life (leave-one-band-out, by Pareto-smoothed weights;
+Vehtari, Gelman, Gabry, Statistics and Computing 27 (2017), 1413-1432)?
+"""
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from ..inference import pareto_smooth
+from .effects import log_integral, newton_step
+from .signals import NU
+
+RARE = 0.01           # a chance below which a band is named
+REPLICATES = 400
+GH_NODES = 15
+
+
+def signal_checks(fit):
+    """One row a band and signal: n, drift (slope of z on wear used, in its own sd), spread (rms z), worst cut,
+    chance, misses.
+
+    chance: how often readings of the fitted noise alone would drift or scatter at least as much, by
+    simulation with the fit's seed; misses: chance below RARE.
+    """
+    rng = np.random.default_rng([fit.seed, 3])
+    noise = rng.standard_t(NU, (REPLICATES, 4000)) / np.sqrt(NU / (NU - 2))
+    records = []
+    for (band, signal), part in fit.residuals.groupby(["band", "signal"], sort=False, observed=True):
+        z, E = part["z"].to_numpy(), part["wear_used"].to_numpy()
+        if len(z) < 3 or len(z) > noise.shape[1]:
+            continue
+        seen, usual = _statistics(z, E), _statistics(noise[:, :len(z)], E)
+        chance = min(1.0, 2 * min((usual[i] >= seen[i]).mean() + 1 / REPLICATES for i in (0, 1)))
+        worst = part["cut"].iloc[int(np.argmax(np.abs(z)))]
+        records.append((band, signal, len(z), float(seen[2]), float(seen[1]), worst, chance, chance < RARE))
+    return pd.DataFrame(records, columns=["band", "signal", "n", "drift", "spread", "worst", "chance", "misses"])
+
+
+def _statistics(z, E):
+    """|slope of z against E| in sd of itself, rms of z, slope; z (..., n)."""
+    x = E - E.mean()
+    scale = np.sqrt(np.sum(x * x)) or 1.0
+    slope = np.sum(z * x, axis=-1) / scale
+    return np.abs(slope), np.sqrt(np.mean(z * z, axis=-1)), slope
+
+
+def left_out_bands(fit, most=500):
+    """One row a band: what the other bands' fit foretold. end, foretold, expected_score, pareto_k, misses.
+
+    foretold: chance, by the fit without this band, that a band has ended by wear at the contact minutes this
+    one had; even between 0 and 1 for bands that did end, and no surprise unless near 1 for bands that did not.
+    expected_score: log density of the band's readings and end under that fit. pareto_k above 0.7: the band
+    matters too much for its absence to be worked out this way.
+    """
+    few = fit.thinned(most)
+    score = band_scores(few)
+    ended = _ended_by(few)
+    records = []
+    for b, band in enumerate(fit.rows.bands):
+        log_w, k_hat, _ = pareto_smooth(-score[:, b])
+        w = np.exp(log_w)
+        foretold = float(w @ ended[:, b])
+        worn = bool(fit.rows.worn[b])
+        misses = foretold > 1 - RARE or (worn and foretold < RARE)
+        records.append((band, fit.bands["end"].iloc[b], foretold, float(np.log(w @ np.exp(score[:, b] - score[:, b].max()))
+                        + score[:, b].max()), k_hat, misses))
+    return pd.DataFrame(records, columns=["band", "end", "foretold", "expected_score", "pareto_k", "misses"])
+
+
+def band_scores(fit):
+    """Log density of each band's readings and end, its own effects integrated out (n_draws, n_bands)."""
+    joint, beside = fit.joint, np.broadcast_to(fit.drawn.beside, (fit.n_draws, *fit.drawn.beside.shape[1:]))
+    size = max(1, 60_000 // len(fit.rows.contact))
+    parts = []
+    for i in range(0, fit.n_draws, size):
+        theta, effects = fit.theta[i:i + size], beside[i:i + size]
+        base = joint.base(theta)
+        w, g = (effects[:, :, 0], [effects[:, :, 1 + s] for s in range(len(fit.signals))]) if fit.pooled else (
+            joint.no_effects(len(theta)))
+        e = joint.effects(theta, base, w, g)
+        if not fit.pooled:
+            parts.append(e.log_p)
+            continue
+        dw, dg = newton_step(e)
+        w, g = w + np.clip(dw, -1, 1), [a + b for a, b in zip(g, dg, strict=True)]
+        shape = np.exp(theta[:, joint.layout.shape])[:, None]
+        parts.append(log_integral(joint.effects(theta, base, w, g), w, g, base.log_T, shape, fit.rows.worn))
+    return np.concatenate(parts)
+
+
+def _ended_by(fit):
+    """Chance that a band unknown but for its cuts has ended by wear at their end (n_draws, n_bands)."""
+    x, weight = np.polynomial.hermite_e.hermegauss(GH_NODES)
+    log_T = np.log(np.maximum(fit.wear_used_draws, 1e-300)) - fit.band_rate_draws
+    w = fit.band_scatter[:, None, None] * x
+    E = np.exp(np.minimum(fit.weibull_shape[:, None, None] * (log_T[:, :, None] + w), 50.0))
+    return -np.expm1(-E) @ (weight / weight.sum())
+
+
+def warnings(fit):
+    """Plain sentences on what the model misses and how far the answer can be trusted; empty when all is well."""
+    said = []
+    if fit.pooled and fit.drawn.method != "normal" and not fit.drawn.good:
+        said.append(f"The posterior draws are poor ({fit.drawn.effective:.0f} effective, Pareto k "
+                    f"{fit.drawn.k_hat:.2f}): read the intervals as rough.")
+    if not fit.mode.converged:
+        said.append("The fit did not settle on a best point: read every figure as rough.")
+    for row in (r for r in signal_checks(fit).itertuples() if r.misses):
+        said.append(f"Band {row.band}: its {row.signal} does not follow the fitted wear curve (chance "
+                    f"{row.chance:.3f}), worst at cut {row.worst}. Look at that cut's entry, setting, bar and sensor.")
+    ends = left_out_bands(fit)
+    for row in ends[ends["misses"]].itertuples():
+        how = "lasted far longer" if row.foretold > 0.5 else "ended far sooner"
+        said.append(f"Band {row.band} {how} than the other bands foretold (chance {row.foretold:.3f} that it "
+                    "would have ended by then).")
+    return said

@@ -1,0 +1,102 @@
+"""A fit as words, text and HTML, both from one list of fields: status first, then what the data moved."""
+from __future__ import annotations
+
+from html import escape
+
+from .checks import warnings
+from .summary import LEVEL
+
+SAY = {
+    "taylor_n": "Taylor's n (V T^n = C)", "speed_exponent": "speed exponent m = 1/n",
+    "speed_curvature": "bend of log life against log speed", "chip_load_exponent": "chip-load exponent",
+    "chip_load_curvature": "bend of log life against log chip load", "thickness_exponent": "thickness exponent",
+    "weibull_shape": "Weibull shape of the wear ends", "log_scale": "log wear life at the published start",
+    "band_scatter": "band-to-band scatter of the wear rate (sd of log)", "break_cycles": "bending cycles to a break",
+    "break_shape": "Weibull shape of the breaks", "break_in_length": "break-in, share of the wear life",
+}
+
+
+def digits(value, error):
+    """Value with the digits its error supports: two figures of the error.
+
+    >>> digits(0.19534, 0.0257)
+    '0.195'
+    >>> digits(71275.5, 9441.0)
+    '71300'
+    """
+    import math
+
+    if not math.isfinite(value):
+        return "not known"
+    if not (math.isfinite(error) and error > 0):
+        return f"{value:.4g}"
+    place = 1 - math.floor(math.log10(error))
+    rounded = round(value, place)
+    return f"{rounded:.{max(place, 0)}f}"
+
+
+def status(fit):
+    """One line: can these figures be used, and how were they found."""
+    if not fit.pooled:
+        return "Plain maximum likelihood, no priors" + ("" if fit.mode.converged else ": did not settle")
+    good = fit.drawn.method == "normal" or fit.drawn.good
+    how = {"importance": f"importance sampling, Pareto k {fit.drawn.k_hat:.2f}, {fit.drawn.effective:.0f} effective",
+           "tempered": f"tempered sampler, {fit.drawn.effective:.0f} effective",
+           "normal": "normal law about the best point, the log being long"}[fit.drawn.method]
+    return f"{'Good' if good and fit.mode.converged else 'Rough'}: {fit.n_draws} posterior draws by {how}"
+
+
+def used(fit):
+    """What was fitted and what was left out."""
+    ends = f"{fit.n_failed} ended by wear, {fit.n_broken} broke, {fit.n_censored - fit.n_broken} still sound"
+    out = f"; {len(fit.excluded)} cuts left out or excluded" if len(fit.excluded) else "; no cut left out"
+    return f"{fit.n_cuts} cuts on {fit.n_bands} bands ({ends}){out}"
+
+
+def rows(fit, everything=False):
+    """(name in words, estimate, interval, prior, moved) of the parameters worth reading, or of all."""
+    table = fit.parameters
+    names = [n for n in table.index if everything or n in SAY or n.startswith(("material[", "machine[", "stock[", "coolant["))]
+    out = []
+    for name in names:
+        p = table.loc[name]
+        interval = f"{digits(p.low, p.standard_error)} to {digits(p.high, p.standard_error)}" if p.low == p.low else ""
+        said = "moved" if p.moved else "the prior speaks"
+        out.append((SAY.get(name, name), digits(p.estimate, p.standard_error), interval, p.prior,
+                    said if p.low == p.low and fit.pooled else p.source if p.low != p.low else ""))
+    return out
+
+
+def fields(fit):
+    """The one list both displays are made of: (heading, lines or table rows)."""
+    return [("Status", [status(fit)]), ("Used", [used(fit)]),
+            ("Signals", [", ".join(fit.signals) or "none: only the bands' ends speak"]),
+            ("Warnings", warnings(fit) or ["none"]),
+            (f"Parameters ({int(100 * LEVEL)} % intervals)",
+             [("quantity", "estimate", "interval", "prior" if fit.pooled else "", "data"), *rows(fit)])]
+
+
+def text(fit):
+    lines = []
+    for heading, content in fields(fit):
+        if isinstance(content[0], str):
+            lines += [f"{heading}: {content[0]}", *(" " * (len(heading) + 2) + line for line in content[1:])]
+            continue
+        widths = [max(len(row[c]) for row in content) for c in range(5)]
+        lines += ["", heading, *("  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip()
+                                 for row in content)]
+    return "\n".join(lines)
+
+
+def html(fit):
+    parts = []
+    for heading, content in fields(fit):
+        if isinstance(content[0], str):
+            parts.append(f"<p><b>{escape(heading)}</b>: " + "<br>".join(map(escape, content)) + "</p>")
+            continue
+        head, *body = content
+        parts.append(f"<p><b>{escape(heading)}</b></p><table><tr>"
+                     + "".join(f"<th>{escape(c)}</th>" for c in head) + "</tr>"
+                     + "".join("<tr>" + "".join(f"<td>{escape(c)}</td>" for c in row) + "</tr>" for row in body)
+                     + "</table>")
+    return "".join(parts)
