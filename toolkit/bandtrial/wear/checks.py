@@ -65,8 +65,9 @@ def left_out_bands(fit, most=500):
         foretold = float(w @ ended[:, b])
         worn = bool(fit.rows.worn[b])
         misses = foretold > 1 - RARE or (worn and foretold < RARE)
-        records.append((band, fit.bands["end"].iloc[b], foretold, float(np.log(w @ np.exp(score[:, b] - score[:, b].max()))
-                        + score[:, b].max()), k_hat, misses))
+        top = score[:, b].max()
+        expected = float(np.log(w @ np.exp(score[:, b] - top)) + top)
+        records.append((band, fit.bands["end"].iloc[b], foretold, expected, k_hat, misses))
     return pd.DataFrame(records, columns=["band", "end", "foretold", "expected_score", "pareto_k", "misses"])
 
 
@@ -108,6 +109,8 @@ def warnings(fit):
                     f"{fit.drawn.k_hat:.2f}): read the intervals as rough.")
     if not fit.mode.converged:
         said.append("The fit did not settle on a best point: read every figure as rough.")
+    if not fit.pooled:
+        return said
     for row in (r for r in signal_checks(fit).itertuples() if r.misses):
         said.append(f"Band {row.band}: its {row.signal} does not follow the fitted wear curve (chance "
                     f"{row.chance:.3f}), worst at cut {row.worst}. Look at that cut's entry, setting, bar and sensor.")

@@ -56,7 +56,8 @@ def used(fit):
 def rows(fit, everything=False):
     """(name in words, estimate, interval, prior, moved) of the parameters worth reading, or of all."""
     table = fit.parameters
-    names = [n for n in table.index if everything or n in SAY or n.startswith(("material[", "machine[", "stock[", "coolant["))]
+    groups = ("material[", "machine[", "stock[", "coolant[")
+    names = [n for n in table.index if everything or n in SAY or n.startswith(groups)]
     out = []
     for name in names:
         p = table.loc[name]
