@@ -3,11 +3,13 @@
 `answers`   what the study is asked               `context`    everything the page says, gathered once
 `data`, `fit_words`, `job_words`, `plan_words`, `watch_words`, `words`     numbers and tables in words
 `figures`   pictures                              `page`       templates, everything escaped
+`sheet`     the setup sheet
 `html`      the report                            `pdf`        printing
 `export`    CSV and JSON                          `provenance` hash, versions, command
 """
 
 from bandtrial.report.html import write_report
 from bandtrial.report.pdf import NoBrowser
+from bandtrial.report.sheet import write_sheet
 
-__all__ = ["NoBrowser", "write_report"]
+__all__ = ["NoBrowser", "write_report", "write_sheet"]

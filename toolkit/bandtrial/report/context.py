@@ -35,9 +35,7 @@ def gather(study, fit=None) -> Gathered:
     cuts, bands = cut_table(study), band_table(study)
     fit = wear.fit(study) if fit is None else fit
     answered, others = ask.answers(fit, study, cuts)
-    return Gathered(
-        study, cuts, bands, fit, answered, others, recommend.compare(fit, study), watch(fit, study)
-    )
+    return Gathered(study, cuts, bands, fit, answered, others, recommend.compare(fit, study), watch(fit, study))
 
 
 def page_fields(g: Gathered, made: str, command: str, beside: str) -> dict[str, Any]:
@@ -115,7 +113,8 @@ def _model(g: Gathered) -> dict[str, Any]:
     return {
         "prior_words": fit_words.prior_words(g.fit),
         "prior_picture": figures.priors(fit_words.prior_rows(g.fit)),
-        "parameters": fit_words.parameters(g.fit),
+        "life_parameters": fit_words.parameters(g.fit, of_signals=False),
+        "signal_parameters": fit_words.parameters(g.fit, of_signals=True),
         "sources": fit_words.sources(g.fit),
         "check_words": fit_words.check_words(g.fit),
         "diagnostics": fit_words.diagnostics(g.fit),
@@ -132,9 +131,7 @@ def _jobs(g: Gathered) -> dict[str, Any]:
         "more_answers": job_words.more_answers(g.study, [a for a in g.answers if not a.asked]),
         "overview": plan_words.overview(rows, answered),
         "others": "; ".join(f"{job[2]} on {job[0]} with {job[1]}" for job in g.others),
-        "compare_words": [
-            f"{g.comparison.status}. Published starts are for a typical shop; intervals are 80 %."
-        ],
+        "compare_words": [f"{g.comparison.status}. Published starts are for a typical shop; intervals are 80 %."],
         "comparison": job_words.comparison(g.study, g.comparison),
         "unsaid": plan_words.unsaid(g.answers, g.fit),
         "any_plan": any(row["plan"] for row in rows),
@@ -160,7 +157,7 @@ def _job(g: Gathered, answer) -> dict[str, Any]:
             "settings": job_words.settings(g.study, answer),
             "compared": job_words.compared(g.study, answer),
             "limits": job_words.limits(g.study, answer),
-            "warnings": [*r.warnings, *([r.next_step] if r.next_step else [])],
+            "warnings": words.sentences([*r.warnings, r.next_step]),
             "pictures": pictures,
         }
     return row

@@ -82,8 +82,7 @@ def materials(study):
     """What is known of each material."""
     heads = ["material", "name", "published group", "hardness"]
     rows = [
-        [m.id, m.name, m.group, words.quantity(m.hardness, "hardness", study.units)]
-        for m in study.materials.values()
+        [m.id, m.name, m.group, words.quantity(m.hardness, "hardness", study.units)] for m in study.materials.values()
     ]
     return heads, rows
 

@@ -52,9 +52,7 @@ def number_rows(g):
     for a in g.answers:
         if a.recommendation:
             job = f"{a.machine} / {a.stock} / {a.material} / {a.thickness:g} mm"
-            rows += [
-                ["recommendation", job, *line] for line in _recommended(a.recommendation, g.study.currency)
-            ]
+            rows += [["recommendation", job, *line] for line in _recommended(a.recommendation, g.study.currency)]
     for b in g.watch.bands:
         rows.append(["watch", b.band, "wear_used", b.wear_used, b.wear_used_low, b.wear_used_high, ""])
         left = (b.pieces_left, b.pieces_left_low, b.pieces_left_high)

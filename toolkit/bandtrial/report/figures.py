@@ -108,9 +108,7 @@ def band_minutes(fit, study, answer, chip_load, job):
     for band, rows in mine.groupby("band", sort=False):
         contact = rows["contact_minutes"].to_numpy(float)
         mean = float(np.exp(np.average(np.log(rows["band_speed"].to_numpy(float)), weights=contact)))
-        tau = np.exp(
-            np.median(fit.log_tau(mean, chip_load, job.thickness, **answer.names, coolant=job.coolant))
-        )
+        tau = np.exp(np.median(fit.log_tau(mean, chip_load, job.thickness, **answer.names, coolant=job.coolant)))
         speed.append(mean)
         minutes.append(wear.get(band, np.nan) * float(tau))
         ended.append(ends.get(band) in ("dull", "crooked", "stripped"))
@@ -202,8 +200,6 @@ def _published(job):
 def _speed_span(fit, answer, r):
     """Band speeds [m/min] to draw: what was tried, recommended and published, and a little more."""
     cuts = fit.data
-    tried = cuts.loc[
-        (cuts["machine"] == answer.machine) & (cuts["material"] == answer.material), "band_speed"
-    ]
+    tried = cuts.loc[(cuts["machine"] == answer.machine) & (cuts["material"] == answer.material), "band_speed"]
     values = [*tried.to_numpy(float), r.setting.band_speed, r.published_band_speed]
     return min(values) / 1.15, max(values) * 1.15

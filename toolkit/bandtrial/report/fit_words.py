@@ -60,11 +60,13 @@ def plain(name: str) -> str:
     return name.replace("_", " ")
 
 
-def parameters(fit):
-    """Every parameter: estimate and interval after the trial, the prior, whether the data moved it."""
+def parameters(fit, of_signals: bool):
+    """Parameters of the signals, or of band life: after the trial, before it, whether the data moved them."""
     heads = ["parameter", "after the trial", "before it", "unit", "the data moved it", "source of the prior"]
     rows = []
     for name, row in fit.parameters.iterrows():
+        if ("." in str(name)) != of_signals:
+            continue
         known = math.isfinite(row["estimate"])
         after = words.between(row["estimate"], row["low"], row["high"]) if known else "–"
         texts = (plain_numbers(row["prior"]), row["unit"], "yes" if row["moved"] else "no", row["source"])
@@ -78,7 +80,7 @@ def plain_numbers(text: str) -> str:
     >>> plain_numbers("1e+05 (1.66e+04 to 6.01e+05)")
     '100,000 (16,600 to 601,000)'
     """
-    return re.sub(r"-?\d\S*e[+-]?\d+", lambda found: f"{float(found[0]):,.0f}", text)
+    return re.sub(r"-?\d\S*e[+-]?\d+", lambda found: f"{float(found[0]):,.0f}", text).replace("-", "−")
 
 
 def sources(fit):
@@ -135,13 +137,7 @@ def _value(value) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
-        return (
-            f"{value:,.2f}"
-            if abs(value) < 10
-            else f"{value:,.0f}"
-            if math.isfinite(value)
-            else "not computed"
-        )
+        return f"{value:,.2f}" if abs(value) < 10 else f"{value:,.0f}" if math.isfinite(value) else "not computed"
     return str(value)
 
 

@@ -51,7 +51,8 @@ def say(study, answer) -> list[str]:
         for row in r.table
         if row.beaten_by is not None
     ]
-    return [what, gives, " ".join(others)] if others else [what, gives]
+    more = [" ".join(others)] if others else []
+    return [what, gives, *more, *words.sentences([*r.warnings, r.next_step])]
 
 
 def more_answers(study, answers):
@@ -118,9 +119,7 @@ def speed_range(job, indicated) -> str:
     ranges = sorted(job.machine.band_speed_ranges)
     for i, (low, high) in enumerate(ranges, start=1):
         if low * (1 - 1e-9) <= indicated <= high * (1 + 1e-9):
-            ends = (
-                f"{words.quantity(low, 'speed', job.system)} to {words.quantity(high, 'speed', job.system)}"
-            )
+            ends = f"{words.quantity(low, 'speed', job.system)} to {words.quantity(high, 'speed', job.system)}"
             return f"speed range {i} of {len(ranges)}: {ends}"
     return "in none of the machine's speed ranges"
 

@@ -14,25 +14,18 @@ def overview(rows, answered) -> list[str]:
         return [f"All {words.count(len(rows), 'job')} cut so far can be answered." if len(rows) > 1 else
                 "The job cut so far can be answered."]  # fmt: skip
     if not answered:
-        return [
-            "The study is too thin to answer yet. What is missing, and the cuts that would answer it, follow."
-        ]
+        return ["The study is too thin to answer yet. What is missing, and the cuts that would answer it, follow."]
     return [f"{answered} of {len(rows)} jobs cut so far can be answered; the rest says what is missing."]
 
 
 def unsaid(answers, fit) -> list[str]:
     """What the data leave open: jobs without an answer, parameters that did not move."""
-    lines = [
-        f"{a.material} on {a.machine} with {a.stock}: {a.not_yet}"
-        for a in answers
-        if a.recommendation is None
-    ]
+    lines = [f"{a.material} on {a.machine} with {a.stock}: {a.not_yet}" for a in answers if a.recommendation is None]
     table = fit.parameters[fit.parameters["estimate"].notna()]
     still = [plain(str(name)) for name in table.index[~table["moved"].astype(bool)] if "." not in str(name)]
     if still:
         lines.append(
-            f"The cuts say little about {words.listed(still)}: there the report leans on what was believed "
-            "before."
+            f"The cuts say little about {words.listed(still)}: there the report leans on what was believed before."
         )
     return lines or ["Every job that was cut has an answer, and the data moved every parameter of band life."]
 

@@ -95,6 +95,15 @@ def listed(names: Iterable[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}" if names else "none"
 
 
+def sentences(texts: Iterable[str]) -> list[str]:
+    """Texts as sentences: a capital first, a full stop last, empty ones left out.
+
+    >>> sentences(["thin evidence: 5 cuts", ""])
+    ['Thin evidence: 5 cuts.']
+    """
+    return [f"{text[0].upper()}{text[1:].rstrip('.')}." for text in map(str.strip, texts) if text]
+
+
 def runs(names: Iterable[str]) -> str:
     """Numbered cuts as runs, in their order: every cut is named, and a long log stays short.
 

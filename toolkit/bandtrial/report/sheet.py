@@ -1,0 +1,185 @@
+"""The setup sheet: one page at the machine, read at arm's length, black on white, US and metric."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from bandtrial import units
+from bandtrial.report import job_words, page, words
+
+OTHER = {"us": "metric", "metric": "us"}
+LOOK = (  # common practice, no source
+    "Chips: loose curls that fall away.",
+    "Fine dust: the feed is too light, or the teeth are dull.",
+    "Blue or welded chips: too hot. Check that coolant reaches the teeth.",
+)
+LISTEN = (  # common practice, no source
+    "An even hum is right. Squeal: feed too light, or band dull.",
+    "Chatter: work loose, guides off, too few teeth in the cut.",
+    "A knock at each turn: bad weld or missing teeth.",
+)
+STOP = (  # common practice, no source
+    "teeth are missing, the band is cracked, or the weld opens",
+    "the band runs off its wheels or guides, or the work moves",
+    "no chips come while the feed presses",
+)
+BREAK_IN = ("50 to 100 in²", "320 to 650 cm²")  # published/model_priors.csv, break_in_feed
+
+
+def write_sheet(recommendation, study, out, pdf=False, fit=None, made: str | None = None) -> Path:
+    """Write the setup sheet of a recommendation to `out` (HTML, one page), and a PDF beside it if asked.
+
+    fit : of the study, for the power or time at which to stop; without it those lines are left out
+    made : the date on the sheet, today's by default
+
+    Returns the path of the HTML file. Raises pdf.NoBrowser.
+    """
+    from bandtrial.report.pdf import print_pdf
+
+    out = Path(out)
+    fields = sheet_fields(recommendation, study, fit)
+    made = made or datetime.date.today().isoformat()
+    css, paper = page.style("sheet.css"), page.PAPER[study.units]
+    out.write_text(page.render("sheet.html", css=css, paper=paper, made=made, **fields), encoding="utf-8", newline="\n")
+    if pdf:
+        print_pdf(out, out.with_suffix(".pdf"))
+    return out
+
+
+def sheet_fields(r, study, fit=None) -> dict[str, Any]:
+    """Every field of templates/sheet.html."""
+    from bandtrial import __version__, published
+    from bandtrial.report import provenance
+
+    job = r.job
+    notes = study.info.get("safety_notes") or []
+    return {
+        "machine": job.machine.id,
+        "material": job.material.name or job.material.id,
+        "study_name": str(study.info.get("name") or study.path.name),
+        "banner": banner(r),
+        "job": _job(job),
+        "settings": _settings(r, study),
+        "expect": _expect(r, study),
+        "look": [f"New band: first {BREAK_IN[0]} ({BREAK_IN[1]}) at 20 to 50 % of this feed.", *LOOK],
+        "listen": LISTEN,
+        "stop": [*_stop_numbers(r, study, fit), *STOP],
+        "cautions": [*published.CAUTIONS, *([notes] if isinstance(notes, str) else notes)],
+        "footer": f"bandtrial {__version__}, data {provenance.data_hash(study.path)[:12]}, "
+        f"{words.count(r.evidence['cuts'], 'cut')} on {words.count(r.evidence['bands'], 'band')}",
+    }
+
+
+def banner(r) -> list[str]:
+    """What has to be read before the setting is used: nothing where every limit holds without a warning."""
+    lines = [] if r.status.startswith("READY") else [r.status]
+    return lines + words.sentences([*r.warnings, r.next_step])
+
+
+def both(value, kind: str, system: str) -> tuple[str, str]:
+    """A value in the study's system and in the other one."""
+    return words.quantity(value, kind, system), words.quantity(value, kind, OTHER[system])
+
+
+def _job(job) -> list[tuple[str, str]]:
+    s = job.stock
+    thickness = " / ".join(both(job.thickness, "length", job.system))
+    size = " × ".join(words.quantity(x, "length", job.system) for x in (s.width, s.thickness))
+    return [
+        ("material", job.material.name or job.material.id),
+        ("work thickness", thickness),
+        ("coolant", job.coolant),
+        ("band", f"{s.id}: {s.pitch_tpi:g} tpi {s.tooth_form}"),
+        ("set and edge", f"{s.set}, {s.edge}"),
+        ("band size", size),
+    ]
+
+
+def _settings(r, study) -> list[dict[str, str]]:
+    s, job, system = r.setting, r.job, study.units
+    dial, other = both(s.indicated, "speed", system)
+    true = " / ".join(both(s.band_speed, "speed", system))
+    kind = "force" if job.feed == "force" else "feed_rate"
+    feed, other_feed = both(s.feed, kind, system)
+    number, _, ends = job_words.speed_range(job, s.indicated).partition(": ")
+    pace = f"; {job_words.feed(job, s.feed).partition('(')[2].rstrip(')')}" if job.feed == "hand" else ""
+    return [
+        {"name": "band speed, on the dial", "value": dial, "also": f"{other} (true {true})"},
+        {"name": "speed range lever", "value": _lever(number), "also": ends},
+        {"name": job_words.feed_name(job), "value": feed, "also": other_feed + pace},
+        _change(r, study),
+    ]
+
+
+def _lever(number: str) -> str:
+    return number.removeprefix("speed range ") if number.startswith("speed range ") else "NONE"
+
+
+def _change(r, study) -> dict[str, str]:
+    after, piece = r.setting.change_after, _piece_area(r.job, study)
+    name = "change the band"
+    life = r.setting.life
+    if after is None:
+        pieces = f"; about {life.value / piece:,.0f} pieces" if piece else ""
+        expected = " / ".join(both(life.value, "area", study.units))
+        return {"name": name, "value": "when dull", "also": f"expect {expected}{pieces}"}
+    value, other = both(after, "area", study.units)
+    pieces = f"; {int(after / piece):,} pieces" if piece else ""
+    return {"name": f"{name} after", "value": value, "also": f"{other}{pieces}; or when it ends"}
+
+
+def _piece_area(job, study) -> float | None:
+    """Area of the piece this job is usually made of [cm2], None where it was never cut."""
+    from bandtrial.study import cut_table
+
+    cuts = cut_table(study)
+    mine = cuts[(cuts["material"] == job.material.id) & np.isclose(cuts["work_thickness"], job.thickness)]
+    here = mine[mine["machine"] == job.machine.id]
+    pieces = (here if len(here) else mine).groupby("cut_area")["pieces"].sum()
+    return float(pieces.idxmax()) if len(pieces) else None
+
+
+def _expect(r, study) -> str:
+    """How long a piece should take, and how fast that is."""
+    v = r.setting.rate
+    rate = words.interval(v.value, v.low, v.high, "rate", study.units)
+    piece = _piece_area(r.job, study)
+    if not piece:
+        return f"Expect {rate} while cutting."
+    minutes = piece / v.value
+    time = f"{minutes:.1f} min" if minutes < 10 else f"{minutes:.0f} min"
+    return f"A piece of {words.quantity(piece, 'area', study.units)} takes about {time} ({rate})."
+
+
+def _rough(value, kind: str, system: str) -> str:
+    """A reading to two figures."""
+    unit = units.display_unit(kind, system)
+    return f"{units.shown(float(units.from_inside(value, kind, unit)), 2)} {unit}"
+
+
+def _stop_numbers(r, study, fit) -> list[str]:
+    """Readings at which to stop, from what the fit knows of this setting: 9 in 10 dull bands read less."""
+    if fit is None:
+        return []
+    s, job = r.setting, r.job
+    names = {"material": job.material.id, "machine": job.machine.id, "stock": job.stock.id}
+    lines = []
+    at = (s.band_speed, s.chip_load, job.thickness)
+    for signal, kind, text in (
+        ("motor_power", "power", "motor power is over"),
+        ("deviation", "length", "a cut runs off by over"),
+    ):
+        if signal in fit.signals and not (signal == "motor_power" and job.feed == "force"):
+            draws = fit.signal(signal, *at, **names, wear_used=np.array([0.0, 1.0]))
+            fresh, end = float(np.median(draws[:, 0])), float(np.quantile(draws[:, 1], 0.9))
+            new, old = _rough(fresh, kind, study.units), _rough(end, kind, study.units)
+            other = _rough(end, kind, OTHER[study.units])
+            lines.append(f"{text} {old} / {other} (new band: {new})")
+    if job.feed == "force" and "chip_load" in fit.signals:
+        h = fit.chip_load_at_force(s.feed, s.band_speed, job.thickness, **names, wear_used=np.array([0.0, 1.0]))
+        lines.append(f"a piece takes over {float(np.median(h[:, 0] / h[:, 1])):.1f} times a new band's time")
+    return lines
