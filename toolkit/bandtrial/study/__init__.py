@@ -6,23 +6,41 @@
 `typed`, `dates`, `toml`, `settings`             values in inside units
 `cut_checks`, `machine_checks`, `order_checks`, `band_checks`   what must agree with what
 `reading`    open and check                      `tables`     the cut table and the band table
-`sections`   plate, round, tube
+`sections`   plate, round, tube                  `writing`    save a cut, a new study
 """
 
 from bandtrial.study.model import BandStock, Machine, Material, Study
 from bandtrial.study.problems import Problem, StudyError
 from bandtrial.study.reading import check, open_study
 from bandtrial.study.tables import band_table, cut_table
+from bandtrial.study.writing import (
+    SavedCut,
+    SaveError,
+    append_cut,
+    defused,
+    forget_cuts,
+    new_study,
+    restore_cuts,
+    undo_cut,
+)
 
 __all__ = [
     "BandStock",
     "Machine",
     "Material",
     "Problem",
+    "SaveError",
+    "SavedCut",
     "Study",
     "StudyError",
+    "append_cut",
     "band_table",
     "check",
     "cut_table",
+    "defused",
+    "forget_cuts",
+    "new_study",
     "open_study",
+    "restore_cuts",
+    "undo_cut",
 ]

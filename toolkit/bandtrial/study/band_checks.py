@@ -39,9 +39,7 @@ def _ends(bands: Sheet, problems: Problems) -> None:
     written = np.array([str(cell).strip() != "" for cell in bands.raw["end"]], bool)
     gone = ~frame["removed"].isna().to_numpy(bool)
     at = np.flatnonzero(~written & ~gone)
-    problems.each(
-        "warning", bands.file, "end", bands.rows[at], [[""] * len(at)], lambda _: "empty, read as in_service"
-    )
+    problems.each("warning", bands.file, "end", bands.rows[at], [[""] * len(at)], lambda _: "empty, read as in_service")
     at = np.flatnonzero(~written & gone)
     problems.each(
         "error",

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 
@@ -99,6 +100,7 @@ CUTS = (
 )
 
 
+@lru_cache(maxsize=1024)
 def key(name: str) -> str:
     """A head's name without regard to case and blanks.
 

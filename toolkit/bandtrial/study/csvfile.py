@@ -136,11 +136,8 @@ def _even(whole: RawTable, widths: np.ndarray, text: str, problems: Problems) ->
             problems.add(
                 "error",
                 whole.file,
-                f"has {at[n]} cells where the head has {width}; "
-                "put a text that contains the separator in quotes",
+                f"has {at[n]} cells where the head has {width}; put a text that contains the separator in quotes",
                 row=int(whole.rows[n]),
             )
     cells = whole.cells if keep.all() else whole.cells[keep].reset_index(drop=True)
-    return RawTable(
-        whole.file, whole.heads[:width], cells[list(range(width))], whole.rows[keep], whole.head_row
-    )
+    return RawTable(whole.file, whole.heads[:width], cells[list(range(width))], whole.rows[keep], whole.head_row)

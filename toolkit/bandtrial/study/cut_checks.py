@@ -28,8 +28,7 @@ def numbers_used_twice(cuts: Sheet, problems: Problems) -> None:
         problems.add(
             "error",
             cuts.file,
-            f"{quoted(own)} is already the number of row {first[own]}; "
-            f"each cut needs a number of its own{hint}",
+            f"{quoted(own)} is already the number of row {first[own]}; each cut needs a number of its own{hint}",
             row=int(cuts.rows[n]),
             column="cut",
             value=own,

@@ -64,9 +64,7 @@ def _one(cell: Any, month_first: bool, either: list[Any]) -> datetime.datetime:
         raise ValueError(f"{quoted(text)} is not a date; {_SAMPLE}")
     first, sign, second, third, time = found.groups()
     hour, minute, sec = _clock(time, text)
-    year, month, day = _order(
-        int(first), int(second), int(third), len(first), sign, month_first, cell, either
-    )
+    year, month, day = _order(int(first), int(second), int(third), len(first), sign, month_first, cell, either)
     try:
         return datetime.datetime(year if year > 99 else 2000 + year, month, day, hour, minute, sec)
     except ValueError:

@@ -16,27 +16,26 @@ def existing(folder: Path, name: str) -> bool:
     return (folder / name).exists() or (folder / name).is_symlink()
 
 
+def inside(folder: Path, path: Path) -> bool:
+    """Whether `path` is a plain file that, links followed, lies in `folder`; OSError where it does not exist."""
+    return path.resolve().is_relative_to(folder.resolve()) and stat.S_ISREG(path.stat().st_mode)
+
+
 def read_bytes(folder: Path, name: str, problems: Problems) -> bytes | None:
     """The bytes of a file of the folder; None, with a problem, where it can't or must not be read."""
     path = folder / name
     try:
         if not path.resolve().is_relative_to(folder.resolve()):
-            return _refuse(
-                problems, name, "is a link that leads out of the study folder; put the file itself there"
-            )
+            return _refuse(problems, name, "is a link that leads out of the study folder; put the file itself there")
         state = path.stat()
         if not stat.S_ISREG(state.st_mode):
             return _refuse(problems, name, "is not a file")
         if state.st_size == 0:
-            return _refuse(
-                problems, name, "is empty (0 bytes); restore it from a copy, or remove it and start anew"
-            )
+            return _refuse(problems, name, "is empty (0 bytes); restore it from a copy, or remove it and start anew")
         most = LARGEST[path.suffix]
         if state.st_size > most:
             size = f"{state.st_size / MEGABYTE:.0f} MB"
-            return _refuse(
-                problems, name, f"is {size}; at most {most // MEGABYTE} MB are read, split the study"
-            )
+            return _refuse(problems, name, f"is {size}; at most {most // MEGABYTE} MB are read, split the study")
         return path.read_bytes()
     except FileNotFoundError:
         return _refuse(problems, name, f"is missing from {folder}")

@@ -51,9 +51,7 @@ def forces_given(cuts: Sheet, settings: Settings, problems: Problems) -> None:
     """A machine that feeds by force has its feed force logged."""
     machine = cuts.frame["machine"].to_numpy(object)
     by_force = [name for name, one in settings.machines.items() if one.feed == "force"]
-    missing = pd.Series(machine).isin(by_force).to_numpy(bool) & cuts.frame["feed_force"].isna().to_numpy(
-        bool
-    )
+    missing = pd.Series(machine).isin(by_force).to_numpy(bool) & cuts.frame["feed_force"].isna().to_numpy(bool)
     at = np.flatnonzero(missing & ~cuts.bad["feed_force"])
     problems.each(
         "warning",

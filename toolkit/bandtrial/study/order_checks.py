@@ -73,19 +73,20 @@ def _longest_rising(values: np.ndarray) -> np.ndarray:
 
 def bands_agree(cuts: Sheet, bands: Sheet, problems: Problems) -> None:
     """The machine a band was fitted to, and cuts logged after a band had ended."""
-    band, machine = cuts.frame["band"], cuts.frame["machine"].to_numpy(object)
-    table = bands.frame.drop_duplicates("band").set_index("band")
-    fitted_to = band.map(table["machine"]).fillna("").to_numpy(object)
+    band, machine = (cuts.frame[name].to_numpy(object) for name in ("band", "machine"))
+    table = bands.frame.drop_duplicates("band")
+    row = pd.Index(table["band"], dtype=object).get_indexer(band)  # -1, the last of what follows: unknown
+    fitted_to = np.append(table["machine"].to_numpy(object), "")[row]
     at = np.flatnonzero((fitted_to != "") & (machine != "") & (fitted_to != machine))
     problems.each(
         "warning",
         cuts.file,
         "machine",
         cuts.rows[at],
-        [machine[at], band.to_numpy(object)[at], fitted_to[at]],
+        [machine[at], band[at], fitted_to[at]],
         lambda here, name, there: f"band {name} cuts on {here}, but {bands.file} has it on {there}",
     )
-    removed = band.map(table["removed"]).to_numpy("datetime64[s]")
+    removed = np.append(table["removed"].to_numpy("datetime64[s]"), np.datetime64("NaT"))[row]
     midnight = removed == removed.astype("datetime64[D]")
     removed = np.where(midnight, removed + np.timedelta64(86399, "s"), removed)
     at = np.flatnonzero(cuts.frame["started"].to_numpy("datetime64[s]") > removed)
@@ -94,24 +95,25 @@ def bands_agree(cuts: Sheet, bands: Sheet, problems: Problems) -> None:
         cuts.file,
         "started",
         cuts.rows[at],
-        [cuts.raw["started"][at], band.to_numpy(object)[at], [_moment(one) for one in removed[at]]],
+        [cuts.raw["started"][at], band[at], [_moment(one) for one in removed[at]]],
         lambda when, name, end: f"{quoted(when)} is after band {name} was removed, {end}",
     )
     _after_the_end(cuts, band, problems)
 
 
-def _after_the_end(cuts: Sheet, band: pd.Series, problems: Problems) -> None:
-    complete = cuts.frame["complete"].to_numpy(bool)
-    if complete.all():
+def _after_the_end(cuts: Sheet, band: np.ndarray, problems: Problems) -> None:
+    """Cuts of a band after the one it died in."""
+    died = np.flatnonzero(~cuts.frame["complete"].to_numpy(bool))
+    if not len(died):
         return
-    died = {name: n for n, name in zip(np.flatnonzero(~complete)[::-1], band[~complete][::-1], strict=True)}
-    first = band.map(died).to_numpy(float)
-    at = np.flatnonzero(np.arange(len(first)) > first)
+    names, first = np.unique(band[died].astype(str), return_index=True)
+    at_row = np.append(died[first], len(band))[pd.Index(names, dtype=object).get_indexer(band)]
+    at = np.flatnonzero(np.arange(len(band)) > at_row)
     problems.each(
         "warning",
         cuts.file,
         "band",
         cuts.rows[at],
-        [band.to_numpy(object)[at], cuts.rows[first[at].astype(int)]],
+        [band[at], cuts.rows[at_row[at]]],
         lambda name, row: f"band {name} cuts again, though it died in row {row} (complete: no)",
     )

@@ -85,9 +85,7 @@ class Problems:
         for n, (key, at) in enumerate(groups.items()):
             if n == MOST:
                 more = sum(len(rest) for rest in list(groups.values())[MOST:])
-                self.add(
-                    severity, file, f"and {more} more rows like this, each in its own way", column=column
-                )
+                self.add(severity, file, f"and {more} more rows like this, each in its own way", column=column)
                 return
             words = message(*key)
             if words is not None:
@@ -121,10 +119,7 @@ def names(known: Iterable[str], most: int = 20) -> str:
     ('saw1, saw2', 'none yet')
     """
     every = sorted(known)
-    return (
-        ", ".join(every[:most]) + (f" and {len(every) - most} more" if len(every) > most else "")
-        or "none yet"
-    )
+    return ", ".join(every[:most]) + (f" and {len(every) - most} more" if len(every) > most else "") or "none yet"
 
 
 def row_words(rows: Sequence[int]) -> str:

@@ -22,9 +22,7 @@ class RawTable:
     head_row: int = 1
 
 
-def table(
-    file: str, cells: pd.DataFrame, problems: Problems, numbers: np.ndarray | None = None
-) -> RawTable | None:
+def table(file: str, cells: pd.DataFrame, problems: Problems, numbers: np.ndarray | None = None) -> RawTable | None:
     """Find the head, drop blank rows and `#` comments; None, with a problem, where there is no head.
 
     numbers: row numbers of `cells` as a spreadsheet shows them, 1, 2, ... unless given.
@@ -58,6 +56,4 @@ def _blank_rows(cells: pd.DataFrame) -> np.ndarray:
 def _blank(cells: pd.Series) -> np.ndarray:
     """Where cells hold nothing but blanks."""
     codes, different = pd.factorize(cells.to_numpy(object), use_na_sentinel=False)
-    return np.array([cell is None or cell != cell or not str(cell).strip() for cell in different], bool)[
-        codes
-    ]
+    return np.array([cell is None or cell != cell or not str(cell).strip() for cell in different], bool)[codes]

@@ -2,16 +2,8 @@
 
 from pathlib import Path
 
-from bandtrial.study import (
-    band_checks,
-    csvfile,
-    cut_checks,
-    files,
-    machine_checks,
-    order_checks,
-    toml,
-    workbook,
-)
+from bandtrial.study import band_checks, csvfile, files, journal, toml, workbook
+from bandtrial.study.checking import check_cuts as _check_cuts
 from bandtrial.study.columns import BANDS, CUTS
 from bandtrial.study.model import Study
 from bandtrial.study.problems import Problem, Problems, StudyError
@@ -50,6 +42,7 @@ def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
         band_checks.check(bands, known, problems)
     if cuts is not None and known is not None:
         _check_cuts(cuts, bands, known, problems)
+        _still_there(folder, cuts, problems)
     found = problems.in_order()
     if problems.errors or known is None or bands is None or cuts is None:
         return None, found
@@ -66,6 +59,21 @@ def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
     ), found
 
 
+def _still_there(folder: Path, cuts: Sheet, problems: Problems) -> None:
+    """Cuts saved from here that the log has no more: another program may have saved an older copy over it."""
+    file = cuts.file.partition(" ")[0]
+    saved = journal.remembered(folder, file)
+    for cut in sorted(set(saved) - set(cuts.frame["cut"])):
+        problems.add(
+            "warning",
+            cuts.file,
+            f"cut {cut}, saved {saved[cut].when}, is no longer in the file; another program may have saved an "
+            "older copy. study.restore_cuts(folder) puts it back, study.forget_cuts(folder) lets it go",
+            column="cut",
+            value=cut,
+        )
+
+
 def _settings(folder: Path, problems: Problems) -> Settings | None:
     data = files.read_bytes(folder, toml.FILE, problems)
     text = None if data is None else files.decoded(data, toml.FILE, problems)
@@ -73,7 +81,7 @@ def _settings(folder: Path, problems: Problems) -> Settings | None:
     return None if document is None or text is None else settings(document, text, problems)
 
 
-def _tables(folder: Path, problems: Problems) -> dict[str, RawTable]:
+def _tables(folder: Path, problems: Problems, wanted: tuple[str, ...] = ("cuts", "bands")) -> dict[str, RawTable]:
     """The raw tables of cuts and bands, from the workbook where there is one, else from CSV."""
     tables: dict[str, RawTable] = {}
     if files.existing(folder, CUTS_XLSX):
@@ -81,11 +89,11 @@ def _tables(folder: Path, problems: Problems) -> dict[str, RawTable]:
             problems.add("error", CUTS_XLSX, "stands beside cuts.csv; keep the one that is right")
             return tables
         data = files.read_bytes(folder, CUTS_XLSX, problems)
-        tables = {} if data is None else workbook.parse(CUTS_XLSX, data, ("cuts", "bands"), problems)
+        tables = {} if data is None else workbook.parse(CUTS_XLSX, data, wanted, problems)
         if "bands" in tables or data is None:
             return tables
     for name, file in (("bands", BANDS_CSV), ("cuts", CUTS_CSV)):
-        if name not in tables and not (name == "cuts" and files.existing(folder, CUTS_XLSX)):
+        if name in wanted and name not in tables and not (name == "cuts" and files.existing(folder, CUTS_XLSX)):
             data = files.read_bytes(folder, file, problems)
             text = None if data is None else files.decoded(data, file, problems)
             table = None if text is None else csvfile.parse(file, text, problems)
@@ -94,20 +102,10 @@ def _tables(folder: Path, problems: Problems) -> dict[str, RawTable]:
     return tables
 
 
-def _check_cuts(cuts: Sheet, bands: Sheet | None, known: Settings, problems: Problems) -> None:
-    cut_checks.numbers_used_twice(cuts, problems)
-    machines = cut_checks.known_names(
-        cuts, "machine", known.machines, known.faulty, toml.FILE, "machine", problems
-    )
-    cut_checks.known_names(cuts, "material", known.materials, known.faulty, toml.FILE, "material", problems)
-    machine_checks.speeds_in_range(cuts, known, machines, problems)
-    cut_checks.sections_complete(cuts, problems)
-    cut_checks.feed_and_time_agree(cuts, problems)
-    machine_checks.forces_given(cuts, known, problems)
-    machine_checks.machine_limits(cuts, known, problems)
-    order_checks.times_in_order(cuts, problems)
-    if bands is not None:
-        stock_of = dict(zip(bands.frame["band"], bands.frame["stock"], strict=True))
-        cut_checks.known_names(cuts, "band", stock_of, frozenset(), bands.file, "band", problems)
-        machine_checks.teeth_enough(cuts, known, cuts.frame["band"].map(stock_of).to_numpy(object), problems)
-        order_checks.bands_agree(cuts, bands, problems)
+def shop(folder: Path) -> tuple[Settings | None, Sheet | None]:
+    """What a single cut is checked against: the settings and the bands, as far as they can be read."""
+    problems = Problems()
+    known = _settings(folder, problems)
+    system = str(known.info["units"]) if known else "metric"
+    tables = _tables(folder, problems, wanted=("bands",))
+    return known, typed(tables["bands"], BANDS, system, problems) if "bands" in tables else None

@@ -27,9 +27,7 @@ def geometry(cuts: pd.DataFrame) -> Geometry:
     L, D, d, w = (cuts[name].to_numpy(float) for name in ("work_thickness", "cut_travel", "diameter", "wall"))
     section = cuts["section"].to_numpy(object)
     bare = (section == "") & np.isnan(L) & ~np.isnan(d)
-    section = np.where(
-        bare, np.where(np.isnan(w), "round", "tube"), np.where(section == "", "rectangular", section)
-    )
+    section = np.where(bare, np.where(np.isnan(w), "round", "tube"), np.where(section == "", "rectangular", section))
     curved = section != "rectangular"
     if not curved.any():
         return Geometry(L, D, sawing.cut_area_rectangular(L, D), section)

@@ -45,7 +45,7 @@ def settings(document: dict[str, Any], text: str, problems: Problems) -> Setting
     def every(kind: str, read: Any) -> dict[str, Any]:
         group = table(kind)
         if not group.values:
-            group.problem("error", None, f"is missing: a study needs at least one [{kind}.NAME]")
+            group.problem("error", None, f"missing; a study needs at least one [{kind}.NAME]")
         made = {name: read(name, table(kind, name)) for name in group.values}
         faulty.update(name for name, one in made.items() if one is None)
         return {name: one for name, one in made.items() if one is not None}
@@ -61,9 +61,7 @@ def settings(document: dict[str, Any], text: str, problems: Problems) -> Setting
 
 
 def _info(table: Table) -> dict[str, Any]:
-    info = {
-        name: table.text_of(name, "") for name in ("name", "question", "currency", "author", "safety_notes")
-    }
+    info = {name: table.text_of(name, "") for name in ("name", "question", "currency", "author", "safety_notes")}
     info["units"] = table.choice("units", ("us", "metric"), "metric")
     table.unknown()
     return {**table.values, **info}
@@ -72,9 +70,7 @@ def _info(table: Table) -> dict[str, Any]:
 def _costs(table: Table) -> dict[str, float]:
     costs = {
         "machine_and_labor_per_hour": table.quantity("machine_and_labor_per_hour", "money", high=1e9),
-        "band_change_minutes": table.quantity(
-            "band_change_minutes", "time", unit="min", high=10_000, zero=True
-        ),
+        "band_change_minutes": table.quantity("band_change_minutes", "time", unit="min", high=10_000, zero=True),
         "scrapped_piece": table.quantity("scrapped_piece", "money", high=1e12, zero=True),
     }
     table.unknown()
@@ -87,14 +83,11 @@ def _machine(name: str, table: Table) -> Machine | None:
     feed = table.choice("feed", ("rate", "force", "hand"))
     ranges = _ranges(table)
     band_length = table.quantity("band_length", "length", low=200, high=100_000)
-    lengths = {
-        key: table.quantity(key, "length", NOT_GIVEN, high=100_000) for key in ("wheel_diameter", "throat")
-    }
+    lengths = {key: table.quantity(key, "length", NOT_GIVEN, high=100_000) for key in ("wheel_diameter", "throat")}
     power = table.quantity("motor_power", "power", NOT_GIVEN, high=1e6)
     efficiency = table.quantity("drive_efficiency", "number", 0.8, high=1.0)
     feeds = {
-        key: _range(table, key, of)
-        for key, of in (("feed_rate_range", "feed_rate"), ("feed_force_range", "force"))
+        key: _range(table, key, of) for key, of in (("feed_rate_range", "feed_rate"), ("feed_force_range", "force"))
     }
     check = _speed_check(table)
     table.unknown()
@@ -134,9 +127,7 @@ def _range(table: Table, name: str, kind: str) -> tuple[float, float] | None:
     if not pairs:
         return None
     if len(pairs) > 1 or pairs[0][0] > pairs[0][1]:
-        table.problem(
-            "error", name, 'should be one pair, least and greatest, as in ["1 in/min", "30 in/min"]'
-        )
+        table.problem("error", name, 'should be one pair, least and greatest, as in ["1 in/min", "30 in/min"]')
         return None
     return pairs[0]
 
@@ -155,8 +146,7 @@ def _speed_check(table: Table) -> tuple[tuple[float, float], ...]:
         table.problem(
             "warning",
             "speed_check",
-            "measured and indicated speed differ by a factor of two or more; "
-            "each pair is [indicated, measured]",
+            "measured and indicated speed differ by a factor of two or more; each pair is [indicated, measured]",
         )
     return tuple(points)
 
@@ -167,9 +157,7 @@ def _band_stock(name: str, table: Table) -> BandStock | None:
     form = table.choice("tooth_form", TOOTH_FORMS, "regular")
     tooth_set = table.choice("set", SETS, "raker")
     edge = table.choice("edge", EDGES)
-    sizes = {
-        key: table.quantity(key, "length", NOT_GIVEN, high=1000) for key in ("width", "thickness", "kerf")
-    }
+    sizes = {key: table.quantity(key, "length", NOT_GIVEN, high=1000) for key in ("width", "thickness", "kerf")}
     gullet = table.quantity("gullet_area", "gullet_area", NOT_GIVEN, high=10_000)
     price = table.quantity("price", "money", high=1e9, zero=True)
     table.unknown()

@@ -121,9 +121,7 @@ def true_speeds(study: Study, machine: np.ndarray) -> np.ndarray:
 def _published(study: Study, stock: np.ndarray, L: np.ndarray) -> np.ndarray:
     if not len(L):
         return np.empty(0)
-    group = _of(
-        study.cuts["material"].to_numpy(object), {name: one.group for name, one in study.materials.items()}
-    )
+    group = _of(study.cuts["material"].to_numpy(object), {name: one.group for name, one in study.materials.items()})
     edge = _of(stock, {name: one.edge for name, one in study.band_stock.items()})
     return published.band_speeds(group, L, edge, study.cuts["coolant"].to_numpy(object))
 

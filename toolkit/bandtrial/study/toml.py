@@ -65,9 +65,7 @@ class Table:
             return value
         if value.casefold() in allowed:
             return value.casefold()
-        self.problem(
-            "error", name, f"{quoted(value)} is not one of {', '.join(allowed)}{near(value, allowed)}"
-        )
+        self.problem("error", name, f"{quoted(value)} is not one of {', '.join(allowed)}{near(value, allowed)}")
         return default
 
     def quantity(
@@ -89,22 +87,11 @@ class Table:
         value = self._get(name, needed)
         if value is None:
             return None
-        pairs = (
-            [value]
-            if isinstance(value, list) and len(value) == 2 and not isinstance(value[0], list)
-            else value
-        )
-        if (
-            not isinstance(pairs, list)
-            or not pairs
-            or not all(isinstance(p, list) and len(p) == 2 for p in pairs)
-        ):
+        pairs = [value] if isinstance(value, list) and len(value) == 2 and not isinstance(value[0], list) else value
+        if not isinstance(pairs, list) or not pairs or not all(isinstance(p, list) and len(p) == 2 for p in pairs):
             self.problem("error", name, f'should be pairs, [["30 m/min", "60 m/min"]], not {quoted(value)}')
             return None
-        read = [
-            tuple(self._read(name, one, kind, None, 0.0, float("inf"), False) for one in pair)
-            for pair in pairs
-        ]
+        read = [tuple(self._read(name, one, kind, None, 0.0, float("inf"), False) for one in pair) for pair in pairs]
         return None if any(one is None for pair in read for one in pair) else read  # type: ignore[return-value]
 
     def unknown(self) -> None:
@@ -128,7 +115,7 @@ class Table:
     def _get(self, name: str, needed: bool) -> Any:
         self.asked.append(name)
         if needed and self.values.get(name) is None:
-            self.problem("error", name, "is missing")
+            self.problem("error", name, "missing")
         return self.values.get(name)
 
     def _read(
@@ -141,9 +128,7 @@ class Table:
             unit = units.KINDS[kind]
             span = f"{'at least' if zero else 'more than'} {units.shown(low)}"
             span += f" and at most {units.shown(high)}" if high < float("inf") else ""
-            self.problem(
-                "error", name, f"{quoted(value)} can't be right; it should be {span} {unit}".rstrip()
-            )
+            self.problem("error", name, f"{quoted(value)} can't be right; it should be {span} {unit}".rstrip())
             return None
         return float(read)
 
@@ -154,8 +139,6 @@ class Table:
         head = re.search(rf"^[ \t]*\[[ \t]*{dotted}[ \t]*\]", self.text, re.M)
         if not head:
             return None
-        body = re.split(
-            r"^[ \t]*\[[^\[\]\"]*\][ \t]*(?:#.*)?$", self.text[head.end() :], maxsplit=1, flags=re.M
-        )[0]
+        body = re.split(r"^[ \t]*\[[^\[\]\"]*\][ \t]*(?:#.*)?$", self.text[head.end() :], maxsplit=1, flags=re.M)[0]
         found = name and re.search(rf'^[ \t]*"?{re.escape(name)}"?[ \t]*=', body, re.M)
         return self.text[: head.end() + (found.start() if found else 0)].count("\n") + 1

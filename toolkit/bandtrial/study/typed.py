@@ -107,8 +107,7 @@ def _unknown_head(raw: RawTable, n: int, known: list[str], problems: Problems) -
             problems.add(
                 "warning",
                 raw.file,
-                f"column {n + 1} has cells but no head, and is left alone; "
-                "merged heads name only their first column",
+                f"column {n + 1} has cells but no head, and is left alone; merged heads name only their first column",
                 row=raw.head_row,
             )
         return
@@ -192,7 +191,7 @@ def _read(
 def _word(column: Column, cell: Any, wrong: dict[Any, str]) -> Any:
     text = str(cell).strip()
     if column.kind in ("name", "text"):
-        return text
+        return re.sub(r"^'(?=[=+\-@])", "", text)  # the mark that keeps spreadsheets from seeing a formula
     folded = text.casefold()
     if column.kind == "yesno":
         if folded not in YES | NO:
@@ -217,14 +216,10 @@ def _quantities(
 ) -> tuple[np.ndarray, dict[Any, str]]:
     kind = "number" if column.kind == "count" else column.kind
     wrong: dict[Any, str] = {}
-    values = pd.to_numeric(pd.Series(different, dtype=object), errors="coerce").to_numpy(
-        float, na_value=np.nan
-    )
+    values = pd.to_numeric(pd.Series(different, dtype=object), errors="coerce").to_numpy(float, na_value=np.nan)
     plain = np.isfinite(values) & ~np.array([isinstance(cell, bool) for cell in different], bool) & ~empty
     unit, known = _unit(raw, column, kind, unit, bool(plain.any()), problems)
-    values = (
-        units.convert(np.where(plain, values, np.nan), unit, kind) if known else np.full(len(values), np.nan)
-    )
+    values = units.convert(np.where(plain, values, np.nan), unit, kind) if known else np.full(len(values), np.nan)
     for n in np.flatnonzero(~plain & ~empty):
         try:
             values[n] = units.read(different[n], kind, unit if known else units.KINDS[kind])
@@ -232,9 +227,7 @@ def _quantities(
             wrong[different[n]] = str(error)
     for n in np.flatnonzero(values < column.low) if known else []:
         wrong.setdefault(different[n], _too_small(column, different[n], unit, values[n]))
-    for n in np.flatnonzero(
-        (values > column.high) | ((values == column.low) & (column.low == 0) & (not column.zero))
-    ):
+    for n in np.flatnonzero((values > column.high) | ((values == column.low) & (column.low == 0) & (not column.zero))):
         wrong.setdefault(different[n], _out(column, different[n], unit))
     if column.kind == "count":
         for n in np.flatnonzero(np.isfinite(values) & (values != np.round(values))):

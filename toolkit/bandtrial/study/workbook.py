@@ -31,7 +31,7 @@ def parse(file: str, data: bytes, sheets: tuple[str, ...], problems: Problems) -
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # openpyxl's remarks on styles and validation it leaves out
             book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
-            return _tables(file, book, sheets, _formula_cells(data), problems)
+            return _tables(file, book, sheets, has_formulas(data), problems)
     except Exception as error:  # a damaged workbook fails in as many ways as there are parts in it
         problems.add(
             "error",
@@ -50,9 +50,7 @@ def _safe(file: str, data: bytes, problems: Problems) -> bool:
         problems.add("error", file, "is no xlsx workbook, or it was cut off; save it again as xlsx")
         return False
     inflated = sum(part.file_size for part in parts)
-    bomb = any(
-        part.file_size > MEGABYTE and part.file_size > _MOST_SHARE * part.compress_size for part in parts
-    )
+    bomb = any(part.file_size > MEGABYTE and part.file_size > _MOST_SHARE * part.compress_size for part in parts)
     if len(parts) > _MOST_PARTS or inflated > _MOST_INFLATED or bomb:
         problems.add(
             "error",
@@ -65,9 +63,7 @@ def _safe(file: str, data: bytes, problems: Problems) -> bool:
     return True
 
 
-def _tables(
-    file: str, book: Any, sheets: tuple[str, ...], has_formulas: bool, problems: Problems
-) -> dict[str, RawTable]:
+def _tables(file: str, book: Any, sheets: tuple[str, ...], formulas: bool, problems: Problems) -> dict[str, RawTable]:
     tables = {}
     by_name = {name.strip().casefold(): name for name in book.sheetnames}
     for wanted in sheets:
@@ -79,7 +75,7 @@ def _tables(
         found = _read_sheet(where, book[by_name[wanted]], problems)
         if found is not None:
             tables[wanted] = trimmed(found)
-    if has_formulas:
+    if formulas:
         problems.add(
             "warning",
             file,
@@ -117,7 +113,7 @@ def _cell(value: Any) -> Any:
     return value
 
 
-def _formula_cells(data: bytes) -> bool:
+def has_formulas(data: bytes) -> bool:
     """Whether any sheet holds a formula."""
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
         for part in archive.namelist():

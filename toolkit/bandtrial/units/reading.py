@@ -4,6 +4,7 @@ import datetime
 import math
 import numbers as abstract
 import re
+from functools import lru_cache
 from typing import Any
 
 from bandtrial.units.numbers import LONGEST, NUMBER, UnitError, clock, number, quoted, tidy
@@ -38,6 +39,7 @@ def read(value: Any, kind: str, unit: str | None = None) -> float:
     return _read_text(value, kind, unit)
 
 
+@lru_cache(maxsize=1024)
 def head(text: str) -> tuple[str, str | None]:
     """Name and unit of a column head or key, `name [unit]`; the name in lower case with `_` for blanks.
 

@@ -1,0 +1,56 @@
+"""An empty study: three files to fill in, each with comments that say what goes where."""
+
+from pathlib import Path
+
+from bandtrial.study import files
+from bandtrial.study.columns import BANDS, CUTS
+from bandtrial.study.problems import Problem
+from bandtrial.study.writing.disk import SaveError, create, why
+from bandtrial.units import display_unit
+
+TEMPLATES = Path(__file__).with_name("templates")
+_LEFT_OUT = ("operation", "section", "diameter", "wall", "roughness")
+"""Columns of cuts that few logs need; the comments in the file name them."""
+
+
+def new_study(folder: str | Path, units: str = "us") -> Path:
+    """Write study.toml, bands.csv and cuts.csv into `folder`, which is made if need be; returns the folder.
+
+    units : "us" or "metric", the units of the heads of cuts.csv and of display
+
+    Raises SaveError, with nothing written, where one of a study's files is there already.
+    """
+    folder = Path(folder)
+    texts = {
+        "study.toml": (TEMPLATES / "study.toml").read_text("utf-8").replace("UNITS", units),
+        "bands.csv": (TEMPLATES / "bands.txt").read_text("utf-8") + _head(BANDS, units) + "\n",
+        "cuts.csv": (TEMPLATES / "cuts.txt").read_text("utf-8") + _head(CUTS, units) + "\n",
+    }
+    there = [name for name in (*texts, "cuts.xlsx") if files.existing(folder, name)]
+    if there:
+        raise SaveError([Problem(str(folder / name), None, None, "", "is there already, and a new study "
+                                 "overwrites nothing; name another folder") for name in there])  # fmt: skip
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, text in texts.items():
+            create(folder / name, text.encode())
+    except OSError as error:
+        raise SaveError([Problem(str(folder), None, None, "", f"can't hold a new study: {why(error)}")]) from None
+    return folder
+
+
+def _head(columns: tuple, system: str) -> str:
+    """The head of a table, quantities with the unit of a system."""
+    plain = str.maketrans({"²": "2", "µ": "u"})
+    return ",".join(
+        f"{column.name} [{_unit(column.name, column.kind, system).translate(plain)}]"
+        if column.is_quantity
+        else column.name
+        for column in columns
+        if column.name not in _LEFT_OUT
+    )
+
+
+def _unit(name: str, kind: str, system: str) -> str:
+    """What people log a column in: cut times in seconds, motor power in kilowatts."""
+    return {"cut_time": "s", "motor_power": "kW"}.get(name) or display_unit(kind, system)

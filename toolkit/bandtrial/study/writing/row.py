@@ -1,0 +1,145 @@
+"""A cut as a row of its log: values in the columns and units the log already has, checked before they are saved."""
+
+import re
+from collections.abc import Container, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from bandtrial import units
+from bandtrial.study import checking
+from bandtrial.study.columns import CUTS, key
+from bandtrial.study.problems import Problem, Problems, StudyError, names, near
+from bandtrial.study.rawtable import RawTable
+from bandtrial.study.settings import Settings
+from bandtrial.study.typed import Sheet, typed
+from bandtrial.units.numbers import quoted
+
+_KINDS = {column.name: column.kind for column in CUTS}
+_QUANTITIES = {column.name for column in CUTS if column.is_quantity}
+RISKY = ("=", "+", "-", "@", "\t", "\r")
+
+
+def defused(text: str) -> str:
+    """`text` so that no spreadsheet takes it for a formula; a number stays as it is.
+
+    >>> defused("=1+1"), defused("-0.5"), defused("feed too low")
+    ("'=1+1", '-0.5', 'feed too low')
+    """
+    if not text.startswith(RISKY) or re.fullmatch(r"[+-]?\d[\d.,]*(e[+-]?\d+)?", text, re.I):
+        return text
+    return "'" + text
+
+
+def cells(values: Mapping[str, Any], heads: Sequence[str], file: str, decimal: str = ".") -> list[str]:
+    """The row of `values` (head or column name -> value) under `heads`.
+
+    A number goes as it is, in the unit of the log's head; with a unit of its own, in the text ("5/8 in") or in
+    the key ("cut_time [s]"), it is converted. StudyError where a name or a unit is not known.
+    """
+    problems = Problems()
+    plain = _plain(heads)
+    place = {key(name): n for n, name in enumerate(plain)}
+    row = [""] * len(heads)
+    for name, value in values.items():
+        column, unit = units.head(name)
+        at = place.get(key(column))
+        if at is None:
+            problems.add("error", file, f"has no column {quoted(name)}{near(column, plain)}; add it to the "
+                         f"head in the file, or leave the value out (columns: {names(plain)})",
+                         column=name, value=value)  # fmt: skip
+        elif row[at]:
+            problems.add("error", file, "is given twice", column=column, value=value)
+        elif not _nothing(value):
+            try:
+                row[at] = _cell(plain[at], value, unit, units.head(heads[at])[1], decimal)
+            except units.UnitError as error:
+                problems.add("error", file, str(error), column=column, value=value)
+    if problems.found:
+        raise StudyError(problems.found)
+    return row
+
+
+def numbered(cells: list[str], number_at: int, used: Container[str], highest: int, heads: Sequence[str], file: str,
+             number: int, known: Settings | None, bands: Sheet | None) -> tuple[list[str], list[Problem]]:  # fmt: skip
+    """The row with its cut number, the next one unless it has one, and its warnings; StudyError on errors."""
+    free = str(highest + 1)
+    cells[number_at] = cells[number_at] or free
+    problems = check(cells, heads, file, number, known, bands)
+    if cells[number_at] in used:
+        words = f"{quoted(cells[number_at])} is already the number of a cut; {free} is free"
+        problems.append(Problem(file, number, "cut", cells[number_at], words))
+    if any(problem.severity == "error" for problem in problems):
+        raise StudyError(problems)
+    return cells, problems
+
+
+def check(
+    row: Sequence[str],
+    heads: Sequence[str],
+    file: str,
+    number: int,
+    known: Settings | None,
+    bands: Sheet | None,
+) -> list[Problem]:
+    """Problems of one row, as the whole log would have them."""
+    problems, about_the_head = Problems(), Problems()
+    raw = RawTable(file, list(heads), pd.DataFrame([list(row)], dtype=object), np.array([number]), head_row=-1)
+    sheet = typed(raw, CUTS, known.info["units"] if known else "metric", about_the_head)
+    problems.found += [one for one in about_the_head.found if one.row == number]
+    if known is not None:
+        checking.check_cuts(sheet, bands, known, problems)
+    return problems.found
+
+
+def _cell(column: str, value: Any, unit: str | None, own: str | None, decimal: str) -> str:
+    """One value as text for a column whose head has the unit `own`."""
+    if isinstance(value, bool | np.bool_):
+        return "yes" if value else "no"
+    kind = _KINDS.get(column, "text")
+    if column in _QUANTITIES:
+        return _quantity(kind, value, unit, own, decimal)
+    if isinstance(value, float | np.floating) and value == round(value):
+        value = int(value)
+    if hasattr(value, "isoformat"):
+        value = value.isoformat(timespec="seconds") if hasattr(value, "hour") else value.isoformat()
+    text = " ".join(str(value).split())
+    if kind == "text":
+        return defused(text)
+    if text.startswith((*RISKY, "#")):
+        raise units.UnitError(f"{quoted(text)} may not begin with {text[0]}")
+    return text
+
+
+def _quantity(kind: str, value: Any, unit: str | None, own: str | None, decimal: str) -> str:
+    """A quantity in the head's unit `own`; a plain number is taken to be in `unit`, or in the head's."""
+    if isinstance(value, str) and unit in (None, own) and re.fullmatch(r"\d+(\.\d+)?", value.strip()):
+        return value.strip() if decimal == "." else _number(float(value), decimal)
+    inside = units.read(value, kind, unit or own)
+    target = own or units.display_unit(kind, "metric")
+    number = _number(float(units.from_inside(inside, kind, target)), decimal)
+    return number if own else f"{number} {target}"
+
+
+def _number(value: Any, decimal: str) -> str:
+    """Twelve significant digits, no exponent; with a decimal comma never three places, which read as thousands."""
+    value = float(value)
+    if not np.isfinite(value):
+        raise units.UnitError(f"{value} is not a number that can be saved")
+    text = np.format_float_positional(float(f"{value:.12g}"), trim="-")
+    if decimal == "," and "." in text:
+        text += "0" if len(text.partition(".")[2]) == 3 else ""
+        text = text.replace(".", ",")
+    return text
+
+
+def _plain(heads: Sequence[str]) -> list[str]:
+    known = {key(column.name): column.name for column in CUTS}
+    plain = [units.head(head)[0] for head in heads]
+    return [known.get(key(name), name) for name in plain]
+
+
+def _nothing(value: Any) -> bool:
+    return value is None or (isinstance(value, float) and value != value) or value is pd.NaT or (
+        isinstance(value, str) and not value.strip())  # fmt: skip
