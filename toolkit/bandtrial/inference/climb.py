@@ -22,7 +22,8 @@ def climb(slopes, start, tolerance=1e-12, most=60, longest=np.inf):
     """Maximise a log density. `slopes(theta, last)` returns an object with merit, gradient (d,), precision (d, d).
 
     Step (P + lambda diag P)^-1 g, lambda raised until the merit rises (Levenberg's damping), no component
-    longer than `longest`; ends when the decrement g' P^-1 g is at most `tolerance`.
+    longer than `longest`; ends with the step whose decrement g' P^-1 g is at most
+    `tolerance` (a Newton step squares it: 1e-9 leaves nothing a double can hold).
     """
     theta = np.array(start, float)
     here = slopes(theta, None)
@@ -49,15 +50,17 @@ def climb(slopes, start, tolerance=1e-12, most=60, longest=np.inf):
 
 
 def _step(here, damping):
+    """Damped Newton step and its decrement; damping is raised until the curvature is positive definite."""
     P = here.precision
-    scale = np.maximum(np.abs(np.diag(P)), 1e-12)
     while True:
+        damped = P
+        if damping:
+            damped = P + damping * np.diag(np.maximum(np.abs(np.diag(P)), 1e-12))
         try:
-            L = np.linalg.cholesky(P + damping * np.diag(scale))
-            break
+            np.linalg.cholesky(damped)
+            move = np.linalg.solve(damped, here.gradient)
+            return move, float(here.gradient @ move)
         except np.linalg.LinAlgError:
             damping = max(10 * damping, 1e-6)
             if damping > 1e12:
                 raise
-    half = np.linalg.solve(L, here.gradient)
-    return np.linalg.solve(L.T, half), float(half @ half)

@@ -9,13 +9,13 @@ import numpy as np
 from ..inference import Draws, climb, sample, sound_covariance
 from . import summary
 from .breaks import break_draws
+from .ends import Ends, start
 from .joint import Joint
 from .layout import build, prior
 from .posterior import Posterior
 from .predict import Predictor
 from .rows import BREAK_ENDS, from_tables
 from .signals import SIGNALS
-from .slopes import slopes
 
 MANY = 40_000          # cuts above which draws are normal about the mode: each density would take too long
 
@@ -52,7 +52,8 @@ def fit_rows(rows, priors=True, draws=2000, seed=1):
     joint = Joint(rows, layout)
     rng = np.random.default_rng(seed)
     if not priors:
-        mode = climb(lambda t, last: slopes(joint, t), _start(rows, layout), tolerance=1e-14, longest=3.0)
+        ends = Ends(rows, layout.columns)
+        mode = climb(ends.slopes, start(rows, layout.columns), tolerance=1e-9, longest=3.0)
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
     target = Posterior(joint)
     mode = climb(target.slopes, target.start, tolerance=1e-2, longest=2.0)
@@ -62,19 +63,6 @@ def fit_rows(rows, priors=True, draws=2000, seed=1):
     drawn = sample(target, mode.theta[target.levels.rest], target.covariance, draws, rng)
     theta, effects = target.unpack(drawn.theta, drawn.beside)
     return rows, layout, joint, mode, replace(drawn, theta=theta, beside=effects)
-
-
-def _start(rows, layout):
-    """Start of plain maximum likelihood: least squares of log exposure on each band's mean design.
-
-    Bands that did not end by wear count as lasting half as long again.
-    """
-    theta = layout.mean.copy()
-    total = rows.totals(rows.contact)
-    X = rows.totals(rows.X[:, layout.columns].T * rows.contact).T / total[:, None]
-    theta[layout.eta] = np.linalg.lstsq(X, np.log(total) + 0.4 * ~rows.worn, rcond=1e-8)[0]
-    theta[layout.shape] = np.log(1.5)
-    return theta
 
 
 def _normal(mode, rows, layout, n, rng):

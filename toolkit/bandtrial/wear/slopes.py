@@ -39,7 +39,7 @@ def slopes(joint, theta, w=None, g=None, inner=4, settled=1e-2):
     if w is None:
         w, g = joint.no_effects(1)
     e = joint.effects(row, base, w, g)
-    for _ in range(inner if joint.layout.pooled else 0):
+    for _ in range(inner):
         w, g, e, moved = _inner(joint, row, base, w, g, e)
         if moved < settled:
             break
@@ -117,13 +117,13 @@ def _add_signals(joint, theta, base, w, g, bands, sums):
             continue
         at, band = s.rows[a:b] - part.start, s.bands[a:b]
         j, k, sigma = np.exp(theta[[block.break_in, block.dulling, block.noise]])
-        e_w = np.exp(w[0, band]) if lay.pooled else 1.0
+        e_w = np.exp(w[0, band])
         left = rows.left[s.rows[a:b]]
         E = (run[at] - left * step[at]) * e_w
         dE = (run_slope[:, at] - left * slope[:, at]) * e_w
         fade = np.exp(-E / length)
         growth = 1 + j * (1 - fade) + k * E
-        r = s.y[a:b] - base.mean[i][0, a:b] - np.log(growth) - (g[i][0, band] if lay.pooled else 0.0)
+        r = s.y[a:b] - base.mean[i][0, a:b] - np.log(growth) - g[i][0, band]
         d_growth = (j / length * fade + k) / growth
         J = np.vstack([dE * d_growth, -j * E / length * fade / growth, joint.signal_X[i][:, a:b],
                        j * (1 - fade) / growth, k * E / growth])
@@ -135,11 +135,10 @@ def _add_signals(joint, theta, base, w, g, bands, sums):
         sums.curvature[np.ix_(own, own)] += info * (J @ J.T)
         sums.gradient[block.noise] += np.sum((NU + 1) * r * r / spread - 1)
         sums.curvature[block.noise, block.noise] += (b - a) * INFO_SCALE
-        if lay.pooled:
-            heads = np.flatnonzero(np.diff(band, prepend=-1))
-            place = band[heads][:, None], own[None, :]
-            sums.with_w[place] += info * np.add.reduceat(J * (E * d_growth), heads, axis=1).T
-            sums.with_g[i][place] += info * np.add.reduceat(J, heads, axis=1).T
+        heads = np.flatnonzero(np.diff(band, prepend=-1))
+        place = band[heads][:, None], own[None, :]
+        sums.with_w[place] += info * np.add.reduceat(J * (E * d_growth), heads, axis=1).T
+        sums.with_g[i][place] += info * np.add.reduceat(J, heads, axis=1).T
 
 
 def _add_ends(joint, theta, base, w, bands, sums):
@@ -167,9 +166,8 @@ def _add_ends(joint, theta, base, w, bands, sums):
     cross = -(worn * shape - shape * power * (1 + k_log_E))
     sums.curvature[eta, lay.shape] += G @ cross
     sums.curvature[lay.shape, eta] += G @ cross
-    if lay.pooled:
-        sums.with_w[bands, eta] += (G * (shape**2 * power)).T
-        sums.with_w[bands, lay.shape] += cross
+    sums.with_w[bands, eta] += (G * (shape**2 * power)).T
+    sums.with_w[bands, lay.shape] += cross
 
 
 def _assemble(joint, theta, e, w, g, sums):
@@ -178,21 +176,18 @@ def _assemble(joint, theta, e, w, g, sums):
 
     lay = joint.layout
     gradient, precision = sums.gradient, sums.curvature
-    merit = float(e.log_p.sum())
-    dw, dg = np.zeros((0, len(theta))), []
-    if lay.pooled:
-        merit += float(joint.log_prior(theta[None, :])[0])
-        merit += 0.5 * w.shape[1] * (1 + len(g)) * np.log(2 * np.pi) - 0.5 * float(e.log_det.sum())
-        dw, dg = _eliminate(e, sums, precision)
-        _spread_slopes(lay, theta, e, w, g, gradient, precision)
-        free = np.ones(len(theta))
-        for at, spread in lay.groups:
-            _, slope, curve = exchangeable(theta[at], spread)
-            gradient[at] += slope
-            precision[at, at] += curve
-            free[at] = 0.0
-        gradient -= free * (theta - lay.mean) / lay.sd**2
-        precision[np.diag_indices(len(theta))] += free / lay.sd**2
+    merit = float(e.log_p.sum()) + float(joint.log_prior(theta[None, :])[0])
+    merit += 0.5 * w.shape[1] * (1 + len(g)) * np.log(2 * np.pi) - 0.5 * float(e.log_det.sum())
+    dw, dg = _eliminate(e, sums, precision)
+    _spread_slopes(lay, theta, e, w, g, gradient, precision)
+    free = np.ones(len(theta))
+    for at, spread in lay.groups:
+        _, slope, curve = exchangeable(theta[at], spread)
+        gradient[at] += slope
+        precision[at, at] += curve
+        free[at] = 0.0
+    gradient -= free * (theta - lay.mean) / lay.sd**2
+    precision[np.diag_indices(len(theta))] += free / lay.sd**2
     return Slopes(theta, merit, gradient, precision, w, g, dw, dg)
 
 
