@@ -22,4 +22,4 @@ def check_cuts(cuts: Sheet, bands: Sheet | None, known: Settings, problems: Prob
         cut_checks.known_names(cuts, "band", stock_of, frozenset(), bands.file, "band", problems)
         stock = cuts.frame["band"].map(stock_of).to_numpy(object)
         machine_checks.teeth_enough(cuts, known, stock, problems)
-        order_checks.bands_agree(cuts, bands, problems)
+        order_checks.bands_agree(cuts, bands, machines, problems)

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from bandtrial.study.problems import Problems
-from bandtrial.study.rawtable import MOST_COLUMNS, MOST_ROWS, RawTable, table, trimmed
+from bandtrial.study.rawtable import MOST_CELLS, MOST_COLUMNS, MOST_ROWS, NO_HEAD, RawTable, table, trimmed
 
 LONGEST_LINE = 1_000_000
 _LINES_PER_RECORD = 1000
@@ -22,6 +22,9 @@ def parse(file: str, text: str, problems: Problems) -> RawTable | None:
     separator = delimiter(text)
     widths = _widths(file, text, separator, problems)
     if widths is None:
+        return None
+    if not widths.any():
+        problems.add("error", file, NO_HEAD)
         return None
     cells = pd.read_csv(
         io.StringIO(text),
@@ -86,14 +89,18 @@ def _widths(file: str, text: str, separator: str, problems: Problems) -> np.ndar
     """Number of cells of each row; None, with a problem, where the text can't be split into rows."""
     lines = _Bounded(text)
     widths: list[int] = []
+    cells = 0
     try:
         for record in csv.reader(lines, delimiter=separator, strict=True):
             widths.append(len(record))
             lines.in_record = 0
             if len(record) > MOST_COLUMNS:
                 raise csv.Error(f"has {len(record)} cells; a table may have {MOST_COLUMNS} columns")
-            if len(widths) > MOST_ROWS:
-                raise csv.Error(f"one row too many: at most {MOST_ROWS:,} are read, split the study")
+            cells += len(record)
+            if len(widths) > MOST_ROWS or cells > MOST_CELLS:
+                raise csv.Error(
+                    f"one row too many: at most {MOST_ROWS:,} rows and {MOST_CELLS:,} cells are read, split the study"
+                )
     except csv.Error as error:
         at = len(widths) + (0 if "cells;" in str(error) else 1)
         problems.add("error", file, _in_words(str(error), separator), row=at)
@@ -123,21 +130,35 @@ def _even(whole: RawTable, widths: np.ndarray, text: str, problems: Problems) ->
             f"the last line was cut off after {at[-1]} of {width} cells; complete it or delete it",
             row=int(whole.rows[-1]),
         )
-    for row, cells in zip(whole.rows[keep & (at < width)], at[keep & (at < width)], strict=True):
-        problems.add(
-            "warning",
-            whole.file,
-            f"has {cells} cells where the head has {width}; the missing ones are read as empty",
-            row=int(row),
-        )
-    for n in np.flatnonzero(at > width):
-        if any(str(whole.cells.at[n, extra]).strip() for extra in range(width, at[n])):
-            keep[n] = False
-            problems.add(
-                "error",
-                whole.file,
-                f"has {at[n]} cells where the head has {width}; put a text that contains the separator in quotes",
-                row=int(whole.rows[n]),
-            )
+    short = np.flatnonzero(keep & (at < width))
+    problems.each(
+        "warning",
+        whole.file,
+        "",
+        whole.rows[short],
+        [at[short]],
+        lambda n: f"{n} cells where the head has {width}; the missing ones are read as empty",
+    )
+    long = [
+        n
+        for n in np.flatnonzero(at > width)
+        if any(str(whole.cells.at[n, extra]).strip() for extra in range(width, at[n]))
+    ]
+    keep[long] = False
+    problems.each(
+        "error",
+        whole.file,
+        "",
+        whole.rows[long],
+        [at[long]],
+        lambda n: f"{n} cells where the head has {width}; put a text that contains the separator in quotes",
+    )
     cells = whole.cells if keep.all() else whole.cells[keep].reset_index(drop=True)
-    return RawTable(whole.file, whole.heads[:width], cells[list(range(width))], whole.rows[keep], whole.head_row)
+    return RawTable(
+        whole.file,
+        whole.heads[:width],
+        cells[list(range(width))],
+        whole.rows[keep],
+        whole.head_row,
+        delimiter(text) == ";",
+    )

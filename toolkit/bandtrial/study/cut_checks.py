@@ -20,19 +20,12 @@ def numbers_used_twice(cuts: Sheet, problems: Problems) -> None:
     if not again.any():
         return
     first = dict(zip(number[::-1], cuts.rows[::-1], strict=True))
-    used = set(number)
-    for n in np.flatnonzero(again):
-        own = str(number.iloc[n])
-        free = str(int(number.iloc[n - 1]) + 1) if n and str(number.iloc[n - 1]).isdecimal() else ""
-        hint = f"; {free} is still free" if free and free not in used else ""
-        problems.add(
-            "error",
-            cuts.file,
-            f"{quoted(own)} is already the number of row {first[own]}; each cut needs a number of its own{hint}",
-            row=int(cuts.rows[n]),
-            column="cut",
-            value=own,
-        )
+    used, at = set(number), np.flatnonzero(again)
+    before = number.to_numpy(object)[np.maximum(at - 1, 0)]
+    free = [str(int(one) + 1) if str(one).isdecimal() and str(int(one) + 1) not in used else "" for one in before]
+    problems.each("error", cuts.file, "cut", cuts.rows[at], [number.to_numpy(object)[at], free], lambda own, next_free:
+                  f"{quoted(own)} is already the number of row {first[own]}; each cut needs a number of its own"
+                  + (f"; {next_free} is still free" if next_free else ""))  # fmt: skip
 
 
 def known_names(

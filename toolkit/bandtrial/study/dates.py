@@ -1,5 +1,4 @@
-"""Dates and times as people write them, to the minute or second; the order of day and month is never guessed
-in silence."""
+"""Dates and times as people write them; the order of day and month is never guessed in silence."""
 
 import datetime
 import re
@@ -8,47 +7,40 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from bandtrial.study.problems import Problems
-from bandtrial.study.rawtable import RawTable
+from bandtrial.study.distinct import Distinct
 from bandtrial.units.numbers import quoted
 
 _DATE = re.compile(r"(\d{1,4})([./-])(\d{1,2})\2(\d{1,4})(?:[ T,]+(.*))?")
 _TIME = re.compile(r"(\d{1,2})[:.h](\d{2})(?:[:.](\d{2}))?(?:\.\d+)?\s*([ap])?\.?m?\.?", re.I)
 _ISO = re.compile(r"\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d(?::\d\d(?:\.\d+)?)?)?")
+_FIRST, _LAST = np.datetime64("1950-01-01", "us"), np.datetime64("2100-01-01", "us")
 _SAMPLE = "write it as 2026-03-02 or 2026-03-02T14:30"
 
 
-def read_dates(
-    raw: RawTable, column: str, different: np.ndarray, empty: np.ndarray, system: str, problems: Problems
-) -> tuple[np.ndarray, dict[Any, str]]:
-    """Times of the different cells of a column, wall clock as written; and what is wrong with the rest."""
-    wrong: dict[Any, str] = {}
-    values = np.full(len(different), np.datetime64("NaT", "us"))
-    plain = np.array([isinstance(cell, str) and _ISO.fullmatch(cell) is not None for cell in different], bool)
+def read_dates(one: Distinct, system: str) -> np.ndarray:
+    """Times of the different cells, wall clock as written; NaT, and an entry in `one.wrong`, where there is none."""
+    values = np.full(len(one.cells), np.datetime64("NaT", "us"))
+    plain = np.array([isinstance(cell, str) and _ISO.fullmatch(cell) is not None for cell in one.cells], bool)
     if plain.any():
-        text = pd.Series(different[plain], dtype=object)
+        text = pd.Series(one.cells[plain], dtype=object)
         times = pd.to_datetime(text, format="ISO8601", errors="coerce").to_numpy()
         values[plain] = times.astype("datetime64[us]")
-    either: list[Any] = []
-    for n in np.flatnonzero(np.isnat(values) & ~empty):
+    either: set[Any] = set()
+    for n in np.flatnonzero(np.isnat(values) & ~one.empty):
         try:
-            values[n] = np.datetime64(_one(different[n], system == "us", either), "us")
+            values[n] = np.datetime64(_one(one.cells[n], system == "us", either), "us")
         except ValueError as error:
-            wrong[different[n]] = str(error)
-    if either:
-        order = "month/day/year, as units are us" if system == "us" else "day/month/year, as units are metric"
-        problems.add(
-            "warning",
-            raw.file,
-            f"{quoted(either[0])} and {len(either) - 1} others like it can be read two "
-            f"ways and are read as {order}; {_SAMPLE}",
-            column=column,
-            value=either[0],
-        )
-    return values, wrong
+            one.wrong[one.cells[n]] = str(error)
+    for n in np.flatnonzero((values < _FIRST) | (values > _LAST)):
+        one.wrong[one.cells[n]] = f"{quoted(one.cells[n])} is not a date between 1950 and 2100; {_SAMPLE}"
+        values[n] = np.datetime64("NaT")
+    order = "month/day/year, as units are us" if system == "us" else "day/month/year, as units are metric"
+    one.report("warning", np.array([cell in either for cell in one.cells.tolist()], bool), lambda cell:
+               f"{quoted(cell)} can be read two ways and is read as {order}; {_SAMPLE}")  # fmt: skip
+    return values
 
 
-def _one(cell: Any, month_first: bool, either: list[Any]) -> datetime.datetime:
+def _one(cell: Any, month_first: bool, either: set[Any]) -> datetime.datetime:
     """One date with or without a time; ValueError with a sentence."""
     if isinstance(cell, datetime.datetime):
         return cell.replace(tzinfo=None)
@@ -79,7 +71,7 @@ def _order(
     sign: str,
     month_first: bool,
     cell: Any,
-    either: list[Any],
+    either: set[Any],
 ) -> tuple[int, int, int]:
     """Year, month and day of three numbers. Points are written day first; a slash either way."""
     if digits > 2:
@@ -89,7 +81,7 @@ def _order(
     if second > 12 >= first:
         return third, first, second
     if first != second:
-        either.append(cell)
+        either.add(cell)
     return (third, first, second) if month_first else (third, second, first)
 
 

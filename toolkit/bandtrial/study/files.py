@@ -7,7 +7,7 @@ from pathlib import Path
 from bandtrial.study.problems import Problems
 
 MEGABYTE = 1_000_000
-LARGEST = {".toml": 1 * MEGABYTE, ".csv": 300 * MEGABYTE, ".xlsx": 100 * MEGABYTE}
+LARGEST = {".toml": 1 * MEGABYTE, ".csv": 300 * MEGABYTE, ".xlsx": 50 * MEGABYTE}
 """Size a file of a study may have, by suffix [bytes]."""
 
 

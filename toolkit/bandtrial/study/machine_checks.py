@@ -27,12 +27,12 @@ def speeds_in_range(cuts: Sheet, settings: Settings, known: np.ndarray, problems
         for severity, above, most in severities:
             at = here[(off > above) & (off <= most)]
             keys = [[cuts.given("band_speed", n) for n in at], V[at].tolist()]
-            message = _outside(name, one.band_speed_ranges, unit)
+            message = _outside(name, one.band_speed_ranges, unit, hint=severity == "error")
             problems.each(severity, cuts.file, "band_speed", cuts.rows[at], keys, message)
 
 
-def _outside(name: str, ranges: Ranges, unit: str) -> Callable[[str, float], str]:
-    """Wording for a speed outside the ranges; where ten times more or less would fit, with that hint."""
+def _outside(name: str, ranges: Ranges, unit: str, hint: bool) -> Callable[[str, float], str]:
+    """Wording for a speed outside the ranges, with the hint of a slipped decimal where that would fit."""
 
     def shown(V: float) -> str:
         return units.shown(float(units.from_inside(V, "speed", unit)))
@@ -41,8 +41,8 @@ def _outside(name: str, ranges: Ranges, unit: str) -> Callable[[str, float], str
 
     def words(given: str, V: float) -> str:
         fits = [V * by for by in (0.1, 10.0) if any(low <= V * by <= high for low, high in ranges)]
-        hint = f"; a slipped decimal point? {shown(fits[0])} would fit" if fits else ""
-        return f"{given} is outside the speeds of {name}, {span} {unit}{hint}"
+        slipped = f"; a slipped decimal point? {shown(fits[0])} would fit" if fits and hint else ""
+        return f"{given} is outside the speeds of {name}, {span} {unit}{slipped}"
 
     return words
 
@@ -65,49 +65,36 @@ def forces_given(cuts: Sheet, settings: Settings, problems: Problems) -> None:
 
 def machine_limits(cuts: Sheet, settings: Settings, problems: Problems) -> None:
     """Work that does not fit under the guide, and power that the motor does not have."""
-    machine, L = cuts.frame["machine"].to_numpy(object), geometry(cuts.frame).work_thickness
-    d = cuts.frame["diameter"].to_numpy(float)
-    power = cuts.frame["motor_power"].to_numpy(float)
+    machine = cuts.frame["machine"].to_numpy(object)
     for name, one in settings.machines.items():
         here = machine == name
-        for column, value, most, what in (
-            ("work_thickness", np.where(np.isnan(d), L, d), one.throat, "throat"),
-            ("motor_power", power, one.motor_power, "motor power"),
+        for column, kind, most, what in (
+            ("work_thickness", "length", one.throat, "throat"),
+            ("diameter", "length", one.throat, "throat"),
+            ("motor_power", "power", one.motor_power, "motor power"),
         ):
-            source = "diameter" if column == "work_thickness" and np.isfinite(d[here]).any() else column
-            at = np.flatnonzero(here & (value > 1.001 * most))
-            kind = "power" if column == "motor_power" else "length"
-            unit = cuts.unit[source] or units.KINDS[kind]
-            shown = units.shown(float(units.from_inside(most, kind, unit)))
-            problems.each(
-                "warning",
-                cuts.file,
-                source,
-                cuts.rows[at],
-                [[cuts.given(source, n) for n in at]],
-                lambda given, name=name, what=what, limit=f"{shown} {unit}": (
-                    f"{given} is more than the {what} of {name}, {limit}"
-                ),
-            )
+            at = np.flatnonzero(here & (cuts.frame[column].to_numpy(float) > 1.001 * most))
+            unit = cuts.unit[column] or units.KINDS[kind]
+            limit = f"{units.shown(float(units.from_inside(most, kind, unit)))} {unit}"
+            given = [cuts.given(column, n) for n in at]
+            message = _more_than(f"{what} of {name}, {limit}")
+            problems.each("warning", cuts.file, column, cuts.rows[at], [given], message)
+
+
+def _more_than(limit: str) -> Callable[[str], str]:
+    return lambda given: f"{given} is more than the {limit}"
 
 
 def teeth_enough(cuts: Sheet, settings: Settings, stock: np.ndarray, problems: Problems) -> None:
-    """Work too thin for the pitch strips teeth."""
-    spacing = pd.Series(stock).map({name: one.tooth_spacing for name, one in settings.band_stock.items()})
+    """Work too thin for the pitch strips teeth; a tube is as thin as its wall."""
+    spacing = pd.Series(stock, dtype=object).map({name: s.tooth_spacing for name, s in settings.band_stock.items()})
     geo = geometry(cuts.frame)
-    wall = cuts.frame["wall"].to_numpy(float)
-    thin = np.where(geo.section == "tube", wall, geo.work_thickness)
+    thin = np.where(geo.section == "tube", cuts.frame["wall"].to_numpy(float), geo.work_thickness)
     teeth = thin / spacing.to_numpy(float)
-    at = np.flatnonzero((teeth < FEWEST_TEETH) & (cuts.frame["operation"] == "sawing").to_numpy(bool))
-    column = "work_thickness"
-    problems.each(
-        "warning",
-        cuts.file,
-        column,
-        cuts.rows[at],
-        [[units.shown(one, 2) for one in teeth[at]], stock[at]],
-        lambda n, band: (
-            f"only {n} teeth of {band} are in the cut, and at least "
-            f"{FEWEST_TEETH:.0f} are needed; check thickness and band"
-        ),
-    )
+    few = (teeth < FEWEST_TEETH) & (cuts.frame["operation"] == "sawing").to_numpy(bool)
+    for section, column in (("rectangular", "work_thickness"), ("round", "diameter"), ("tube", "wall")):
+        at = np.flatnonzero(few & (geo.section == section))
+        keys = [[cuts.given(column, n) for n in at], [units.shown(one, 2) for one in teeth[at]], stock[at]]
+        problems.each("warning", cuts.file, column, cuts.rows[at], keys, lambda given, n, band:
+                      f"{given} leaves too few teeth of {band} in the cut, {n}; at least {FEWEST_TEETH:.0f} are "
+                      "needed, check thickness and band")  # fmt: skip

@@ -71,13 +71,13 @@ def _longest_rising(values: np.ndarray) -> np.ndarray:
     return mask
 
 
-def bands_agree(cuts: Sheet, bands: Sheet, problems: Problems) -> None:
-    """The machine a band was fitted to, and cuts logged after a band had ended."""
+def bands_agree(cuts: Sheet, bands: Sheet, known: np.ndarray, problems: Problems) -> None:
+    """The machine a band was fitted to, where the row's own is `known`; cuts logged after a band had ended."""
     band, machine = (cuts.frame[name].to_numpy(object) for name in ("band", "machine"))
     table = bands.frame.drop_duplicates("band")
     row = pd.Index(table["band"], dtype=object).get_indexer(band)  # -1, the last of what follows: unknown
     fitted_to = np.append(table["machine"].to_numpy(object), "")[row]
-    at = np.flatnonzero((fitted_to != "") & (machine != "") & (fitted_to != machine))
+    at = np.flatnonzero(known & (fitted_to != "") & (fitted_to != machine))
     problems.each(
         "warning",
         cuts.file,

@@ -29,12 +29,11 @@ class Problem:
 
     def __str__(self) -> str:
         rows = self.rows or (() if self.row is None else (self.row,))
-        place = [
-            self.file,
-            row_words(rows),
-            f"column {self.column}" if rows and self.column else self.column or "",
-        ]
-        return f"{self.severity}: {', '.join(part for part in place if part)}: {self.message}"
+        where, toml = row_words(rows), self.file.endswith(".toml")
+        column = f"column {self.column}" if rows and self.column and not toml else self.column or ""
+        place = [self.file, where.replace("row", "line") if toml else where, column]
+        line = f"{self.severity}: {', '.join(part for part in place if part)}: {self.message}"
+        return "".join(c if c.isprintable() else " " for c in line)
 
 
 class StudyError(Exception):
@@ -108,7 +107,8 @@ def near(given: str, known: Iterable[str]) -> str:
     ('; did you mean "plate_1018"?', '')
     """
     folded = {name.casefold(): name for name in known}
-    close = difflib.get_close_matches(str(given)[:80].casefold(), folded, n=1, cutoff=0.6)
+    short = len(given) < 4  # one of two letters alike, as in s8 and s9, is half
+    close = difflib.get_close_matches(given[:80].casefold(), folded, n=1, cutoff=0.5 if short else 0.6)
     return f"; did you mean {quoted(folded[close[0]])}?" if close else ""
 
 

@@ -1,5 +1,6 @@
 """A table as it lies in its file: heads, cells, and the row numbers a spreadsheet shows."""
 
+import dataclasses
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -9,6 +10,8 @@ from bandtrial.study.problems import Problems
 
 MOST_COLUMNS = 300
 MOST_ROWS = 5_000_000
+MOST_CELLS = 40_000_000
+NO_HEAD = "has no head: the first row should name the columns"
 
 
 @dataclass(frozen=True)
@@ -20,6 +23,8 @@ class RawTable:
     cells: pd.DataFrame = field(repr=False)
     rows: np.ndarray = field(repr=False)
     head_row: int = 1
+    semicolons: bool = False
+    """Whether the file separates by semicolons, as where decimals have commas."""
 
 
 def table(file: str, cells: pd.DataFrame, problems: Problems, numbers: np.ndarray | None = None) -> RawTable | None:
@@ -31,7 +36,7 @@ def table(file: str, cells: pd.DataFrame, problems: Problems, numbers: np.ndarra
     comment = cells[0].map(lambda cell: isinstance(cell, str) and cell.lstrip()[:1] == "#").to_numpy(bool)
     kept = np.flatnonzero(~comment & ~_blank_rows(cells))
     if not len(kept):
-        problems.add("error", file, "has no head: the first row should name the columns")
+        problems.add("error", file, NO_HEAD)
         return None
     heads = ["" if cell is None else str(cell).strip() for cell in cells.iloc[kept[0]]]
     body = cells.iloc[kept[1:]].reset_index(drop=True)
@@ -43,7 +48,7 @@ def trimmed(raw: RawTable) -> RawTable:
     width = len(raw.heads)
     while width > 1 and not raw.heads[width - 1] and _blank(raw.cells[width - 1]).all():
         width -= 1
-    return RawTable(raw.file, raw.heads[:width], raw.cells[list(range(width))], raw.rows, raw.head_row)
+    return dataclasses.replace(raw, heads=raw.heads[:width], cells=raw.cells[list(range(width))])
 
 
 def _blank_rows(cells: pd.DataFrame) -> np.ndarray:

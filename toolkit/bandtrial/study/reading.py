@@ -88,9 +88,10 @@ def _tables(folder: Path, problems: Problems, wanted: tuple[str, ...] = ("cuts",
         if files.existing(folder, CUTS_CSV):
             problems.add("error", CUTS_XLSX, "stands beside cuts.csv; keep the one that is right")
             return tables
+        before = len(problems.errors)
         data = files.read_bytes(folder, CUTS_XLSX, problems)
         tables = {} if data is None else workbook.parse(CUTS_XLSX, data, wanted, problems)
-        if "bands" in tables or data is None:
+        if "bands" in tables or len(problems.errors) > before:  # a workbook with faults says enough
             return tables
     for name, file in (("bands", BANDS_CSV), ("cuts", CUTS_CSV)):
         if name in wanted and name not in tables and not (name == "cuts" and files.existing(folder, CUTS_XLSX)):

@@ -134,6 +134,9 @@ class Table:
 
     def _line(self, name: str | None) -> int | None:
         """Line of the value, or of the table's head, or None where the text has neither in plain form."""
+        if not self.path:
+            top = name and re.search(rf"^[ \t]*(\[+[ \t]*)?{re.escape(name)}[ \t]*[\].=]", self.text, re.M)
+            return self.text[: top.start()].count("\n") + 1 if top else None
         parts = [rf'(?:{re.escape(part)}|"{re.escape(part)}"|\'{re.escape(part)}\')' for part in self.path]
         dotted = r"[ \t]*\.[ \t]*".join(parts)
         head = re.search(rf"^[ \t]*\[[ \t]*{dotted}[ \t]*\]", self.text, re.M)

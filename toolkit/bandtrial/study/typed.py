@@ -3,7 +3,7 @@
 import datetime
 import difflib
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,7 +13,9 @@ import pandas as pd
 from bandtrial import units
 from bandtrial.study.columns import Column, key
 from bandtrial.study.dates import read_dates
+from bandtrial.study.distinct import Distinct, with_unit
 from bandtrial.study.problems import Problems, near
+from bandtrial.study.quantities import read_quantities
 from bandtrial.study.rawtable import RawTable
 from bandtrial.units.numbers import quoted
 from bandtrial.units.registry import words
@@ -31,7 +33,7 @@ class Sheet:
     raw: dict[str, np.ndarray] = field(default_factory=dict)
     """Cells as they were written, by known column."""
     unit: dict[str, str | None] = field(default_factory=dict)
-    """Unit in the head, by known column."""
+    """Unit in the head, by known column; None where it has none that can be used."""
     bad: dict[str, np.ndarray] = field(default_factory=dict)
     """Where a cell was empty though needed, or could not be read: already reported."""
 
@@ -40,31 +42,15 @@ class Sheet:
         return with_unit(self.raw[column][at], self.unit[column])
 
 
-def with_unit(cell: Any, unit: str | None) -> str:
-    """A cell with the unit of its head, unless it has one of its own.
-
-    >>> with_unit("1150", "ft/min"), with_unit("5 mm", "in")
-    ('1150 ft/min', '5 mm')
-    """
-    text = str(cell).strip()
-    return f"{text} {unit}" if unit and re.fullmatch(r"[\d.,/+\- ]+", text) else text
-
-
 def typed(raw: RawTable, columns: Sequence[Column], system: str, problems: Problems) -> Sheet:
     """`raw` with its columns read; whatever can't be read is a problem and becomes empty."""
-    sheet = Sheet(raw.file, pd.DataFrame(index=pd.RangeIndex(len(raw.rows))), raw.rows)
+    sheet = Sheet(raw.file, pd.DataFrame(), raw.rows)
     place = _places(raw, columns, problems)
-    read: dict[str, Any] = {}
-    for column in columns:
-        at = place.get(column.name)
-        cells = np.full(len(raw.rows), "", object) if at is None else raw.cells[at].to_numpy(object)
-        unit = None if at is None else units.head(raw.heads[at])[1]
-        sheet.raw[column.name], sheet.unit[column.name] = cells, unit
-        read[column.name], sheet.bad[column.name] = _column(raw, column, cells, at, unit, system, problems)
+    read = {column.name: _column(raw, column, place.get(column.name), system, sheet, problems) for column in columns}
     for n, head in enumerate(raw.heads):
-        if n not in place.values() and head and head not in read:
-            read[head] = raw.cells[n].to_numpy(object)
-    sheet.frame = pd.DataFrame(read, index=sheet.frame.index)
+        if head and n not in place.values():
+            read[head if head not in read else f"{head} ({n + 1})"] = raw.cells[n].to_numpy(object)
+    sheet.frame = pd.DataFrame(read, index=pd.RangeIndex(len(raw.rows)))
     return sheet
 
 
@@ -123,69 +109,37 @@ def _unknown_head(raw: RawTable, n: int, known: list[str], problems: Problems) -
     )
 
 
-def _column(
-    raw: RawTable,
-    column: Column,
-    cells: np.ndarray,
-    at: int | None,
-    unit: str | None,
-    system: str,
-    problems: Problems,
-) -> tuple[Any, np.ndarray]:
-    """Values of a column and where they are bad."""
+def _column(raw: RawTable, column: Column, at: int | None, system: str, sheet: Sheet, problems: Problems) -> np.ndarray:
+    """Values of a column; its cells, its unit and where it is bad are entered in `sheet`."""
+    n, name = len(raw.rows), column.name
     if at is None:
-        return _nothing(column, len(cells)), np.full(len(cells), column.needed)
-    codes, different = pd.factorize(cells, use_na_sentinel=False)
-    different = np.asarray(different, dtype=object)
+        sheet.raw[name], sheet.unit[name], sheet.bad[name] = np.full(n, "", object), None, np.full(n, column.needed)
+        return _nothing(column, n)
+    cells = raw.cells[at].to_numpy(object)
+    codes, found = pd.factorize(cells, use_na_sentinel=False)
+    different = np.asarray(found, dtype=object)
     empty = np.array([_is_empty(cell) for cell in different], bool)
-    values, wrong = _read(raw, column, different, empty, unit, system, problems)
-    report_empty = column.needed & empty
-    for kind, message in [
-        (report_empty, lambda cell: _needs(column)),
-        (~empty, lambda cell: wrong.get(cell)),
-    ]:
-        _report(raw, column, cells, codes, different, kind, message, problems)
-    bad = report_empty | np.array([cell in wrong for cell in different.tolist()], bool)
-    return values[codes], bad[codes]
-
-
-def _report(
-    raw: RawTable,
-    column: Column,
-    cells: np.ndarray,
-    codes: np.ndarray,
-    different: np.ndarray,
-    which: np.ndarray,
-    message: Callable[[Any], str | None],
-    problems: Problems,
-) -> None:
-    """Problems of the different cells `which`, with every row each stands in."""
-    told = np.array([bool(which[n]) and message(cell) is not None for n, cell in enumerate(different)], bool)
-    at = np.flatnonzero(told[codes]) if told.any() else np.empty(0, int)
-    problems.each("error", raw.file, column.name, raw.rows[at], [cells[at]], message)
-
-
-def _read(
-    raw: RawTable,
-    column: Column,
-    different: np.ndarray,
-    empty: np.ndarray,
-    unit: str | None,
-    system: str,
-    problems: Problems,
-) -> tuple[np.ndarray, dict[Any, str]]:
-    """Values of the different cells of a column, and what is wrong with those that can't be read."""
+    one = Distinct(raw, column, cells, codes, different, empty, units.head(raw.heads[at])[1], problems)
     if column.is_quantity or column.kind == "count":
-        return _quantities(raw, column, different, empty, unit, problems)
-    if column.kind == "date":
-        return read_dates(raw, column.name, different, empty, system, problems)
-    wrong: dict[Any, str] = {}
-    values = np.empty(len(different), object)
-    for n, cell in enumerate(different):
-        values[n] = column.empty if empty[n] else _word(column, cell, wrong)
-    if column.kind == "yesno":
-        values = values.astype(bool)
-    return values, wrong
+        values = read_quantities(one)
+    elif column.kind == "date":
+        values = read_dates(one, system)
+    else:
+        values = _words(one)
+    if column.needed:
+        one.report("error", empty, lambda cell: f"empty; a {_owner(column)} needs its {_needed(column)}")
+    wrong = np.array([cell in one.wrong for cell in different.tolist()], bool)
+    one.report("error", wrong, one.wrong.__getitem__)
+    sheet.raw[name], sheet.unit[name], sheet.bad[name] = cells, one.unit, (wrong | (column.needed & empty))[codes]
+    return values[codes]
+
+
+def _words(one: Distinct) -> np.ndarray:
+    """Names, texts, choices, yes and no."""
+    values = np.empty(len(one.cells), object)
+    for n, cell in enumerate(one.cells):
+        values[n] = _when_empty(one.column) if one.empty[n] else _word(one.column, cell, one.wrong)
+    return values.astype(bool) if one.column.kind == "yesno" else values
 
 
 def _word(column: Column, cell: Any, wrong: dict[Any, str]) -> Any:
@@ -206,80 +160,16 @@ def _word(column: Column, cell: Any, wrong: dict[Any, str]) -> Any:
     return column.empty
 
 
-def _quantities(
-    raw: RawTable,
-    column: Column,
-    different: np.ndarray,
-    empty: np.ndarray,
-    unit: str | None,
-    problems: Problems,
-) -> tuple[np.ndarray, dict[Any, str]]:
-    kind = "number" if column.kind == "count" else column.kind
-    wrong: dict[Any, str] = {}
-    values = pd.to_numeric(pd.Series(different, dtype=object), errors="coerce").to_numpy(float, na_value=np.nan)
-    plain = np.isfinite(values) & ~np.array([isinstance(cell, bool) for cell in different], bool) & ~empty
-    unit, known = _unit(raw, column, kind, unit, bool(plain.any()), problems)
-    values = units.convert(np.where(plain, values, np.nan), unit, kind) if known else np.full(len(values), np.nan)
-    for n in np.flatnonzero(~plain & ~empty):
-        try:
-            values[n] = units.read(different[n], kind, unit if known else units.KINDS[kind])
-        except units.UnitError as error:
-            wrong[different[n]] = str(error)
-    for n in np.flatnonzero(values < column.low) if known else []:
-        wrong.setdefault(different[n], _too_small(column, different[n], unit, values[n]))
-    for n in np.flatnonzero((values > column.high) | ((values == column.low) & (column.low == 0) & (not column.zero))):
-        wrong.setdefault(different[n], _out(column, different[n], unit))
-    if column.kind == "count":
-        for n in np.flatnonzero(np.isfinite(values) & (values != np.round(values))):
-            wrong.setdefault(different[n], f"{quoted(different[n])} is not a whole number")
-    values = np.where([cell in wrong for cell in different.tolist()], np.nan, values)
-    return np.where(empty, np.nan if column.empty is None else column.empty, values), wrong
+def _owner(column: Column) -> str:
+    return "band" if column.name == "stock" else "cut"
 
 
-def _unit(
-    raw: RawTable, column: Column, kind: str, unit: str | None, needed: bool, problems: Problems
-) -> tuple[str | None, bool]:
-    """The unit of a head and whether it can be used; where it can't, one problem for the whole column."""
-    example = f"{column.name} [{units.units_of(kind)[0]}]" if units.units_of(kind) else column.name
-    if unit is None and needed and units.KINDS[kind]:
-        problems.add(
-            "error",
-            raw.file,
-            f"the head names no unit; write it as {quoted(example)}",
-            row=raw.head_row,
-            column=column.name,
-            value=column.name,
-        )
-        return None, False
-    if unit is None or not units.KINDS[kind]:
-        return None, True
-    try:
-        units.convert(1.0, unit, kind)
-    except units.UnitError as error:
-        problems.add("error", raw.file, str(error), row=raw.head_row, column=column.name, value=unit)
-        return None, False
-    return unit, True
+def _needed(column: Column) -> str:
+    return "number" if column.name == "cut" else words(column.name)
 
 
-def _too_small(column: Column, cell: Any, unit: str | None, value: float) -> str:
-    given = with_unit(cell, unit)
-    if value < 0 or (value == 0 and not column.zero):
-        least = "must not be negative" if column.zero else "must be more than 0"
-        return f"{given} is not a {words(column.name)}; it {least}"
-    return _out(column, cell, unit)
-
-
-def _out(column: Column, cell: Any, unit: str | None) -> str:
-    if column.kind == "count":
-        return f"{cell} is not possible; it runs from {column.low:.0f} to {column.high:.0f}"
-    shown = units.shown(float(units.from_inside(column.low, column.kind, unit)))
-    high = units.shown(float(units.from_inside(column.high, column.kind, unit)))
-    span = f"{shown} to {high} {unit or units.KINDS[column.kind]}"
-    return f"{with_unit(cell, unit)} is not possible for a {words(column.name)}; it runs from {span}"
-
-
-def _needs(column: Column) -> str:
-    return f"empty; a {'cut' if column.name not in ('stock',) else 'band'} needs its {words(column.name)}"
+def _when_empty(column: Column) -> Any:
+    return "" if column.empty is None else column.empty
 
 
 def _nothing(column: Column, n: int) -> Any:
@@ -289,7 +179,7 @@ def _nothing(column: Column, n: int) -> Any:
         return np.full(n, np.nan if column.empty is None else float(column.empty))
     if column.kind == "yesno":
         return np.full(n, bool(column.empty))
-    return np.full(n, "" if column.empty is None else column.empty, object)
+    return np.full(n, _when_empty(column), object)
 
 
 def _is_empty(cell: Any) -> bool:

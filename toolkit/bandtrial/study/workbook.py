@@ -12,7 +12,9 @@ from bandtrial.study.files import MEGABYTE
 from bandtrial.study.problems import Problems, names
 from bandtrial.study.rawtable import MOST_COLUMNS, RawTable, table, trimmed
 
-_MOST_INFLATED = 400 * MEGABYTE
+_MOST_INFLATED = 150 * MEGABYTE
+_LARGEST_PART = 40 * MEGABYTE
+"""Of parts that are no sheet: texts, styles."""
 _MOST_PARTS = 2000
 MOST_ROWS = 1_048_576
 _MOST_SHARE = 200
@@ -50,7 +52,11 @@ def _safe(file: str, data: bytes, problems: Problems) -> bool:
         problems.add("error", file, "is no xlsx workbook, or it was cut off; save it again as xlsx")
         return False
     inflated = sum(part.file_size for part in parts)
-    bomb = any(part.file_size > MEGABYTE and part.file_size > _MOST_SHARE * part.compress_size for part in parts)
+    bomb = any(
+        (part.file_size > MEGABYTE and part.file_size > _MOST_SHARE * part.compress_size)
+        or (part.file_size > _LARGEST_PART and not part.filename.startswith("xl/worksheets/"))
+        for part in parts
+    )
     if len(parts) > _MOST_PARTS or inflated > _MOST_INFLATED or bomb:
         problems.add(
             "error",

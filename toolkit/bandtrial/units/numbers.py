@@ -29,8 +29,13 @@ def quoted(value: object) -> str:
     >>> quoted("12\\n34")
     '"12 34"'
     """
+    return f'"{printable(value)}"'
+
+
+def printable(value: object) -> str:
+    """`value` as one line without control characters, shortened beyond 40 characters."""
     text = "".join(c if c.isprintable() else " " for c in str(value)[:200])
-    return f'"{text[:37] + "..." if len(text) > 40 else text}"'
+    return text[:37] + "..." if len(text) > 40 else text
 
 
 def tidy(text: str) -> str:
