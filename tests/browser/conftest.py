@@ -19,6 +19,7 @@ ARGUMENTS = [
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
     "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
 ]  # fmt: skip
+RESTART = "Canceled future for"  # JupyterLab's own words on what a kernel restart, or closing the page, cut off
 SHOTS = ROOT / "shots"  # pictures for people to look at; not kept in the repository
 
 
@@ -55,7 +56,7 @@ def lab_page(server, chromium):
     elsewhere, errors = [], []
     ours = (server.url, server.url.replace("http", "ws", 1), "data:", "blob:")
     page.on("request", lambda request: None if request.url.startswith(ours) else elsewhere.append(request.url))
-    page.on("pageerror", lambda error: errors.append(str(error)))
+    page.on("pageerror", lambda error: None if RESTART in str(error) else errors.append(str(error)))
     lab = LabPage(page, server)
     yield lab
     said = lab.kernel_said()

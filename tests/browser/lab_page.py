@@ -78,6 +78,12 @@ class LabPage:
         """Use as `with lab_page.redraws(plot): ...`: inside the block the picture has to change."""
         return _Redraws(plot)
 
+    def choose_file(self, button: str, file) -> None:
+        """Press the upload button and pick a file, as a person does."""
+        with self.page.expect_file_chooser() as chooser:
+            self.page.get_by_role("button", name=button).click()
+        chooser.value.set_files(file)
+
     def cells(self) -> int:
         return self.page.locator(".jp-Notebook .jp-Cell").count()
 

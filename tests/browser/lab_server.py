@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import psutil
-
 from bandtrial.commands.lab import server_command
 
 START_SECONDS = 60

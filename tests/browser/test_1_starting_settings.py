@@ -11,7 +11,7 @@ def test_choices_by_keyboard_and_mouse(lab_page, shot):
     lab = lab_page.open(NOTEBOOK).restart_and_run_all()
     answer, picture = lab.page.locator(".bandtrial-start"), lab.plot()
     # Machinery's Handbook, worked example: 5/8 in, carbon edge, 168 ft/min; navy_14345 gives 165
-    expect(answer).to_contain_text("Start at 169 ft/min (51.4 m/min) with a 10 tpi")
+    expect(answer).to_contain_text("Set 169 ft/min (51.4 m/min) with a 10 tpi")
     lab.field("work thickness").scroll_into_view_if_needed()
     shot("1_starting_settings")
 
@@ -30,7 +30,7 @@ def test_choices_by_keyboard_and_mouse(lab_page, shot):
 
     with lab.redraws(picture):
         lab.field("units").select_option("metric")
-    expect(answer).to_contain_text(re.compile(r"Start at [\d.]+ m/min"))
+    expect(answer).to_contain_text(re.compile(r"Set [\d.]+ m/min"))
     expect(picture).to_have_attribute("alt", "Published band speed: each source, and over work thickness")
     shot("1_starting_settings_metric")
 

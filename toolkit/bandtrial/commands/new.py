@@ -14,7 +14,7 @@ def run(args: argparse.Namespace) -> int:
 
     try:
         study.new_study(args.folder)
-    except (study.StudyError, OSError) as error:
+    except study.StudyError as error:
         raise WrongUseError(str(error)) from None
     print(
         f"{args.folder}: an empty study; fill in study.toml and bands.csv, log cuts in cuts.csv, "

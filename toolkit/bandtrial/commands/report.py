@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from bandtrial.commands.errors import WrongUseError
+from bandtrial.commands.errors import StudyProblemsError, WrongUseError
 from bandtrial.commands.options import open_study, study_argument
 
 
@@ -18,9 +18,12 @@ def run(args: argparse.Namespace) -> int:
     out = Path(args.out)
     if not out.parent.is_dir():
         raise WrongUseError(f"-o: there is no folder '{out.parent}' to write '{out.name}' into")
-    from bandtrial.report import write_report
+    from bandtrial import report, wear
 
-    write_report(args.study, out, pdf=args.pdf)
+    try:
+        report.write_report(args.study, out, pdf=args.pdf)
+    except (report.NoBrowser, wear.FitError, OSError) as error:
+        raise StudyProblemsError(str(error)) from None
     print(out)
     if args.pdf:
         print(out.with_suffix(".pdf"))

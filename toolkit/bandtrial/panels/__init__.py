@@ -1,8 +1,18 @@
 """Controls for notebooks, one panel for each question; each is a function that returns one widget.
 
-`starting`  published starting settings as material, thickness, edge and coolant are chosen
+`session`       plain errors, work that can be watched and stopped, a copy of a study to try things on
+`starting`      published starting settings as material, thickness, edge and coolant are chosen
+`log_form`      a form that checks each cut while it is typed and saves it at once
+`table_import`  cuts from another table, its columns matched, its problems shown before anything is added
+`fit_views`     a fit looked at from all sides
 """
 
+from bandtrial.panels.fit_views import check_fit
+from bandtrial.panels.log_form import log_cuts
+from bandtrial.panels.session import plain_errors, practice_copy, working
 from bandtrial.panels.starting import starting_settings
+from bandtrial.panels.table_import import import_table
 
-__all__ = ["starting_settings"]
+__all__ = [
+    "check_fit", "import_table", "log_cuts", "plain_errors", "practice_copy", "starting_settings", "working",
+]  # fmt: skip

@@ -13,8 +13,12 @@ from IPython.display import display
 
 from bandtrial.panels.keyguard import keep_keys
 
-WIDE = widgets.Layout(width="22rem")
 LABELS = {"description_width": "9.5rem"}
+
+
+def _wide() -> widgets.Layout:
+    """Each control has a layout of its own, so that hiding one hides no other."""
+    return widgets.Layout(width="22rem")
 
 
 class Panel(widgets.VBox):
@@ -35,14 +39,18 @@ class Says(widgets.HTML):
     def note(self, text: str = "") -> None:
         self.value = f"<div>{html.escape(text)}</div>" if text else ""
 
-    def problems(self, texts: Iterable[str]) -> None:
-        items = "".join(f"<li>{html.escape(str(text))}</li>" for text in texts)
-        style = "border-left:4px solid #D55E00;padding-left:.6rem"
-        box = f"<div style='{style}'><b>To mend:</b><ul style='margin:0'>{items}</ul></div>"
-        self.value = box if items else ""
+    def problems(self, texts: Iterable[object], look_again: Iterable[object] = ()) -> None:
+        """What has to be mended, and what may be right but is worth a second look."""
+        self.value = _listed("To mend:", texts, "#D55E00") + _listed("Look again:", look_again, "#0072B2")
 
     def problem(self, text: str) -> None:
         self.problems([text])
+
+
+def _listed(head: str, texts: Iterable[object], colour: str) -> str:
+    items = "".join(f"<li>{html.escape(str(text))}</li>" for text in texts)
+    style = f"border-left:4px solid {colour};padding-left:.6rem"
+    return f"<div style='{style}'><b>{head}</b><ul style='margin:0'>{items}</ul></div>" if items else ""
 
 
 def guarded(says: Says, action: Callable[[], None]) -> Callable[..., None]:
@@ -64,11 +72,22 @@ def guarded(says: Says, action: Callable[[], None]) -> Callable[..., None]:
 
 
 def choice(label: str, options: Sequence[Any], value: Any = None) -> widgets.Dropdown:
-    return widgets.Dropdown(description=label, options=options, value=value, layout=WIDE, style=LABELS)
+    """A drop-down of values, or of (words, value) pairs; the first is chosen unless said."""
+    box = widgets.Dropdown(description=label, options=options, layout=_wide(), style=LABELS)
+    if value is not None:
+        box.value = value
+    return box
 
 
 def text(label: str, value: str = "", hint: str = "") -> widgets.Text:
-    return widgets.Text(description=label, value=value, placeholder=hint, layout=WIDE, style=LABELS)
+    return widgets.Text(description=label, value=value, placeholder=hint, layout=_wide(), style=LABELS)
+
+
+def slider(label: str, low: float, high: float, step: float, value: float) -> widgets.FloatSlider:
+    """A slider; a value outside its ends is brought to the nearer one."""
+    return widgets.FloatSlider(
+        description=label, min=low, max=high, step=step, value=min(max(value, low), high), layout=_wide(), style=LABELS
+    )
 
 
 def button(label: str, tooltip: str = "", main: bool = False) -> widgets.Button:
@@ -94,7 +113,8 @@ def read(box: widgets.Text, kind: str, unit: str | None = None) -> float | None:
 
 def table(heads: Sequence[str], rows: Iterable[Sequence[Any]], caption: str = "") -> str:
     """An HTML table, everything escaped; numbers come already written with their digits."""
-    cell = "padding:.15rem .7rem .15rem 0;text-align:left;vertical-align:top;border-bottom:1px solid #ccc"
+    cell = "padding:.15rem .7rem .15rem 0;text-align:left;vertical-align:top;border-bottom:1px solid #ccc;"
+    cell += "white-space:normal"
     head = "".join(f"<th scope='col' style='{cell}'>{html.escape(str(name))}</th>" for name in heads)
     body = "".join(
         "<tr>" + "".join(f"<td style='{cell}'>{html.escape(str(item))}</td>" for item in row) + "</tr>"

@@ -3,7 +3,7 @@
 While a control of an output has the focus, JupyterLab also takes plain keys as shortcuts: `d d` deletes the
 cell, `b` inserts one, an arrow leaves the drop-down for the next cell. The script below keeps plain keys
 inside the output; keys with Ctrl, Alt or Cmd and Shift+Enter still reach the notebook. It also names for
-screen readers what ipywidgets leaves nameless: sliders by their label, pictures by their tooltip.
+screen readers what ipywidgets leaves nameless: sliders by their label, pictures by their caption.
 """
 
 SCRIPT = """
@@ -25,7 +25,8 @@ requestAnimationFrame(() => {
       for (const handle of slider.querySelectorAll('[role=slider]'))
         give(handle, 'aria-label', label && label.textContent);
     }
-    for (const picture of output.querySelectorAll('img.widget-image')) give(picture, 'alt', picture.title);
+    for (const picture of output.querySelectorAll('.bandtrial-picture'))
+      picture.querySelector('img')?.setAttribute('alt', picture.innerText.trim());
     for (const line of output.querySelectorAll('.bandtrial-says')) give(line, 'role', 'status');
   };
   nameAll();

@@ -4,6 +4,7 @@ The margins are measured at the first drawing and then kept, and the picture is 
 `savefig` does, so that a slider is followed within 0.2 s.
 """
 
+import html
 import io
 from collections.abc import Callable
 from typing import Any
@@ -16,15 +17,18 @@ DPI = 100
 SIDES = ("left", "right", "bottom", "top", "wspace")
 
 
-class Picture(widgets.Image):
+class Picture(widgets.VBox):
     """`draw(f)` calls f(ax), or f(axes) where there are several columns, on a clean figure [in] and shows it.
 
-    tooltip: what the picture shows, for the mouse and for a screen reader.
+    caption: what the picture shows, in words below it, which a screen reader reads for the picture.
     """
 
-    def __init__(self, tooltip: str, width: float = 7.6, height: float = 4.0, columns: int = 1) -> None:
-        layout = widgets.Layout(max_width="100%", object_fit="contain")
-        super().__init__(format="png", tooltip=tooltip, layout=layout)
+    def __init__(self, caption: str, width: float = 7.6, height: float = 4.0, columns: int = 1) -> None:
+        self.image = widgets.Image(format="png", layout=widgets.Layout(max_width="100%"))
+        self.words = widgets.HTML()
+        super().__init__([self.image, self.words], layout=widgets.Layout(align_items="flex-start"))
+        self.add_class("bandtrial-picture")
+        self.caption(caption)
         self.columns = columns
         self.margins: dict[str, float] = {}
         self.size = (width, height)
@@ -47,4 +51,7 @@ class Picture(widgets.Image):
         pixels = np.asarray(canvas.buffer_rgba())[..., :3]
         out = io.BytesIO()
         Image.fromarray(pixels).save(out, format="png", compress_level=1)
-        self.value = out.getvalue()
+        self.image.value = out.getvalue()
+
+    def caption(self, text: str) -> None:
+        self.words.value = html.escape(text)

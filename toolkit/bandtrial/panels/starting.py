@@ -41,11 +41,9 @@ class StartingSettings(base.Panel):
         if thickness is None:
             self.says.note('Give the work thickness with its unit, as "5/8 in".')
             return
-        self.start = published.start(
-            self.material.value, thickness, self.edge.value, self.coolant.value, system=system
-        )
-        self.answer.value = self.start._repr_html_()
-        self.picture.draw(lambda axes: self.paint(axes, self.start.settings))
+        start = published.start(self.material.value, thickness, self.edge.value, self.coolant.value, system=system)
+        self.start, self.answer.value = start, start._repr_html_()
+        self.picture.draw(lambda axes: self.paint(axes, start.settings))
 
     def paint(self, axes, settings) -> None:
         system = self.system.value

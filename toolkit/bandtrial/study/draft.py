@@ -1,14 +1,15 @@
 """Cuts not saved yet, typed in a form or about to come from another table: what is wrong with them."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from bandtrial import units
-from bandtrial.study import reading
-from bandtrial.study.columns import BANDS, CUTS, Column
+from bandtrial.study import checking, reading
+from bandtrial.study.columns import CUTS
 from bandtrial.study.model import Study
 from bandtrial.study.problems import Problem, Problems
 from bandtrial.study.rawtable import RawTable
@@ -16,36 +17,36 @@ from bandtrial.study.sections import geometry
 from bandtrial.study.typed import Sheet, typed
 
 COLUMNS = {column.name: column for column in CUTS}
+_AT_THE_MACHINE = {"cut_time": "s", "motor_power": "kW"}
+"""Units people read off a watch and a meter, in either system."""
 UNLIKE = 2.0
 """Cutting rate over that of the band's earlier cuts (or the other way round) worth a second look."""
 
 
-def default_unit(column: Column | str, system: str) -> str | None:
+def default_unit(column: str, system: str) -> str | None:
     """The unit a person of the system writes a column in; None for a column that is no quantity.
 
     >>> default_unit("work_thickness", "us"), default_unit("note", "us")
     ('in', None)
     """
-    one = COLUMNS[column] if isinstance(column, str) else column
-    return units.display_unit(one.kind, system) if one.is_quantity else None
+    one = COLUMNS[column]
+    return _AT_THE_MACHINE.get(column) or units.display_unit(one.kind, system) if one.is_quantity else None
 
 
 class Desk:
     """What drafts are checked against: the settings and bands of a study folder, read once."""
 
     def __init__(self, folder: str | Path, study: Study) -> None:
-        self.study, self._ignored = study, Problems()
-        known = reading._settings(Path(folder), self._ignored)
-        tables = reading._tables(Path(folder), self._ignored)
+        self.study = study
+        known, self.bands = reading.shop(Path(folder))
         assert known is not None  # the study opened, so its settings can be read
         self.known = known
-        self.bands = typed(tables["bands"], BANDS, study.units, self._ignored)
 
     def check(self, draft: RawTable) -> tuple[Sheet, list[Problem]]:
         """The draft in inside units and all its problems, a number that the study has already among them."""
         problems = Problems()
         sheet = typed(draft, CUTS, self.study.units, problems)
-        reading._check_cuts(sheet, self.bands, self.known, problems)
+        checking.check_cuts(sheet, self.bands, self.known, problems)
         used = set(self.study.cuts["cut"])
         number = sheet.frame["cut"].to_numpy(object)
         at = np.flatnonzero([one in used for one in number])
@@ -55,7 +56,7 @@ class Desk:
 
     def check_cut(self, cells: dict[str, str]) -> list[Problem]:
         """Problems of one cut typed into a form: cells by column, a bare number in the reader's own unit."""
-        heads = [_head(name, self.study.units) for name in cells]
+        heads = list(with_units(cells, self.study.units))
         draft = RawTable("this cut", heads, pd.DataFrame([list(cells.values())], dtype=object), np.array([1]))
         sheet, problems = self.check(draft)
         if not any(problem.severity == "error" for problem in problems):
@@ -63,9 +64,39 @@ class Desk:
         return problems
 
 
-def _head(name: str, system: str) -> str:
-    unit = default_unit(name, system) if name in COLUMNS else None
-    return f"{name} [{unit}]" if unit else name
+def with_units(cells: dict[str, str], system: str) -> dict[str, str]:
+    """The cells under heads that name the unit of a bare number.
+
+    >>> with_units({"cut_travel": "6", "cut_time": "48", "note": "burr"}, "us")
+    {'cut_travel [in]': '6', 'cut_time [s]': '48', 'note': 'burr'}
+    """
+    of = {name: default_unit(name, system) for name in cells}
+    return {f"{name} [{of[name]}]" if of[name] else name: cell for name, cell in cells.items()}
+
+
+def says_nothing(name: str, cell: str) -> bool:
+    """Whether a cell says what an empty one says, so that a log without that column can do without it.
+
+    >>> [says_nothing(*one) for one in (("note", ""), ("pieces", "1"), ("complete", "yes"), ("coolant", "dry"))]
+    [True, True, True, False]
+    """
+    plain = {"pieces": "1", "complete": "yes", "section": "rectangular"}.get(name, COLUMNS[name].empty)
+    return cell in ("", plain)
+
+
+def in_words(name: str, value: Any, system: str) -> str:
+    """A value of a column, in inside units, as a person of the system reads it; empty where there is none.
+
+    >>> in_words("cut_travel", 152.4, "us"), in_words("pieces", 6.0, "us"), in_words("wall", float("nan"), "us")
+    ('6 in', '6', '')
+    """
+    if value is None or value != value:
+        return ""
+    if COLUMNS[name].is_quantity:
+        return units.show(value, COLUMNS[name].kind, system)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def unlike_before(sheet: Sheet, cuts: pd.DataFrame) -> list[Problem]:
@@ -86,7 +117,7 @@ def unlike_before(sheet: Sheet, cuts: pd.DataFrame) -> list[Problem]:
     return [Problem(sheet.file, 1, "cut_time", str(sheet.raw["cut_time"][0]), words, "warning")]
 
 
-def next_number(numbers: Sequence[str]) -> str:
+def next_number(numbers: Iterable[str]) -> str:
     """The number after the greatest whole one.
 
     >>> next_number(["7", "8b", "12"]), next_number([])

@@ -1,7 +1,8 @@
 """Another table's columns matched to those of cuts: by name, by what people call them, by hand."""
 
 import difflib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from pathlib import Path
 
 from bandtrial import units
 from bandtrial.study import csvfile, files, workbook
@@ -9,7 +10,10 @@ from bandtrial.study.columns import CUTS, key
 from bandtrial.study.draft import COLUMNS, default_unit
 from bandtrial.study.problems import Problems, StudyError
 from bandtrial.study.rawtable import RawTable
+from bandtrial.study.writing import append_cut, undo_cut
 
+MOST = 5000
+"""Rows added at once; each is on disk before the next."""
 ALSO_CALLED = {
     "cut": "no number cut_no cut_number nr id",
     "started": "date time_stamp datetime start when",
@@ -92,6 +96,27 @@ def unit_of(head: str, column: str, system: str) -> str:
     """The unit of a matched column: what its head says, else the one usual in the system; "" for a text."""
     usual = default_unit(column, system)
     return (units.head(head)[1] or usual or "") if usual else ""
+
+
+def add(folder: str | Path, table: RawTable, progress: Callable[[int], None] = lambda n: None) -> int:
+    """Append every row of a matched table to the study's log, or none; the number of rows added.
+
+    progress(n) is called after each row. Raises StudyError, with the log as it was, where a row is refused.
+    """
+    if len(table.rows) > MOST:
+        raise ValueError(f"{table.file} has {len(table.rows)} rows; at most {MOST} are added at once. "
+                         "Put the table into the study folder as cuts.csv instead.")  # fmt: skip
+    saved: list[str] = []
+    try:
+        for row in table.cells.itertuples(index=False):
+            cells = {head: cell for head, cell in zip(table.heads, row, strict=True) if str(cell).strip()}
+            saved.append(append_cut(folder, cells).cut)
+            progress(len(saved))
+    except BaseException:
+        for cut in reversed(saved):
+            undo_cut(folder, cut)
+        raise
+    return len(saved)
 
 
 def matched(table: RawTable, columns: list[str | None], column_units: list[str]) -> RawTable:

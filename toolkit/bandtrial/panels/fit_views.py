@@ -1,0 +1,102 @@
+"""A fit looked at from all sides: signals, life against speed, priors, residuals, bands the model misses."""
+
+import numpy as np
+
+from bandtrial import units
+from bandtrial.panels import base
+from bandtrial.panels.picture import Picture
+from bandtrial.plots import checks, life, priors, signals, style
+from bandtrial.published.speeds import speed_range
+
+SPEEDS = 31
+DRAWS = 250
+
+
+class CheckFit(base.Panel):
+    """`view` picks the picture; the controls below it are those that the picture has."""
+
+    def __init__(self, fit, study) -> None:
+        self.fit, self.study, self.few = fit, study, fit.thinned(DRAWS)
+        self.says = base.Says()
+        self.picture = Picture("", 8.2, 4.4)
+        self.views = {
+            "signals over wear used": (self.signals, ("signal",)),
+            "life against band speed": (self.life, ("machine", "stock", "material", "thickness", "chip_load")),
+            "what moved from the priors": (self.priors, ()),
+            "residuals": (self.residuals, ("signal",)),
+            "bands the model misses": (self.bands, ()),
+        }
+        self.view = base.choice("view", list(self.views))
+        first = fit.data.iloc[0]
+        self.controls = {
+            "signal": base.choice("signal", [(signals.NAMES.get(name, name), name) for name in fit.signals]),
+            "machine": base.choice("machine", list(study.machines), first["machine"]),
+            "stock": base.choice("band stock", list(study.band_stock), first["stock"]),
+            "material": base.choice("material", list(study.materials), first["material"]),
+            "thickness": base.text("work thickness", units.show(first["work_thickness"], "length", study.units)),
+            "chip_load": base.slider("chip load [µm]", 2, 40, 0.5, float(round(first["chip_load"]))),
+        }
+        super().__init__([self.view, *self.controls.values(), self.says, self.picture])
+        update = base.guarded(self.says, self.update)
+        for control in (self.view, *self.controls.values()):
+            control.observe(update, "value")
+        update()
+
+    def update(self) -> None:
+        draw, names = self.views[self.view.value]
+        for name, control in self.controls.items():
+            control.layout.display = None if name in names else "none"
+        self.picture.margins = {}  # each view has labels of its own
+        self.picture.draw(draw)
+
+    def signals(self, ax):
+        if not self.fit.signals:
+            raise ValueError("No cut has a sharpness signal. Log motor power, deviation or timed cuts at a set force.")
+        self.picture.caption("Readings brought to one setting by the fit, as a multiple of a fresh band's.")
+        return signals.fitted_signal(ax, self.fit, self.controls["signal"].value)
+
+    def life(self, ax):
+        c = {name: control.value for name, control in self.controls.items()}
+        thickness = base.read(self.controls["thickness"], "length")
+        if thickness is None:
+            raise ValueError('work thickness: empty; give one with its unit, as "3/4 in".')
+        names = {name: c[name] for name in ("machine", "stock", "material")}
+        group, edge = self.study.materials[c["material"]].group, self.study.band_stock[c["stock"]].edge
+        start = speed_range(group, thickness, edge)
+        V = np.geomspace(*life_span(self.fit.data["band_speed"], start), SPEEDS)
+        life.life_against_speed(ax, V, self.few.log_tau(V, c["chip_load"], thickness, **names), self.study.units)
+        life.published_start(ax, (start.low, start.typical, start.high), self.study.units)
+        self.picture.caption("Life of a typical band: the minutes that one tooth spends in the work.")
+        return style.legend(ax)
+
+    def priors(self, ax):
+        from bandtrial.report.fit_words import prior_rows
+
+        rows = prior_rows(self.fit)
+        if not rows:
+            raise ValueError("This fit has no priors: there is nothing to compare with.")
+        self.picture.caption(f"The cuts moved {sum(bool(row[-1]) for row in rows)} of {len(rows)} parameters.")
+        return priors.prior_and_posterior(ax, *(list(column) for column in zip(*rows, strict=True)))
+
+    def residuals(self, ax):
+        signal = self.controls["signal"].value
+        rows = self.fit.residuals[self.fit.residuals["signal"] == signal]
+        self.picture.caption("Look for a trend inside a band, and for readings far outside the dotted lines.")
+        return checks.residuals(ax, rows["z"], rows["band"], signals.NAMES.get(signal, signal))
+
+    def bands(self, ax):
+        wear = self.fit.wear_used()
+        ends = self.study.bands.set_index("band")["end"].reindex(wear["band"])
+        shape = float(np.median(self.fit.weibull_shape))
+        self.picture.caption("Ask about a worn-out band outside the shaded part, or a sound one far beyond it.")
+        return checks.wear_at_end(ax, wear["band"], wear["low"], wear["median"], wear["high"], ends, shape)
+
+
+def life_span(tried, start) -> tuple[float, float]:
+    """Least and greatest band speed to draw [m/min]: what was tried and what is published."""
+    return min(tried.min(), start.low), max(tried.max(), start.high)
+
+
+def check_fit(fit, study) -> CheckFit:
+    """The panel on a `wear.fit` of a study."""
+    return CheckFit(fit, study)

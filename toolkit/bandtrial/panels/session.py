@@ -1,0 +1,83 @@
+"""What a notebook needs before its panels: plain errors, work to watch and to stop, a copy to try things on."""
+
+import shutil
+import tempfile
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+STOP = "the stop button (a square) above the notebook ends it"
+
+
+def plain_errors() -> None:
+    """From now on an error in a cell is told in sentences, without a traceback; `%tb` still shows one.
+
+    Does nothing outside a notebook.
+    """
+    from IPython import get_ipython
+
+    shell = get_ipython()
+    if shell is not None:
+        shell.set_custom_exc((Exception, KeyboardInterrupt), _in_words)
+
+
+def _in_words(shell: Any, kind: type, error: BaseException, trace: Any, tb_offset: Any = None) -> list[str]:
+    """The lines shown for an error; called by the notebook's kernel."""
+    lines = error_lines(error)
+    shell._showtraceback(kind, error, lines)
+    return lines
+
+
+def error_lines(error: BaseException) -> list[str]:
+    """An error as lines for the person at the notebook.
+
+    >>> error_lines(ValueError("5/8 has no unit; write 5/8 in"))
+    ['5/8 has no unit; write 5/8 in']
+    """
+    if isinstance(error, KeyboardInterrupt):
+        return ["Stopped. Nothing was changed; run the cell again to start anew."]
+    problems = getattr(error, "problems", None)
+    if problems:
+        return ["The study has problems to mend first:", *(f"- {problem}" for problem in problems)]
+    if isinstance(error, NameError) and error.name:
+        return [f"{error.name} is not there yet: run the cells above first (Run > Run All Cells)."]
+    if isinstance(error, ValueError) or type(error).__module__.startswith("bandtrial"):
+        return str(error).splitlines()
+    what = f"{type(error).__name__}: {error}"
+    return [what, "If your own code is not the cause, please report this with what %tb shows."]
+
+
+@contextmanager
+def working(what: str) -> Iterator[None]:
+    """While the block runs, show that it does, for how long, and how to stop it; then how long it took."""
+    import ipywidgets as widgets
+    from IPython.display import display
+
+    line = widgets.HTML(f"{what} ... {STOP}")
+    line.add_class("bandtrial-says")
+    display(line)
+    began, over = time.monotonic(), threading.Event()
+
+    def tick() -> None:
+        while not over.wait(0.5):
+            line.value = f"{what}: {time.monotonic() - began:.0f} s so far; {STOP}"
+
+    threading.Thread(target=tick, daemon=True).start()
+    try:
+        yield
+        line.value = f"{what}: done in {time.monotonic() - began:.1f} s"
+    except BaseException:
+        line.value = f"{what}: not finished"
+        raise
+    finally:
+        over.set()
+
+
+def practice_copy(folder: str | Path) -> str:
+    """A copy of a study in a temporary folder, to try things on; the study itself stays as it is."""
+    copy = Path(tempfile.mkdtemp(prefix="bandtrial_")) / Path(folder).name
+    shutil.copytree(folder, copy)
+    return str(copy)

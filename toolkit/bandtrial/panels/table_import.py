@@ -1,0 +1,101 @@
+"""Bring cuts in from another table: match its columns, see every problem, then add them all or none."""
+
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from bandtrial import study
+from bandtrial.panels import base
+from bandtrial.study import Problem, StudyError, draft, matching
+from bandtrial.study.columns import CUTS
+
+LEAVE_OUT = "(leave out)"
+NAMES = [LEAVE_OUT, *(column.name for column in CUTS)]
+
+
+class ImportTable(base.Panel):
+    """A file, its columns, their units, a preview; `problems` is what the preview found."""
+
+    def __init__(self, folder: str | Path) -> None:
+        self.folder, self.problems = Path(folder), list[Problem]()
+        self.says, self.preview = base.Says(), widgets.HTML()
+        self.file = widgets.FileUpload(accept=".csv,.xlsx,.txt", multiple=False, description="Choose a table")
+        self.columns = widgets.VBox()
+        self.add = base.button("Add these cuts", "add all rows to the log", main=True)
+        self.add.layout.display = "none"
+        super().__init__([self.file, self.says, self.columns, self.preview, self.add])
+        self.file.observe(base.guarded(self.says, self.begin), "value")
+        self.add.on_click(base.guarded(self.says, self.add_all))
+
+    def begin(self) -> None:
+        """Read the chosen file and match its columns by name."""
+        if not self.file.value:
+            return
+        self.study = study.open_study(self.folder)
+        self.desk = draft.Desk(self.folder, self.study)
+        chosen = self.file.value[0]
+        self.table = matching.read_table(chosen["name"], bytes(chosen["content"]))
+        self.choices = [self._choice(head, column) for head, column in self._matches()]
+        self.columns.children = [widgets.HBox(pair) for pair in self.choices]
+        self.check()
+
+    def _matches(self):
+        return zip(self.table.heads, matching.match(self.table.heads), strict=True)
+
+    def _choice(self, head: str, column: str | None) -> tuple[widgets.Dropdown, widgets.Text]:
+        which = base.choice(head or "(no head)", NAMES, column or LEAVE_OUT)
+        unit = matching.unit_of(head, column, self.study.units) if column else ""
+        box = widgets.Text(description="unit", value=unit, layout=widgets.Layout(width="12rem"))
+        check = base.guarded(self.says, self.check)
+        box.layout.display = None if unit else "none"
+        which.observe(lambda change: self._follow(box, change["new"]), "value")
+        which.observe(check, "value")
+        box.observe(check, "value")
+        return which, box
+
+    def _follow(self, box: widgets.Text, column: str) -> None:
+        """The unit of a newly chosen column; a text has none."""
+        unit = draft.default_unit(column, self.study.units) if column != LEAVE_OUT else None
+        box.value, box.layout.display = unit or "", None if unit else "none"
+
+    def check(self) -> None:
+        """Read all rows as they would be added, and list every problem with the row of the chosen file."""
+        columns = [None if which.value == LEAVE_OUT else which.value for which, _ in self.choices]
+        twice = {name for name in columns if name and columns.count(name) > 1}
+        if twice:
+            raise ValueError(f"Two columns are matched to {', '.join(sorted(twice))}; leave one of them out.")
+        self.draft = matching.matched(self.table, columns, [box.value.strip() for _, box in self.choices])
+        sheet, self.problems = self.desk.check(self.draft)
+        errors = [problem for problem in self.problems if problem.severity == "error"]
+        self.preview.value = self._listed(errors) + self._first(sheet)
+        self.add.layout.display = "none" if errors else None
+        if not errors:
+            self.says.note(f"{len(sheet.rows)} cuts can be added; nothing is added until you press the button.")
+
+    def _first(self, sheet, most: int = 3) -> str:
+        """The first rows as they were read, in the reader's units."""
+        names = [name for name in sheet.frame if name in draft.COLUMNS and sheet.frame[name].astype(str).any()]
+        rows = [[draft.in_words(name, row[name], self.study.units) for name in names]
+                for _, row in sheet.frame.head(most).iterrows()]  # fmt: skip
+        used = [n for n in range(len(names)) if any(row[n] for row in rows)]
+        heads = [names[n].replace("_", " ") for n in used]
+        return base.table(heads, [[row[n] for n in used] for row in rows], "the first rows, as they are read")
+
+    def _listed(self, errors) -> str:
+        caption = f"{len(errors)} errors, {len(self.problems) - len(errors)} warnings in {self.table.file}"
+        rows = [(p.severity, p.row or "", p.column or "", p.message) for p in self.problems]
+        return base.table(("", "row", "column", "what to mend"), rows, caption) if rows else ""
+
+    def add_all(self) -> None:
+        try:
+            added = matching.add(self.folder, self.draft)
+        except StudyError as error:
+            self.says.problems(error.problems)
+            return
+        self.columns.children, self.preview.value, self.add.layout.display = (), "", "none"
+        self.says.note(f"{added} cuts are in the log of {self.folder}.")
+
+
+def import_table(folder: str | Path) -> ImportTable:
+    """The panel that adds the cuts of a CSV file or workbook to the study in `folder`."""
+    return ImportTable(folder)
