@@ -45,6 +45,10 @@ def test_the_feed_must_be_the_machines():
     [
         (lambda s: s.new_band("four"), 'stock "four" is not in this shop; it has six.'),
         (lambda s: s.new_band(machine="m"), 'machine "m" is not in this shop; it has vertical, weight_feed.'),
+        (
+            lambda s: [s.new_band(id="B2"), s.new_band(id="B2")],
+            'band "B2" is in this shop already; give another id.',
+        ),
         (lambda s: s.remove("B07"), 'band "B07" is not in this shop; it has none.'),
         (lambda s: s.run(pd.DataFrame({"band": ["B01"]})), "The table of cuts has no column work_thickness, "
          "cut_travel, band_speed; it needs band, work_thickness, cut_travel, band_speed."),
@@ -52,7 +56,7 @@ def test_the_feed_must_be_the_machines():
          'bent_life, strong_chip, force_feed_thinning.\nmetal "tin" is not known; it is one of mild, medium, '
          "chromoly, bearing, stainless, iron, aluminum, brass."),
     ],
-    ids=["stock", "machine", "band", "columns", "kind"],
+    ids=["stock", "machine", "band twice", "band", "columns", "kind"],
 )  # fmt: skip
 def test_wrong_names_are_told_with_the_right_ones(ask, words):
     with pytest.raises(ShopError) as caught:

@@ -25,8 +25,8 @@ class Limits:
     least_chip_load: float | None = 5.0
     """[um]; sarwar_2010 gives 5 to 50 for band sawing."""
     greatest_chip_load: float | None = 50.0
-    least_teeth: float | None = 3.0
-    """Teeth in the cut; published tables differ between 2 and 3."""
+    least_teeth: float | None = 2.0
+    """Teeth in the cut (navy_14119 and others; another source says 3)."""
     deviation: float | None = None
     """[mm]"""
     wear_used: float = 0.5

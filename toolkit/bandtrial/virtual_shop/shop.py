@@ -61,11 +61,13 @@ class Shop(Truth):
         self._fitted = dict.fromkeys(self.band_stock, 0)
         self._logbook = Logbook(seed)
 
-    def new_band(self, stock: str | None = None, machine: str | None = None) -> str:
-        """Fit a new band of a stock on a machine (the first of each unless named); its id."""
+    def new_band(self, stock: str | None = None, machine: str | None = None, id: str | None = None) -> str:
+        """Fit a new band of a stock on a machine (the first of each unless named); its id, B01, B02, ... or yours."""
         stock = check_known("stock", stock or self.stock.id, self.band_stock)
         machine = check_known("machine", machine or self.machine.id, self.machines)
-        mechanics, id = self.mechanics(machine, stock), f"B{len(self.bands) + 1:02d}"
+        mechanics, id = self.mechanics(machine, stock), id or f"B{len(self.bands) + 1:02d}"
+        if id in self.bands:
+            raise ShopError(f'band "{id}" is in this shop already; give another id.')
         self.bands[id] = draw_band(
             (self.config.seed, list(self.band_stock).index(stock), self._fitted[stock]),
             id,

@@ -1,0 +1,63 @@
+"""The demo studies: made again to the byte, said to be invented, and fit for their questions."""
+
+import importlib.util
+from pathlib import Path
+
+import pytest
+from bandtrial import published, sawing
+from bandtrial.recommend import NotYet, recommend
+from bandtrial.study import check, open_study
+from bandtrial.wear import fit
+
+FOLDER = Path(__file__).parents[1] / "trial_data"
+STUDIES = ("demo_shop", "thin_shop")
+SPEC = importlib.util.spec_from_file_location("make_demo", FOLDER / "make_demo.py")
+assert SPEC is not None and SPEC.loader is not None
+make_demo = importlib.util.module_from_spec(SPEC)
+SPEC.loader.exec_module(make_demo)
+
+
+def test_making_the_studies_again_gives_the_same_bytes(tmp_path):
+    make_demo.main(tmp_path)
+    made = {path.relative_to(tmp_path): path.read_bytes() for path in sorted(tmp_path.rglob("*.*"))}
+    kept = {path.relative_to(FOLDER): path.read_bytes() for name in STUDIES for path in (FOLDER / name).iterdir()}
+    assert len(made) == 6
+    assert made == kept
+
+
+@pytest.mark.parametrize("name", STUDIES)
+def test_studies_have_no_problem_and_say_they_are_invented(name):
+    assert check(FOLDER / name) == []
+    assert open_study(FOLDER / name).info["author"] == "invented data, made by trial_data/make_demo.py"
+    assert (FOLDER / name / "study.toml").read_text().startswith("# Invented by a virtual shop")
+
+
+def test_demo_shop_is_as_its_readme_says():
+    study = open_study(FOLDER / "demo_shop")
+    assert (len(study.machines), len(study.band_stock), len(study.materials)) == (2, 1, 3)
+    assert (len(study.bands), len(study.cuts)) == (10, 164)
+    assert {machine.feed for machine in study.machines.values()} == {"rate", "force"}
+    assert {"dull", "weld_broken", "removed_sound", "in_service"} == set(study.bands["end"])
+
+
+def test_demo_shop_can_answer_its_question_well():
+    """The recommended setting against the virtual shop's own truth: at most 10 % dearer than the best there is
+    (what issue 4 asks of nine shops in ten at a set feed rate), no limit broken, at least half of what
+    the published start costs more saved."""
+    study, shop = open_study(FOLDER / "demo_shop"), make_demo.demo_shop()
+    answer = recommend(fit(study), study, "upright", "b27", "shaft_1045", 40.0).setting
+    best = shop.best_setting("shaft_1045", 40.0)
+    at = (answer.band_speed, answer.feed, "shaft_1045", 40.0)
+    regret = float(shop.true_cost(*at, answer.change_after)) / best.cost - 1.0
+    V = published.band_speed("medium-carbon steel", 40.0)
+    start = float(shop.true_cost(V, sawing.feed_rate(V, 10.0, shop.stock.tooth_spacing), "shaft_1045", 40.0))
+    assert all(map(bool, shop.within_limits(*at).values()))
+    assert 0.0 <= regret <= 0.10
+    assert regret < 0.5 * (start / best.cost - 1.0)
+
+
+def test_thin_shop_cannot_answer_yet_and_says_what_would_help():
+    study = open_study(FOLDER / "thin_shop")
+    with pytest.raises(NotYet) as caught:
+        recommend(fit(study), study, "upright", "b27", "guide_52100", 55.0)
+    assert "2 usable trial cuts in guide_52100 on upright" in str(caught.value)
