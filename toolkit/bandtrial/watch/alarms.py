@@ -7,10 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from bandtrial.watch import charts
+from bandtrial.watch.forecast import forecast_errors
 from bandtrial.wear.signals import NU
 
 FALSE_ALARM_EVERY = 1000.0  # readings between false alarms of one chart of a sound band, on average
 LEAST = 5  # readings a chart needs before it may ring
+LEAST_SPREAD = 0.03  # of the log of the feed rate kept: one second in half a minute
 WORDS = {
     "motor_power": "motor power",
     "feed_force": "feed force",
@@ -26,7 +28,7 @@ class Alarm:
     """One chart that rang: whose, which signal, since which cut, how far off it runs.
 
     shift : mean of observed / expected - 1 since the shift seems to have begun [-]
-    now : whether the chart still stands above its limit at the last reading
+    now : whether the chart stands above its limit at the last reading of a machine or of a band in service
     """
 
     kind: str  # "band" or "machine"
@@ -42,7 +44,7 @@ class Alarm:
 
     def __str__(self) -> str:
         way = "above" if self.direction == "up" else "below"
-        state = "is still so at its last reading" if self.now else "has come back since"
+        state = "still so at its last reading" if self.now else "no longer so, or the band is off"
         signal = WORDS.get(self.signal, self.signal)
         return (
             f"{self.kind} {self.name}: {signal} runs {abs(self.shift):.0%} {way} what the fit expects "
@@ -50,8 +52,8 @@ class Alarm:
         )
 
 
-def alarms(readings, false_alarm_every=FALSE_ALARM_EVERY) -> list[Alarm]:
-    """Every chart that rang, those that ring now before those that have come back.
+def alarms(readings, in_service, false_alarm_every=FALSE_ALARM_EVERY) -> list[Alarm]:
+    """Every chart that rang, those that ring now before the others; `in_service` names the bands that run.
 
     readings : DataFrame cut, started, band, machine, signal, observed, predicted, score in the order of
     cutting, the score standard normal while all is as expected. One chart per band and signal, and one per
@@ -61,12 +63,13 @@ def alarms(readings, false_alarm_every=FALSE_ALARM_EVERY) -> list[Alarm]:
     found = []
     for kind in ("band", "machine"):
         for (name, signal), rows in readings.groupby([kind, "signal"], sort=True):
-            if len(rows) >= LEAST and (alarm := _ring(kind, name, signal, rows, h)):
+            running = kind == "machine" or name in in_service
+            if len(rows) >= LEAST and (alarm := _ring(kind, name, signal, rows, h, running)):
                 found.append(alarm)
     return sorted(found, key=lambda a: (not a.now, a.kind, a.name, a.signal))
 
 
-def _ring(kind, name, signal, rows, h) -> Alarm | None:
+def _ring(kind, name, signal, rows, h, running) -> Alarm | None:
     y = rows["score"].to_numpy(float)
     at, direction = charts.first_alarm(y, h)
     if at is None:
@@ -81,22 +84,21 @@ def _ring(kind, name, signal, rows, h) -> Alarm | None:
     ratio = (rows["observed"] / rows["predicted"]).to_numpy(float)[start : len(y) if now else at + 1]
     cuts, shift = rows["cut"].astype(str).to_numpy(), float(np.median(ratio)) - 1
     began = str(rows["started"].iloc[at])
-    return Alarm(kind, str(name), str(signal), direction, cuts[start], cuts[at], began, shift, len(y), now)
+    return Alarm(kind, str(name), str(signal), direction, cuts[start], cuts[at], began, shift, len(y), now and running)
 
 
 def readings(fit, cuts):
     """Every reading to be charted, in the order of cutting: the fit's signals, and the feed rate kept.
 
-    A residual z = (log observed - log predicted) / sd with Student's t noise becomes a normal score.
+    Each reading is held against its forecast (`forecast`), whose Student's t error becomes a normal score.
     """
     import pandas as pd
 
-    own = fit.residuals.merge(cuts[["cut", "started", "machine"]], on="cut", how="inner")
+    own = forecast_errors(fit, NU).merge(cuts[["cut", "started", "machine"]], on="cut", how="inner")
     falls = (own["signal"] == "chip_load").to_numpy()  # fitted as its inverse, which grows as a band dulls
     for name in ("observed", "predicted"):
         own[name] = np.where(falls, 1 / own[name], own[name])
-    scale = np.sqrt(NU / (NU - 2))
-    own["score"] = charts.normal_scores(np.where(falls, -own["z"], own["z"]) * scale, NU)
+    own["score"] = charts.normal_scores(np.where(falls, -own["z"], own["z"]), NU)
     columns = ["cut", "started", "band", "machine", "signal", "observed", "predicted", "score"]
     both = pd.concat([own[columns], feed_rate_readings(cuts)[columns]], ignore_index=True)
     place = pd.Series(np.arange(len(cuts)), index=cuts["cut"].to_numpy())
@@ -104,16 +106,18 @@ def readings(fit, cuts):
 
 
 def feed_rate_readings(cuts):
-    """Feed rate achieved over feed rate set, of each cut at a set feed rate, against the usual one.
+    """Feed rate achieved over feed rate set, of each cut at a set feed rate, against the machine's earlier cuts.
 
-    In units of its spread about it (1.4826 x the median absolute deviation, never below 1 %).
+    Expected is the median of what that machine kept before. The spread is the median of the moving range
+    (individuals chart, NIST/SEMATECH e-Handbook 6.3.2.2) over 0.954, the median of |x - y| of standard normals,
+    and never below LEAST_SPREAD: a stopwatch read to a second errs alike at each cut of one setting.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.log((cuts["feed_rate"] / cuts["set_feed_rate"]).to_numpy(float))
     use = np.isfinite(ratio) & ((cuts["feed_mode"] == "rate") & (cuts["exclude"] == "")).to_numpy()
     rows = cuts[use].assign(ratio=ratio[use], signal="feed_rate", observed=cuts["feed_rate"][use])
-    middle = rows.groupby("machine")["ratio"].transform("median")
-    spread = 1.4826 * (rows["ratio"] - middle).abs().groupby(rows["machine"]).transform("median")
-    z = (rows["ratio"] - middle) / spread.clip(lower=0.01)
-    expected = rows["set_feed_rate"] * np.exp(middle)
-    return rows.assign(predicted=expected, score=charts.normal_scores(z, NU))
+    kept = rows.groupby("machine")["ratio"]
+    expected = kept.transform(lambda r: r.expanding().median().shift().bfill())
+    spread = kept.transform(lambda r: r.diff().abs().median() / 0.954).fillna(0.0).clip(lower=LEAST_SPREAD)
+    score = charts.normal_scores((rows["ratio"] - expected) / spread, NU)
+    return rows.assign(predicted=rows["set_feed_rate"] * np.exp(expected), score=score)

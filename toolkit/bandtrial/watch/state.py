@@ -102,7 +102,7 @@ def watch(fit, study, false_alarm_every=FALSE_ALARM_EVERY, seed=SEED) -> Watch:
     in_service = dict.fromkeys(bands.loc[bands["end"] == "in_service", "band"])
     sawing = cuts[cuts["operation"] == "sawing"]
     rows = readings(fit, sawing)
-    rang = tuple(alarms(rows, false_alarm_every))
+    rang = tuple(alarms(rows, in_service, false_alarm_every))
     names = list(fit.wear_used()["band"])
     used, rates = fit.wear_used_draws, fit.band_rate_draws
     states = [

@@ -1,0 +1,83 @@
+"""Each reading of a band against its forecast from the readings before it: recursive residuals.
+
+A fit has seen the whole log, so it explains a band that has changed as a band that was always a little different.
+The chart must not: each reading is forecast from the band's earlier readings only,
+
+    d_i = g + s_i w + noise_i,     g ~ N(0, s_g^2),  w ~ N(0, s_w^2),  noise ~ t with nu d.o.f. and scale sigma,
+
+d_i the log of the reading over what an ordinary band shows there, g the band's own level, w its own log wear rate
+and s_i what that does to the reading. With the mean and covariance of (g, w) after the readings before,
+
+    z_i = (d_i - x_i' m) / (sigma^2 + x_i' C x_i)^(1/2),     x_i = (1, s_i)
+
+are independent with unit scale while nothing changes (R. L. Brown, J. Durbin and J. M. Evans, Techniques for testing
+the constancy of regression relationships over time, J. R. Statist. Soc. B 37 (1975) 149-192). Each reading then
+moves m and C as in a Kalman filter, an outlying one with the weight (nu + 1) / (nu + z^2) that t noise gives it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+
+def recursive_residuals(d, s, sigma, level_sd, rate_sd, dof) -> np.ndarray:
+    """z (n,) of the module's equation for one band's readings d (n,) with slopes s (n,); all logs [-]."""
+    m = np.zeros(2)
+    C = np.diag([level_sd**2, rate_sd**2])
+    z = np.empty(len(d))
+    for i, x in enumerate(np.column_stack([np.ones(len(d)), s])):
+        Cx = C @ x
+        known = float(x @ Cx)
+        error = float(d[i] - x @ m)
+        z[i] = error / np.sqrt(sigma**2 + known)
+        noise = sigma**2 * (dof + z[i] ** 2) / (dof + 1)
+        gain = Cx / (noise + known)
+        m = m + gain * error
+        C = C - np.outer(gain, Cx)
+    return z
+
+
+def band_deviations(fit, block, i):
+    """d, s and the band of each reading of the fit's i-th signal, with the laws of g and w and the noise's scale.
+
+    Returns a dict: rows (of fit.residuals), d (n,), s (n,), sigma, level_sd, rate_sd.
+    """
+    table = fit.residuals
+    rows = table[table["signal"] == fit.signals[i]]
+    at = dict(zip(fit.wear_used()["band"], range(fit.n_bands), strict=True))
+    band = rows["band"].map(at).to_numpy()
+    w = np.median(fit.band_rate_draws, axis=0)[band]
+    g = np.median(fit.drawn.beside[:, :, 1 + i], axis=0)[band]
+    theta = np.median(fit.theta, axis=0)
+    j, k, e = (float(np.exp(theta[p])) for p in (block.break_in, block.dulling, fit.layout.break_in_length))
+
+    def growth(E):
+        return 1 + j * (1 - np.exp(-E / e)) + k * E
+
+    E = rows["wear_used"].to_numpy(float)
+    ordinary = E * np.exp(-w)
+    d = np.log((rows["observed"] / rows["predicted"]).to_numpy(float)) + g + np.log(growth(E) / growth(ordinary))
+    s = ordinary * (j / e * np.exp(-ordinary / e) + k) / growth(ordinary)
+    return {"rows": rows, "d": d, "s": s, "sigma": float(np.exp(theta[block.noise])),
+            "level_sd": float(np.exp(theta[block.band])), "rate_sd": float(np.median(fit.band_scatter))}  # fmt: skip
+
+
+def forecast_errors(fit, dof):
+    """fit.residuals with z of each reading against its forecast, one row per reading, scale 1, t with `dof`.
+
+    Without priors a fit has no band effects: its residuals are passed on as they are.
+    """
+    import pandas as pd
+
+    unit = np.sqrt(dof / (dof - 2))  # fit.residuals count in standard deviations of the noise
+    if not fit.pooled or not fit.signals:
+        return fit.residuals.assign(z=fit.residuals["z"] * unit)
+    parts = []
+    for i, block in enumerate(fit.layout.blocks):
+        at = band_deviations(fit, block, i)
+        z = np.empty(len(at["d"]))
+        for own in at["rows"].reset_index(drop=True).groupby("band", sort=False).indices.values():
+            laws = (at["sigma"], at["level_sd"], at["rate_sd"], dof)
+            z[own] = recursive_residuals(at["d"][own], at["s"][own], *laws)
+        parts.append(at["rows"].assign(z=z))
+    return pd.concat(parts, ignore_index=True)
