@@ -24,6 +24,7 @@ class Gathered:
     others: list
     comparison: Any
     watch: Any
+    no_fit: str = ""
 
 
 def gather(study, fit=None) -> Gathered:
@@ -33,7 +34,11 @@ def gather(study, fit=None) -> Gathered:
     from bandtrial.watch import watch
 
     cuts, bands = cut_table(study), band_table(study)
-    fit = wear.fit(study) if fit is None else fit
+    try:
+        fit = wear.fit(study) if fit is None else fit
+    except wear.FitError as no:
+        answered, others = ask.answers(None, study, cuts)
+        return Gathered(study, cuts, bands, None, answered, others, None, None, str(no))
     answered, others = ask.answers(fit, study, cuts)
     return Gathered(study, cuts, bands, fit, answered, others, recommend.compare(fit, study), watch(fit, study))
 
@@ -90,27 +95,34 @@ def _shop(g: Gathered) -> dict[str, Any]:
 
 
 def _data(g: Gathered) -> dict[str, Any]:
-    left_out = data.left_out(g.cuts, g.fit.excluded)
-    few = len(g.cuts) <= MOST_ROWS
-    how = "section 14 and the CSV file list them one by one" if few else "the CSV file lists them one by one"
+    left_out = data.left_out(g.cuts, g.fit.excluded) if g.fit else ([], [])
+    few = 0 < len(g.cuts) <= MOST_ROWS
     return {
-        "data_words": [
-            f"The log has {words.count(len(g.cuts), 'cut')} on {words.count(len(g.bands), 'band')}; "
-            f"{len(left_out[1]) or 'none'} of them {'is' if len(left_out[1]) == 1 else 'are'} left out of "
-            "the fit. A cut that the shop excludes still wears its band. Cuts are named by their numbers; "
-            f"{how}."
-        ],
+        "data_words": _data_words(g, len(left_out[1]), few),
         "summary": data.summary(g.study, g.cuts),
         "bands": data.bands(g.study, g.cuts, g.bands),
         "left_out": left_out,
         "problems": [str(problem) for problem in g.study.problems],
-        "rate_picture": figures.rate(g.study, g.cuts),
+        "rate_picture": figures.rate(g.study, g.cuts) if g.fit else None,
         "every_cut": data.every_cut(g.study, g.cuts) if few else None,
     }
 
 
+def _data_words(g: Gathered, out: int, few: bool) -> list[str]:
+    if not len(g.cuts):
+        return ["The log has no cut yet."]
+    where = "section 14 and the CSV file list them" if few else "the CSV file lists them"
+    log = f"The log has {words.count(len(g.cuts), 'cut')} on {words.count(len(g.bands), 'band')}; "
+    left = f"{out or 'none'} of them {'is' if out == 1 else 'are'} left out of the fit. "
+    how = f"A cut that the shop excludes still wears its band. Cuts are named by their numbers; {where} one by one."
+    return [log + left + how]
+
+
 def _model(g: Gathered) -> dict[str, Any]:
+    if g.fit is None:
+        return {"no_fit": g.no_fit}
     return {
+        "no_fit": "",
         "prior_words": fit_words.prior_words(g.fit),
         "prior_picture": figures.priors(fit_words.prior_rows(g.fit)),
         "life_parameters": fit_words.parameters(g.fit, of_signals=False),
@@ -131,11 +143,17 @@ def _jobs(g: Gathered) -> dict[str, Any]:
         "more_answers": job_words.more_answers(g.study, [a for a in g.answers if not a.asked]),
         "overview": plan_words.overview(rows, answered),
         "others": "; ".join(f"{job[2]} on {job[0]} with {job[1]}" for job in g.others),
-        "compare_words": [f"{g.comparison.status}. Published starts are for a typical shop; intervals are 80 %."],
-        "comparison": job_words.comparison(g.study, g.comparison),
+        **_comparison(g),
         "unsaid": plan_words.unsaid(g.answers, g.fit),
         "any_plan": any(row["plan"] for row in rows),
     }
+
+
+def _comparison(g: Gathered) -> dict[str, Any]:
+    if g.comparison is None:
+        return {"compare_words": ["There is no cut to compare the published start with."], "comparison": ([], [])}
+    status = f"{g.comparison.status}. Published starts are for a typical shop; intervals are 80 %."
+    return {"compare_words": [status], "comparison": job_words.comparison(g.study, g.comparison)}
 
 
 def _job(g: Gathered, answer) -> dict[str, Any]:
@@ -145,14 +163,16 @@ def _job(g: Gathered, answer) -> dict[str, Any]:
         "title": job_words.title(g.study, answer),
         "say": job_words.say(g.study, answer),
         "status": r.status if r else "",
-        "help": list(answer.would_help),
+        "help": job_words.would_help(answer),
         "settings": None,
+        "published": job_words.published_rows(g.study, answer),
         "plan": plan_words.plan(g.study, answer),
     }
     if r:
-        pictures: list[figures.Picture | None] = [figures.cost(g.fit, g.study, answer)]
+        pictures: list[figures.Picture | None] = []
         if answer.asked:
-            pictures = [figures.life(g.fit, g.study, answer), *pictures, figures.curve(g.study, answer)]
+            pictures = [figures.life(g.fit, g.study, answer), figures.cost(g.fit, g.study, answer),
+                        figures.curve(g.study, answer)]  # fmt: skip
         row |= {
             "settings": job_words.settings(g.study, answer),
             "compared": job_words.compared(g.study, answer),
@@ -164,6 +184,8 @@ def _job(g: Gathered, answer) -> dict[str, Any]:
 
 
 def _watch(g: Gathered) -> dict[str, Any]:
+    if g.watch is None:
+        return {"watch_table": ([], []), "watch_words": ["No band has made a cut."], "alarm_pictures": []}
     return {
         "watch_table": watch_words.table(g.study, g.watch),
         "watch_words": watch_words.sentences(g.watch),

@@ -47,13 +47,13 @@ def number_rows(g):
     """Every number of the report in inside units: section, of what, name, value, low, high, unit."""
     heads = ["section", "of", "name", "value", "low", "high", "unit"]
     rows: list[list[Any]] = []
-    for name, row in g.fit.parameters.iterrows():
+    for name, row in g.fit.parameters.iterrows() if g.fit else ():
         rows.append(["parameters", "", str(name), row["estimate"], row["low"], row["high"], row["unit"]])
     for a in g.answers:
         if a.recommendation:
             job = f"{a.machine} / {a.stock} / {a.material} / {a.thickness:g} mm"
             rows += [["recommendation", job, *line] for line in _recommended(a.recommendation, g.study.currency)]
-    for b in g.watch.bands:
+    for b in g.watch.bands if g.watch else ():
         rows.append(["watch", b.band, "wear_used", b.wear_used, b.wear_used_low, b.wear_used_high, ""])
         left = (b.pieces_left, b.pieces_left_low, b.pieces_left_high)
         rows.append(["watch", b.band, "pieces_left", *left, "pieces"])
@@ -92,10 +92,11 @@ def summary(g) -> dict[str, Any]:
         "study": g.study.info,
         "data_sha256": provenance.data_hash(g.study.path),
         "versions": provenance.versions(),
-        "fit": g.fit.to_json(),
-        "compare": g.comparison.to_json(),
+        "fit": g.fit.to_json() if g.fit else None,
+        "no_fit": g.no_fit or None,
+        "compare": g.comparison.to_json() if g.comparison else None,
         "jobs": [_job(a) for a in g.answers],
-        "watch": g.watch.to_json(),
+        "watch": g.watch.to_json() if g.watch else None,
     }
 
 

@@ -35,7 +35,7 @@ def say(study, answer) -> list[str]:
     """The answer in two or three sentences, or why there is none yet."""
     r, u = answer.recommendation, shown_in(study)
     if r is None:
-        return [f"Not yet: {answer.not_yet}"]
+        return [f"Not yet: {answer.not_yet.rstrip('.')}."]
     s = r.setting
     what = (
         f"Set {u.one(s.indicated, 'speed')} on the dial ({u.one(s.band_speed, 'speed')} true) and a "
@@ -70,6 +70,18 @@ def more_answers(study, answers):
         dial, cost = u.one(s.indicated, "speed"), u.cost(s.cost)
         rows.append([title(study, a), dial, feed(r.job, s.feed), after, cost, r.status])
     return heads, rows
+
+
+def would_help(answer) -> list[str]:
+    """What would help where there is no answer yet, the planned cuts first."""
+    if answer.recommendation is not None:
+        return []
+    lines = words.sentences(answer.would_help)
+    if answer.plan is not None and answer.plan.runs:
+        minutes = sum(run.minutes for run in answer.plan.runs)
+        runs = words.count(len(answer.plan.runs), "run")
+        lines.insert(0, f"The {runs} of section 9: {minutes:.0f} minutes of cutting, settings spread on purpose.")
+    return lines
 
 
 def feed_name(job) -> str:
@@ -163,6 +175,17 @@ def limits(study, answer):
         value, edge = (_in_units(x, limit.unit, study.units) for x in (limit.value, limit.limit))
         rows.append([limit.name, value, f"{side} {edge}", f"{100 * limit.margin:.0f} %", holds, limit.note])
     return heads, rows
+
+
+def published_rows(study, answer):
+    """The published figures a job starts from, each with its source and how it is known."""
+    from bandtrial import published
+
+    material, stock = study.materials[answer.material], study.band_stock[answer.stock]
+    start = published.start(material.group, answer.thickness, stock.edge, answer.coolant, study.units)
+    heads = ["quantity", "published", "source", "how it is known", "note"]
+    rows = [row for row in start.rows if row.topic in ("band", "speed", "feed")]
+    return heads, [[row.quantity, row.value, row.source, row.how_known, row.note] for row in rows]
 
 
 def _in_units(value, unit, system) -> str:

@@ -9,7 +9,7 @@ from bandtrial.report.fit_words import plain
 def overview(rows, answered) -> list[str]:
     """One sentence on how much of what was asked can be answered."""
     if not rows:
-        return ["There is no usable cut yet: log cuts, then ask again."]
+        return ["There is no usable cut yet, and study.toml names no job: add machines, band stock, materials."]
     if answered == len(rows):
         return [f"All {words.count(len(rows), 'job')} cut so far can be answered." if len(rows) > 1 else
                 "The job cut so far can be answered."]  # fmt: skip
@@ -21,6 +21,8 @@ def overview(rows, answered) -> list[str]:
 def unsaid(answers, fit) -> list[str]:
     """What the data leave open: jobs without an answer, parameters that did not move."""
     lines = [f"{a.material} on {a.machine} with {a.stock}: {a.not_yet}" for a in answers if a.recommendation is None]
+    if fit is None:
+        return lines
     table = fit.parameters[fit.parameters["estimate"].notna()]
     still = [plain(str(name)) for name in table.index[~table["moved"].astype(bool)] if "." not in str(name)]
     if still:
