@@ -46,8 +46,8 @@ def cells(values: Mapping[str, Any], heads: Sequence[str], file: str, decimal: s
         column, unit = units.head(name)
         at = place.get(key(column))
         if at is None:
-            problems.add("error", file, f"has no column {quoted(name)}{near(column, plain)}; add it to the "
-                         f"head in the file, or leave the value out (columns: {names(plain)})",
+            problems.add("error", file, f"has no column {quoted(name)}; add it to the head in the file, or "
+                         f"leave the value out (columns: {names(plain)}){near(column, plain)}",
                          column=name, value=value)  # fmt: skip
         elif row[at]:
             problems.add("error", file, "is given twice", column=column, value=value)
