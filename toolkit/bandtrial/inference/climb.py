@@ -44,7 +44,7 @@ def climb(slopes, start, tolerance=1e-12, most=60, longest=np.inf):
         else:
             damping = max(10 * damping, 1e-3)
             if damping > 1e8:
-                converged = decrement <= 1e4 * tolerance
+                converged = decrement <= 100 * tolerance
                 break
     return Mode(theta, here.precision, here, step, float(decrement), converged)
 

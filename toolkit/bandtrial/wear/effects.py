@@ -14,7 +14,7 @@ import numpy as np
 
 from .joint import TOP
 
-HALF = 8                                                 # nodes each side of the mode
+HALF = 10                                                # nodes each side of the mode
 STEP = np.arange(1, HALF + 1) / HALF
 HALF_LOG_2PI = 0.5 * np.log(2 * np.pi)
 

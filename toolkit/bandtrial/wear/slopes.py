@@ -85,6 +85,7 @@ class _Sums:
         self.gradient, self.curvature = np.zeros(d), np.zeros((d, d))
         self.with_w = np.zeros((m, d))
         self.with_g = [np.zeros((m, d)) for _ in joint.rows.signals]
+        self.log_E = np.zeros((m, d))          # d log E / d theta at each band's end
 
 
 def _exposure(joint, theta, bands):
@@ -166,6 +167,7 @@ def _add_ends(joint, theta, base, w, bands, sums):
     cross = -(worn * shape - shape * power * (1 + k_log_E))
     sums.curvature[eta, lay.shape] += G @ cross
     sums.curvature[lay.shape, eta] += G @ cross
+    sums.log_E[bands, eta] = G.T
     sums.with_w[bands, eta] += (G * (shape**2 * power)).T
     sums.with_w[bands, lay.shape] += cross
 
@@ -180,6 +182,7 @@ def _assemble(joint, theta, e, w, g, sums):
     merit += 0.5 * w.shape[1] * (1 + len(g)) * np.log(2 * np.pi) - 0.5 * float(e.log_det.sum())
     dw, dg = _eliminate(e, sums, precision)
     _spread_slopes(lay, theta, e, w, g, gradient, precision)
+    _determinant_slopes(joint, theta, e, dw, sums, gradient)
     free = np.ones(len(theta))
     for at, spread in lay.groups:
         _, slope, curve = exchangeable(theta[at], spread)
@@ -214,3 +217,21 @@ def _spread_slopes(lay, theta, e, w, g, gradient, precision):
         s2 = np.exp(2 * theta[place])
         gradient[place] += np.sum((z**2 + V) / s2 - 1)
         precision[place, place] += np.sum(2 * (1 - np.minimum(V / s2, 1.0)) ** 2)
+
+
+def _determinant_slopes(joint, theta, e, dw, sums, gradient):
+    """-1/2 d log det / d theta of the band effects' curvature, in place: what turns the gradient of the joint
+    density into that of the merit. Of an end's curvature K^2 E^K, through K and E; of a signal's, through its
+    noise; the slow change of a signal's slope with the wear used is left out."""
+    lay, V = joint.layout, 1 / e.schur[0]
+    shape = np.exp(theta[lay.shape])
+    share = e.end_curve[0] * V                                      # of the end in the precision of w
+    log_E = np.log(np.maximum(e.end_curve[0] / shape**2, 1e-300))   # K log E
+    gradient -= 0.5 * shape * share @ (sums.log_E + dw)
+    gradient[lay.shape] -= 0.5 * share @ (2 + log_E)
+    for i, (s, block) in enumerate(zip(joint.rows.signals, lay.blocks, strict=True)):
+        gg, wg, info = e.gg[i][0], e.wg[i][0], e.info[i][0, 0]
+        ww = info * joint.band_sum(s, e.slope[i] ** 2)[0]
+        data = gg - np.exp(-2 * theta[block.band])
+        V_g = 1 / gg + (wg / gg) ** 2 * V
+        gradient[block.noise] += np.sum(V * ww - 2 * V * wg**2 / gg + V_g * data)
