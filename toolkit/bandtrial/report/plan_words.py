@@ -20,7 +20,8 @@ def overview(rows, answered) -> list[str]:
 
 def unsaid(answers, fit) -> list[str]:
     """What the data leave open: jobs without an answer, parameters that did not move."""
-    lines = [f"{a.material} on {a.machine} with {a.stock}: {a.not_yet}" for a in answers if a.recommendation is None]
+    open_jobs = [a for a in answers if a.recommendation is None]
+    lines = [f"{a.material} on {a.machine} with {a.stock}: {a.not_yet.rstrip('.')}." for a in open_jobs]
     if fit is None:
         return lines
     table = fit.parameters[fit.parameters["estimate"].notna()]
