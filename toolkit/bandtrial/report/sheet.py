@@ -87,7 +87,7 @@ def both(value, kind: str, system: str) -> tuple[str, str]:
 
 def _job(job) -> list[tuple[str, str]]:
     s = job.stock
-    thickness = " / ".join(both(job.thickness, "length", job.system))
+    thickness = " / ".join(_rough(job.thickness, "length", system, 4) for system in (job.system, OTHER[job.system]))
     size = " × ".join(words.quantity(x, "length", job.system) for x in (s.width, s.thickness))
     return [
         ("material", job.material.name or job.material.id),
@@ -155,10 +155,10 @@ def _expect(r, study) -> str:
     return f"A piece of {words.quantity(piece, 'area', study.units)} takes about {time} ({rate})."
 
 
-def _rough(value, kind: str, system: str) -> str:
-    """A reading to two figures."""
+def _rough(value, kind: str, system: str, digits: int = 2) -> str:
+    """A value to so many figures."""
     unit = units.display_unit(kind, system)
-    return f"{units.shown(float(units.from_inside(value, kind, unit)), 2)} {unit}"
+    return f"{units.shown(float(units.from_inside(value, kind, unit)), digits)} {unit}"
 
 
 def _stop_numbers(r, study, fit) -> list[str]:

@@ -1,0 +1,55 @@
+"""Report and setup sheet printed to PDF by a real browser: paper, pages, one page for the sheet at its fullest."""
+
+import dataclasses
+import re
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+from bandtrial.report import pdf, write_report, write_sheet
+from bandtrial.study import open_study
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+from test_sheet import HOLDS, KnownSignals, recommendation
+
+pytestmark = pytest.mark.browser
+ROOT = Path(__file__).parents[2]
+LETTER, A4 = (612.0, 792.0), (595.0, 842.0)  # points: 8.5 x 11 in, ISO 216 210 x 297 mm
+
+
+def pages(path):
+    return len(re.findall(rb"/Type\s*/Page\b", path.read_bytes()))
+
+
+def paper(path):
+    box = re.search(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)", path.read_bytes())
+    return float(box[1]), float(box[2])
+
+
+@pytest.mark.parametrize("units, size", [("us", LETTER), ("metric", A4)])
+def test_sheet_is_one_page_of_the_studys_paper_at_its_fullest(tmp_path, units, size):
+    study = open_study(ROOT / "tests/data/sample_study")
+    study = dataclasses.replace(study, info=study.info | {"units": units, "safety_notes": "Lock the doors. " * 4})
+    warnings = ("no band has ended in this work yet: its life rests on how the signals grow and on published priors",
+                "thin evidence: 3 cuts", "30 mm is outside the thicknesses tried (40 to 50 mm)")  # fmt: skip
+    step = "this setting is at the edge of what the cuts can defend; go there in two steps with three cuts each; stop "
+    step += "if deviation, noise or power jump; log the cuts and ask again: the limit moves with them."
+    given = recommendation(study, limits=(HOLDS,), warnings=warnings, next_step=step)
+    out = write_sheet(given, study, tmp_path / "sheet.html", pdf=True, fit=KnownSignals())
+    assert pages(out.with_suffix(".pdf")) == 1
+    assert paper(out.with_suffix(".pdf")) == pytest.approx(size, abs=1.0)
+
+
+def test_report_prints_on_its_paper(tmp_path):
+    shutil.copytree(ROOT / "trial_data/thin_shop", tmp_path / "thin_shop")
+    out = write_report(tmp_path / "thin_shop", tmp_path / "study.html", pdf=True)
+    printed = out.with_suffix(".pdf")
+    assert paper(printed) == pytest.approx(A4, abs=1.0)
+    assert 4 <= pages(printed) <= 15
+
+
+def test_name_with_blanks_and_umlauts(tmp_path):
+    page = tmp_path / "Säge 1 #2.html"
+    page.write_text("<!doctype html><title>x</title><p>x", encoding="utf-8")
+    assert pages(pdf.print_pdf(page, page.with_suffix(".pdf"))) == 1
