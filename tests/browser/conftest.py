@@ -8,6 +8,7 @@ import os
 import shutil
 from pathlib import Path
 
+import nbformat
 import pytest
 from lab_page import LabPage
 from lab_server import LabServer
@@ -64,6 +65,23 @@ def lab_page(server, chromium):
     assert said == lab.expected, f"the kernel reported {said}"
     assert not elsewhere, f"the page asked other machines: {elsewhere}"
     assert not errors, f"the page failed: {errors}"
+
+
+@pytest.fixture
+def with_study(server):
+    """with_study(notebook, folder): the notebook on another study, by changing its one line; its new name."""
+
+    def changed(notebook: str, folder: str | Path) -> str:
+        found = nbformat.read(server.root / notebook, as_version=4)
+        lines = found.cells[1].source.splitlines()
+        (at,) = [n for n, line in enumerate(lines) if line.startswith("STUDY = ")]
+        lines[at] = f"STUDY = {str(folder)!r}"
+        found.cells[1].source = "\n".join(lines)
+        name = f"notebooks/own_{Path(notebook).name}"
+        nbformat.write(found, server.root / name)
+        return name
+
+    return changed
 
 
 @pytest.fixture

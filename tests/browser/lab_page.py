@@ -44,11 +44,15 @@ class LabPage:
         self.page.evaluate(LISTEN)
         return self
 
-    def restart_and_run_all(self, timeout: int = 120_000) -> "LabPage":
-        """The toolbar's double arrow, then Restart in the dialog; every code cell must end without an error."""
+    def press_restart_and_run_all(self) -> None:
+        """The toolbar's double arrow, then Restart in the dialog."""
         self.page.locator('.jp-NotebookPanel-toolbar [data-jp-item-name="restart-and-run"]').click()
         self.page.locator(".jp-Dialog button.jp-mod-accept").click()
         self.page.locator(".jp-Dialog").wait_for(state="detached")
+
+    def restart_and_run_all(self, timeout: int = 120_000) -> "LabPage":
+        """Restart and run all; every code cell must end without an error."""
+        self.press_restart_and_run_all()
         self.page.wait_for_function(FINISHED, timeout=timeout)  # idle alone is also true before the first cell
         self.page.wait_for_function(IDLE, timeout=timeout)
         assert self.kernel_said() == self.expected

@@ -4,27 +4,19 @@ import csv
 import shutil
 from pathlib import Path
 
-import nbformat
 import pytest
 from playwright.sync_api import expect
 
 DATA = Path(__file__).parents[1] / "data"
-NOTEBOOK = "3_log_trial_cuts.ipynb"
-THE_LINE = 'STUDY = practice_copy("../trial_data/'
+NOTEBOOK = "notebooks/3_log_trial_cuts.ipynb"
 
 
 @pytest.fixture
-def own_study(server, tmp_path):
-    """The notebook on a study of one's own, by changing its one line: (notebook, folder)."""
+def own_study(with_study, tmp_path):
+    """The notebook on a study of one's own: (notebook, folder)."""
     folder = tmp_path / "my shop"
     shutil.copytree(DATA / "sample_study", folder)
-    notebook = nbformat.read(server.root / "notebooks" / NOTEBOOK, as_version=4)
-    lines = notebook.cells[1].source.splitlines()
-    (at,) = [n for n, line in enumerate(lines) if line.startswith(THE_LINE)]
-    lines[at] = f"STUDY = {str(folder)!r}"
-    notebook.cells[1].source = "\n".join(lines)
-    nbformat.write(notebook, server.root / "notebooks" / "own_study.ipynb")
-    return "notebooks/own_study.ipynb", folder
+    return with_study(NOTEBOOK, folder), folder
 
 
 def logged(folder: Path) -> list[dict]:

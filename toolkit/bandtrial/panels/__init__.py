@@ -5,14 +5,23 @@
 `log_form`      a form that checks each cut while it is typed and saves it at once
 `table_import`  cuts from another table, its columns matched, its problems shown before anything is added
 `fit_views`     a fit looked at from all sides
+`setting_choice`  the setting for a job as its wishes change, and its setup sheet
 """
 
 from bandtrial.panels.fit_views import check_fit
 from bandtrial.panels.log_form import log_cuts
 from bandtrial.panels.session import plain_errors, practice_copy, working
+from bandtrial.panels.setting_choice import choose_setting
 from bandtrial.panels.starting import starting_settings
 from bandtrial.panels.table_import import import_table
 
 __all__ = [
-    "check_fit", "import_table", "log_cuts", "plain_errors", "practice_copy", "starting_settings", "working",
-]  # fmt: skip
+    "check_fit",
+    "choose_setting",
+    "import_table",
+    "log_cuts",
+    "plain_errors",
+    "practice_copy",
+    "starting_settings",
+    "working",
+]

@@ -43,6 +43,10 @@ class Says(widgets.HTML):
         """What has to be mended, and what may be right but is worth a second look."""
         self.value = _listed("To mend:", texts, "#D55E00") + _listed("Look again:", look_again, "#0072B2")
 
+    def not_yet(self, reason: str, would_help: Iterable[str]) -> None:
+        """A question that the study can't answer, and the trial cuts that would."""
+        self.value = _listed("Not yet:", [reason], "#D55E00") + _listed("What would help:", would_help, "#0072B2")
+
     def problem(self, text: str) -> None:
         self.problems([text])
 
@@ -60,6 +64,8 @@ def guarded(says: Says, action: Callable[[], None]) -> Callable[..., None]:
         try:
             says.note()
             action()
+        except KeyboardInterrupt:
+            says.note("Stopped; nothing was changed.")
         except ValueError as error:  # the package's own errors: whole sentences for people
             says.problems(getattr(error, "problems", None) or [error])
         except Exception as error:

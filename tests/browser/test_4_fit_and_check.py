@@ -1,0 +1,67 @@
+"""Notebook 4 as a person uses it: every view of the fit, each control, and the stop button."""
+
+from pathlib import Path
+
+from playwright.sync_api import expect
+
+DATA = Path(__file__).parents[1] / "data"
+NOTEBOOK = "notebooks/4_fit_and_check.ipynb"
+
+
+def test_every_view_and_control(lab_page, shot):
+    lab = lab_page.open(NOTEBOOK).restart_and_run_all()
+    picture = lab.plot()
+    picture.scroll_into_view_if_needed()
+    shot("4_signals")
+    for view in ("life against band speed", "what moved from the priors", "residuals", "bands the model misses"):
+        with lab.redraws(picture):
+            lab.field("view").select_option(view)
+        lab.wait_idle()
+        shot(f"4_{view.replace(' ', '_')}")
+    with lab.redraws(picture):  # by keyboard, back to the first view
+        lab.field("view").focus()
+        lab.press("Home")
+    with lab.redraws(picture):
+        lab.field("signal").select_option("deviation")
+
+    lab.field("view").select_option("life against band speed")
+    handle = lab.slider("chip load [µm]")
+    before = float(handle.get_attribute("aria-valuenow"))
+    with lab.redraws(picture):
+        handle.focus()
+        lab.press("ArrowRight", "ArrowRight")
+    expect(handle).to_have_attribute("aria-valuenow", f"{before + 1:g}")
+    with lab.redraws(picture):  # by mouse
+        box = handle.locator("xpath=..").bounding_box()
+        lab.page.mouse.click(box["x"] + box["width"] * 0.9, box["y"] + box["height"] / 2)
+    with lab.redraws(picture):
+        lab.field("material").select_option("frame_a36")
+    lab.field("work thickness").fill("")
+    expect(lab.page.get_by_role("status").last).to_have_text(
+        'To mend:work thickness: empty; give one with its unit, as "3/4 in".'
+    )
+    expect(picture).to_have_attribute("alt", "Life of a typical band: the minutes that one tooth spends in the work.")
+
+
+def test_the_fit_can_be_stopped_without_a_traceback(lab_page):
+    lab = lab_page.open(NOTEBOOK)
+    lab.press_restart_and_run_all()
+    expect(lab.page.get_by_text("the stop button (a square) above the notebook ends it").first).to_be_visible()
+    lab.page.locator('.jp-NotebookPanel-toolbar [data-jp-item-name="interrupt"]').click()
+    stopped = lab.page.get_by_text("Stopped. Nothing was changed; run the cell again to start anew.")
+    expect(stopped).to_be_visible()
+    expect(lab.page.get_by_text("Fitting the study: not finished")).to_be_visible()
+    expect(lab.page.get_by_text("Traceback")).to_have_count(0)
+    lab.expected = lab.kernel_said()
+    assert [said.partition(":")[0] for said in lab.expected] == ["KeyboardInterrupt"]
+
+
+def test_a_study_with_problems_is_told_in_sentences(lab_page, with_study):
+    lab = lab_page.open(with_study(NOTEBOOK, DATA / "sample_study_as_typed"))
+    lab.press_restart_and_run_all()
+    shown = lab.page.locator(".jp-OutputArea-output").filter(has_text="The study has problems to mend first:")
+    expect(shown).to_contain_text('row 11, column band_speed: 1150 ft/min is outside the speeds of saw1')
+    expect(lab.page.get_by_text("Traceback")).to_have_count(0)
+    lab.wait_idle()
+    lab.expected = lab.kernel_said()
+    assert len(lab.expected) == 1

@@ -1,0 +1,102 @@
+"""The setting for a job as its wishes change: speed, feed, change-out, cost, limits, the cost/output curve."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from bandtrial import recommend, report, units
+from bandtrial.panels import base
+from bandtrial.panels.picture import Picture
+from bandtrial.plots import cost as cost_plots
+
+GOALS = ("lowest-cost", "highest-output")
+CAPTION = "What more output costs: no setting inside the limits is both cheaper and faster than a point of this line."
+
+
+class ChooseSetting(base.Panel):
+    """`recommendation` is the answer shown now, None while there is none. `folder` takes the setup sheets."""
+
+    def __init__(self, fit, study, job: dict[str, str], folder: str | Path) -> None:
+        self.fit, self.study, self.folder = fit, study, Path(folder)
+        self.recommendation: recommend.Recommendation | None = None
+        hourly = study.costs["machine_and_labor_per_hour"]
+        self.controls = {
+            "machine": base.choice("machine", list(study.machines), job["machine"]),
+            "stock": base.choice("band stock", list(study.band_stock), job["stock"]),
+            "material": base.choice("material", list(study.materials), job["material"]),
+            "thickness": base.text("work thickness", job["thickness"]),
+            "goal": base.choice("goal", GOALS),
+            "deviation": base.text("deviation at most", hint='as "0.2 mm", or empty'),
+            "life": base.text("band life at least", hint='as "40000 cm2", or empty'),
+            "hourly": base.slider(f"hour [{study.currency}]", 0, 4 * hourly, hourly / 20, hourly),
+        }
+        self.says, self.saved = base.Says(), base.Says()
+        self.picture = Picture(CAPTION, 7.2, 3.4)
+        self.answer = widgets.HTML()
+        self.save = base.button("Save setup sheet", "write the setup sheet of this setting", main=True)
+        shown = (*self.controls.values(), self.says, self.picture, self.answer, self.save, self.saved)
+        super().__init__(shown)
+        update = base.guarded(self.says, self.update)
+        for control in self.controls.values():
+            control.observe(update, "value")
+        self.save.on_click(base.guarded(self.saved, self.save_sheet))
+        update()
+
+    def update(self) -> None:
+        self.recommendation = None
+        self.answer.value, self.picture.layout.display = "", "none"
+        c = {name: control.value for name, control in self.controls.items()}
+        thickness = base.read(self.controls["thickness"], "length")
+        if thickness is None:
+            raise ValueError('work thickness: empty; give one with its unit, as "40 mm".')
+        costs = self.study.costs | {"machine_and_labor_per_hour": c["hourly"]}
+        try:
+            found = recommend.recommend(
+                self.fit,
+                replace(self.study, costs=costs),
+                *(c[name] for name in ("machine", "stock", "material")),
+                thickness,
+                goal=c["goal"],
+                deviation=base.read(self.controls["deviation"], "length"),
+                life_at_least=base.read(self.controls["life"], "area"),
+            )
+        except recommend.NotYet as no:
+            self.says.not_yet(no.reason, no.would_help)
+            return
+        self.recommendation, self.answer.value = found, found._repr_html_()
+        if len(found.curve) > 1:
+            self.picture.layout.display = None
+            self.picture.draw(lambda ax: draw_curve(ax, found))
+
+    def save_sheet(self) -> None:
+        if self.recommendation is None:
+            self.saved.problem("There is no setting to save a sheet of; mend the entry above first.")
+            return
+        job = self.recommendation.job
+        thickness = units.show(job.thickness, "length", self.study.units).replace(" ", "").replace("/", "-")
+        name = f"setup_{job.machine.id}_{job.material.id}_{thickness}.html"
+        self.folder.mkdir(exist_ok=True)
+        out = report.write_sheet(self.recommendation, self.study, self.folder / name, fit=self.fit)
+        self.saved.note(f"Saved {out}; print it for the machine.")
+
+
+def draw_curve(ax, found: recommend.Recommendation):
+    """The cost/output curve of a recommendation with its ends and the setting chosen; returns ax."""
+    points = sorted(found.curve, key=lambda row: row["output"])
+    ends = [("lowest cost", points[0]), ("highest output", points[-1])]
+    return cost_plots.cost_and_output(
+        ax,
+        [p["output"] for p in points],
+        [p["cost"] for p in points],
+        found.job.system,
+        found.job.currency,
+        [(name, row["output"], row["cost"]) for name, row in ends],
+    )
+
+
+def choose_setting(fit, study, machine: str, stock: str, material: str, thickness: str,
+                   sheets: str | Path = ".") -> ChooseSetting:  # fmt: skip
+    """The panel, opened on a job; thickness with its unit. Setup sheets go into the folder `sheets`."""
+    job = {"machine": machine, "stock": stock, "material": material, "thickness": thickness}
+    return ChooseSetting(fit, study, job, sheets)
