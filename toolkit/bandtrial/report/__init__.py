@@ -4,12 +4,14 @@
 `data`, `fit_words`, `job_words`, `plan_words`, `watch_words`, `words`     numbers and tables in words
 `figures`   pictures                              `page`       templates, everything escaped
 `sheet`     the setup sheet
+`change`    two studies compared
 `html`      the report                            `pdf`        printing
 `export`    CSV and JSON                          `provenance` hash, versions, command
 """
 
+from bandtrial.report.change import Change, change, write_change
 from bandtrial.report.html import write_report
 from bandtrial.report.pdf import NoBrowser
 from bandtrial.report.sheet import write_sheet
 
-__all__ = ["NoBrowser", "write_report", "write_sheet"]
+__all__ = ["Change", "NoBrowser", "change", "write_change", "write_report", "write_sheet"]

@@ -1,0 +1,255 @@
+"""Two studies compared, before and after a change of coolant, band or bar supplier: what changed, and how sure.
+
+Each study has its own fit, and both are asked the same question at one common setting. The posterior draws of two
+studies are independent, so the ratio of a quantity is the ratio of draw to draw,
+
+    log ratio_d = log after_d - log before_d,
+
+with its median, its 80 % interval and the probability that it is above 1. Both fits lean on the same priors where
+their cuts say little, which makes the intervals of those quantities wider than they need be, never narrower.
+"""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from bandtrial.report import words
+
+LIKELY, SURE = 0.8, 0.95  # probabilities from which a change is called likely, and sure
+EVEN_WEAR = 0.5  # wear used at which signals are compared: half way through a band's life
+NAMES = {"band life": "longer", "cost per area": "higher", "cutting rate": "higher"}
+FEWEST = 3  # cuts of a job that each study needs
+
+
+@dataclass(frozen=True)
+class Ratio:
+    """After over before of one quantity at the common setting: median, 80 % interval, probability above 1."""
+
+    quantity: str
+    ratio: float
+    low: float
+    high: float
+    above: float
+
+    @property
+    def verdict(self) -> str:
+        """How sure the direction of the change is, in words."""
+        up = NAMES.get(self.quantity, "higher")
+        down = {"longer": "shorter", "higher": "lower"}[up]
+        p, way = (self.above, up) if self.above >= 0.5 else (1 - self.above, down)
+        if p >= SURE:
+            return f"surely {way} ({words.probability(p)})"
+        if p >= LIKELY:
+            return f"likely {way} ({words.probability(p)})"
+        return f"can't be told ({words.probability(self.above)} that it is {up})"
+
+
+@dataclass(frozen=True)
+class JobChange:
+    """One machine and material in both studies: what differs in words, the common setting, the ratios."""
+
+    machine: str
+    material: str
+    differs: tuple[str, ...]
+    band_speed: float  # m/min, true
+    chip_load: float  # um
+    feed_force: float | None  # N, where a force is set
+    work_thickness: float  # mm
+    cuts: tuple[int, int]
+    ratios: tuple[Ratio, ...]
+
+
+@dataclass(frozen=True)
+class Change:
+    """Two studies compared. `missing` says which jobs could not be compared, and why."""
+
+    before: str
+    after: str
+    system: str
+    jobs: tuple[JobChange, ...]
+    missing: tuple[str, ...]
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain types, inside units."""
+        return asdict(self)
+
+    def fields(self) -> list[tuple[str, str, str]]:
+        """(what, after over before with its 80 % interval, how sure) of every line."""
+        rows = []
+        for job in self.jobs:
+            rows.append((f"{job.material} on {job.machine}", setting_words(job, self.system), differs_words(job)))
+            rows += ratio_rows(job)
+        return rows + [("not compared", "", text) for text in self.missing]
+
+    def __str__(self) -> str:
+        head = f"{self.after} against {self.before}: change with its 80 % interval, and how sure its direction is"
+        rows = self.fields()
+        width = [max(len(row[i]) for row in rows) for i in range(2)]
+        lines = [f"{a:<{width[0]}}  {b:<{width[1]}}  {c}".rstrip() for a, b, c in rows]
+        return "\n".join([head, *lines, CAVEAT])
+
+
+CAVEAT = (
+    "Whatever else changed between the two studies (bar, operator, season) counts in these figures as well; only "
+    "trials in turn, before and after mixed, can tell it apart."
+)
+
+
+def change(before, after, fits=None, draws: int = 1000) -> Change:
+    """Compare two studies, opened with `study.open_study`, over every machine and material that both have cut.
+
+    fits : (fit before, fit after) where they are at hand; else both studies are fitted
+    draws : posterior draws used
+
+    Raises wear.FitError for a study that can't be fitted.
+    """
+    from bandtrial import wear
+
+    fits = fits or tuple(wear.fit(study) for study in (before, after))
+    studies = (before, after)
+    few = tuple(fit.thinned(draws) for fit in fits)
+    groups = tuple(_groups(fit) for fit in fits)
+    jobs, missing = [], []
+    for key in sorted(set(groups[0]) | set(groups[1])):
+        own = tuple(group.get(key) for group in groups)
+        if any(rows is None or len(rows) < FEWEST for rows in own):
+            have = " and ".join(f"{0 if rows is None else len(rows)}" for rows in own)
+            missing.append(f"{key[1]} on {key[0]}: {have} cuts before and after, {FEWEST} are needed in each")
+            continue
+        jobs.append(_compare(studies, few, own, *key))
+    return Change(_name(before), _name(after), after.units, tuple(jobs), tuple(missing))
+
+
+def _name(study) -> str:
+    return str(study.info.get("name") or study.path.name)
+
+
+def _groups(fit) -> dict:
+    cuts = fit.data[fit.data["exclude"] == ""]
+    return dict(tuple(cuts.groupby(["machine", "material"])))
+
+
+def _compare(studies, fits, rows, machine, material) -> JobChange:
+    import pandas as pd
+
+    both = pd.concat(rows)
+    force = float(both["feed_force"].median()) if (both["feed_mode"] == "force").all() else None
+    speed, chip, thickness = (float(both[name].median()) for name in ("band_speed", "chip_load", "work_thickness"))
+    setting = {"band_speed": speed, "chip_load": chip, "work_thickness": thickness}
+    sides = [
+        _quantities(study, fit, own, machine, material, setting, force)
+        for study, fit, own in zip(studies, fits, rows, strict=True)
+    ]
+    ratios = [_ratio(name, sides[0][name], sides[1][name]) for name in sides[0] if name in sides[1]]
+    counts = (len(rows[0]), len(rows[1]))
+    return JobChange(machine, material, tuple(_differences(studies, rows, machine)), speed, chip, force, thickness,
+                     counts, tuple(ratios))  # fmt: skip
+
+
+def _quantities(study, fit, rows, machine, material, setting, force) -> dict[str, np.ndarray]:
+    """Draws (n_draws,) of every quantity of one study at the common setting, by name."""
+    from bandtrial.recommend.job import NotYet, job_of
+    from bandtrial.recommend.surface import evaluate
+
+    stock, coolant = (str(rows[name].mode().iloc[0]) for name in ("stock", "coolant"))
+    names = {"machine": machine, "material": material, "stock": stock}
+    V, L = setting["band_speed"], setting["work_thickness"]
+    h = np.full(fit.n_draws, setting["chip_load"])
+    found = {}
+    if force is not None and "chip_load" in fit.signals:
+        h = fit.chip_load_at_force(force, V, L, **names, wear_used=EVEN_WEAR)[:, 0]
+        found["cutting rate"] = h
+    found["band life"] = np.exp(fit.log_tau(V, float(np.median(h)), L, **names, coolant=coolant)[:, 0])
+    for signal in fit.signals:
+        if signal != "chip_load":
+            at = (V, float(np.median(h)), L)
+            found[signal.replace("_", " ")] = fit.signal(signal, *at, **names, wear_used=EVEN_WEAR)[:, 0]
+    try:
+        job = job_of(study, machine, stock, material, L, coolant)
+    except NotYet:
+        return found
+    bite = force / job.teeth if force is not None else setting["chip_load"]
+    if job.feed != "force" or force is not None:
+        found["cost per area"] = evaluate(fit, job, V, bite).cost(job.prices)[:, 0, :].min(axis=1)
+    return found
+
+
+def _ratio(name, before, after) -> Ratio:
+    log = np.log(after) - np.log(before)
+    median, low, high = np.exp(np.quantile(log, [0.5, 0.1, 0.9]))
+    return Ratio(name, float(median), float(low), float(high), float(np.mean(log > 0)))
+
+
+def _differences(studies, rows, machine):
+    """What the two studies say differs: band stock, coolant, prices, hourly cost, the speed check."""
+    for name in ("stock", "coolant"):
+        usual = [str(own[name].mode().iloc[0]) for own in rows]
+        if usual[0] != usual[1]:
+            yield f"{'band stock' if name == 'stock' else name}: {usual[0]}, then {usual[1]}"
+    stocks = [study.band_stock[str(own["stock"].mode().iloc[0])] for study, own in zip(studies, rows, strict=True)]
+    if stocks[0].price != stocks[1].price:
+        yield f"price per band: {stocks[0].price:g}, then {stocks[1].price:g}"
+    hours = [study.costs.get("machine_and_labor_per_hour") for study in studies]
+    if hours[0] != hours[1]:
+        yield f"machine and labor per hour: {hours[0]:g}, then {hours[1]:g}"
+    checks = [study.machines[machine].speed_check for study in studies]
+    if checks[0] != checks[1]:
+        yield "the speed check of the machine"
+
+
+def ratio_rows(job: JobChange) -> list[tuple[str, str, str]]:
+    """(quantity, change with its 80 % interval, how sure) of a job."""
+    rows = []
+    for r in job.ratios:
+        percent, low, high = (100 * (x - 1) for x in (r.ratio, r.low, r.high))
+        change = words.between(percent, low, high, "%")
+        rows.append((r.quantity, change if percent <= 0 else f"+{change}", r.verdict))
+    return rows
+
+
+def setting_words(job: JobChange, system: str) -> str:
+    """The common setting in a study's units, and the cuts on either side."""
+    speed = words.quantity(job.band_speed, "speed", system)
+    thickness = words.quantity(job.work_thickness, "length", system)
+    kind, value = ("chip_load", job.chip_load) if job.feed_force is None else ("force", job.feed_force)
+    counts = f"{job.cuts[0]} and {job.cuts[1]} cuts"
+    return f"at {speed} true, {words.quantity(value, kind, system)}, {thickness}; {counts}"
+
+
+def differs_words(job: JobChange) -> str:
+    """What the two studies say differs."""
+    return f"differs: {'; '.join(job.differs)}" if job.differs else "the studies name no difference"
+
+
+def write_change(before_path, after_path, out, pdf=False, made: str | None = None) -> Path:
+    """Write the comparison of two study folders to `out` (HTML), and a PDF beside it if asked; returns the path.
+
+    Raises study.StudyError, wear.FitError, pdf.NoBrowser.
+    """
+    from bandtrial import __version__
+    from bandtrial.report import page, provenance
+    from bandtrial.report.context import css_text
+    from bandtrial.report.pdf import print_pdf
+    from bandtrial.study import open_study
+
+    out = Path(out)
+    found = change(open_study(before_path), open_study(after_path))
+    jobs = [
+        {"title": f"{job.material} on {job.machine}", "setting": setting_words(job, found.system),
+         "differs": differs_words(job), "rows": ratio_rows(job)}
+        for job in found.jobs
+    ]  # fmt: skip
+    fields = {"before": found.before, "after": found.after, "jobs": jobs, "missing": found.missing,
+              "made": made or datetime.date.today().isoformat(), "caveat": CAVEAT, "version": __version__,
+              "hashes": [provenance.data_hash(path) for path in (before_path, after_path)]}  # fmt: skip
+    look = {"css": page.style("report.css"), "paper": page.PAPER[found.system],
+            "foot": css_text(f"{found.after} against {found.before}")}  # fmt: skip
+    out.write_text(page.render("change.html", **fields, **look).lstrip(), encoding="utf-8", newline="\n")
+    if pdf:
+        print_pdf(out, out.with_suffix(".pdf"))
+    return out
