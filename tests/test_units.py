@@ -126,6 +126,10 @@ REFUSED = [
     ("80 %", "number", '"80 %" is a percentage; write the number itself, such as 0.8 for 80 %'),
     ("48 USD", "money", '"48 USD" should be a plain number without a unit'),
     ("1e999 mm", "length", '"1e999" is too large for a number'),
+    (10**400, "number", '"1000000000000000000000000000000000000..." is too large or too small for a number'),
+    ("0 mm", "pitch", '"0 mm" is too large or too small for a pitch'),
+    ("9e307 min 9e307 min", "time", '"9e307 min 9e307 min" is too large or too small for a time'),
+    ("1\x1c", "length", '"1 " has no unit; write 1 in, 1 ft or 1 thou'),
     (math.inf, "length", "inf is not a number that can be used; write a finite one"),
     (True, "number", '"True" is not a number; write a plain number'),
 ]

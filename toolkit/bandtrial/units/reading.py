@@ -7,7 +7,7 @@ import re
 from functools import lru_cache
 from typing import Any
 
-from bandtrial.units.numbers import LONGEST, NUMBER, UnitError, clock, number, quoted, tidy
+from bandtrial.units.numbers import LONGEST, NUMBER, UnitError, clock, number, printable, quoted, tidy
 from bandtrial.units.registry import KINDS, factor, listed, units_of, words
 
 _VALUE = re.compile(rf"(?P<number>{NUMBER})\s*(?P<unit>.*)", re.S)
@@ -31,9 +31,9 @@ def read(value: Any, kind: str, unit: str | None = None) -> float:
     if isinstance(value, datetime.time | datetime.timedelta) and kind == "time":
         return _clock_cell(value)
     if isinstance(value, abstract.Real) and not isinstance(value, bool):
-        if not math.isfinite(value):
+        if value != value or value in (math.inf, -math.inf):
             raise UnitError(f"{value} is not a number that can be used; write a finite one")
-        return convert(float(value), _needed(unit, kind, value), kind)
+        return _converted(_as_float(value), _needed(unit, kind, value), kind, value)
     if not isinstance(value, str):
         raise UnitError(f"{quoted(value)} is not a {words(kind)}{_example(kind)}")
     return _read_text(value, kind, unit)
@@ -85,22 +85,40 @@ def _read_text(text: str, kind: str, unit: str | None) -> float:
     plain = tidy(text) if len(text) <= LONGEST else ""
     if kind == "pitch" and (found := _MEAN_PITCH.fullmatch(plain)):
         coarse, fine = number(found[1]), number(found[2])
-        return convert((coarse + fine) / 2, found[3] or _needed(unit, kind, text), kind)
+        return _converted((coarse + fine) / 2, found[3] or _needed(unit, kind, text), kind, text)
     found = _VALUE.fullmatch(plain)
     if not found:
         raise UnitError(f"{quoted(text)} is not a {words(kind)}{_example(kind)}")
     if ":" in found["number"]:
         return _clock_text(found, text, kind)
     if kind in ("length", "time") and _STEPS.fullmatch(plain):
-        return sum(_read_text(step, kind, None) for step in re.findall(_STEP, plain))
+        return _finite(sum(_read_text(step, kind, None) for step in re.findall(_STEP, plain)), kind, text)
     if "%" in found["unit"]:
         raise UnitError(f"{quoted(text)} is a percentage; write the number itself, such as 0.8 for 80 %")
     if found["unit"] and not KINDS[kind]:
         raise UnitError(f"{quoted(text)} should be a plain number without a unit")
-    value = convert(number(found["number"]), found["unit"] or _needed(unit, kind, text), kind)
+    return _converted(number(found["number"]), found["unit"] or _needed(unit, kind, text), kind, text)
+
+
+def _converted(value: float, unit: str | None, kind: str, given: object) -> float:
+    """One number in the inside unit; UnitError where that has no finite number for it."""
+    try:
+        return _finite(convert(value, unit, kind), kind, given)
+    except ZeroDivisionError:  # a tooth spacing of 0
+        return _finite(math.inf, kind, given)
+
+
+def _finite(value: float, kind: str, given: object) -> float:
     if not math.isfinite(value):
-        raise UnitError(f"{quoted(text)} is too large or too small for a {words(kind)}")
+        raise UnitError(f"{quoted(given)} is too large or too small for a {words(kind)}")
     return value
+
+
+def _as_float(value: abstract.Real) -> float:
+    try:
+        return float(value)
+    except OverflowError:  # a whole number of more than 308 digits
+        return math.inf
 
 
 def _clock_text(found: re.Match[str], text: str, kind: str) -> float:
@@ -124,7 +142,7 @@ def _clock_cell(value: datetime.time | datetime.timedelta) -> float:
 
 def _needed(unit: str | None, kind: str, value: object) -> str | None:
     if not unit and KINDS[kind]:
-        ways = listed([f"{value} {unit}" for unit in units_of(kind)[:3]])
+        ways = listed([f"{printable(value).strip()} {unit}" for unit in units_of(kind)[:3]])
         raise UnitError(f"{quoted(value)} has no unit; write {ways}")
     return unit
 
