@@ -118,7 +118,7 @@ def test_speed_beyond_the_checks_is_proportional():
 
 
 def test_a_million_cuts_would_not_take_a_loop(tmp_path):
-    """20,000 rows here; `tests/benchmarks/scale.py` does the million. Each cut must cost well below 100 us."""
+    """20,000 rows here; `benchmarks/study_scale.py` does the million. Each cut must cost well below 100 us."""
     import time
 
     body = "\n".join(rows({}).splitlines()[1].replace("1,", f"{n},", 1) for n in range(20_000))

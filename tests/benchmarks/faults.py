@@ -107,7 +107,7 @@ def kill(place: Path, count: int, chance: random.Random) -> Tally:
     tally, acknowledged = Tally(), [study.append_cut(place, CUT).cut]  # all modules are loaded from here on
     for _ in range(count):
         process, out = child(endless(place))
-        time.sleep(chance.uniform(0.0, 0.2))
+        time.sleep(chance.uniform(0.0, 0.3))
         os.kill(process, signal.SIGKILL)
         acknowledged += finish(process, out)
     tally.count(place, acknowledged)

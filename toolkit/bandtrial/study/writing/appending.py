@@ -5,6 +5,7 @@ when it raises, the log is as it was. Writers wait for each other; what another 
 kept, since a cut is only ever added behind what is there. The version found is kept as `.bandtrial/cuts.csv.bak`.
 """
 
+import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -45,15 +46,17 @@ def append_cut(path: str | Path, values: Mapping[str, Any]) -> SavedCut:
     """
     folder = Path(path)
     file = _log_of(folder)
-    with only_writer(folder, file) as keep:
-        try:
+    log = _known_logs.get((folder / file).resolve())
+    try:
+        draft = _early_draft(folder, log, values) if log else None
+        with only_writer(folder, file) as keep:
             if file == CUTS_XLSX:
                 from bandtrial.study.writing.xlsxlog import append
 
                 return append(folder, keep, values, *_shop(folder))
-            return _append(folder, keep, values)
-        except OSError as error:
-            raise refuse(file, f"could not be written: {why(error)}; nothing was saved") from None
+            return _append(folder, keep, values, draft)
+    except OSError as error:
+        raise refuse(file, f"could not be written: {why(error)}; nothing was saved") from None
 
 
 def undo_cut(path: str | Path, cut: str | int | None = None) -> dict[str, str]:
@@ -134,26 +137,54 @@ def _shop(folder: Path) -> tuple[Settings | None, Sheet | None]:
     return known[1], known[2]
 
 
-def _append(folder: Path, keep: Path, values: Mapping[str, Any]) -> SavedCut:
+@dataclass(frozen=True)
+class _Draft:
+    """A cut as a row for a log with these heads, checked."""
+
+    heads: list[str]
+    decimal: str
+    cells: list[str]
+    problems: tuple[Problem, ...]
+
+
+def _draft(folder: Path, log: CsvLog, values: Mapping[str, Any]) -> _Draft:
+    heads, decimal = list(log.heads), log.decimal
+    cells = rows.cells(values, heads, log.path.name, decimal)
+    return _Draft(heads, decimal, cells, rows.check(cells, heads, log.path.name, log.rows + 1, *_shop(folder)))
+
+
+def _early_draft(folder: Path, log: CsvLog, values: Mapping[str, Any]) -> _Draft | None:
+    """The draft for the log as it was last seen, made before other writers are kept waiting; None if it has errors.
+
+    They are found again, under the lock, against the log as it is.
+    """
+    try:
+        return _draft(folder, log, values)
+    except StudyError:
+        return None
+
+
+def _append(folder: Path, keep: Path, values: Mapping[str, Any], draft: _Draft | None) -> SavedCut:
     path = folder / CUTS_CSV
-    tried: list[str] = []
+    cells: list[str] = []
     for _ in range(_TRIES):
         log = _look(path, keep)
-        if tried and log.last[2] == tried:
-            return SavedCut(tried[log.number_at], log.rows)
-        cells, problems = _row(log, values, *_shop(folder))
-        line = log.line(cells)
-        data = line if log.whole else log.newline.encode(log.encoding) + line
-        try:
-            append_bytes(path, data)
-        except FileChanged:
-            tried = cells
-            _known_logs.pop(path.resolve(), None)
-            continue
-        log.added(data, line, cells, path.stat())
+        if draft is None or (draft.heads, draft.decimal) != (log.heads, log.decimal):
+            draft = _draft(folder, log, values)
+        if not cells or log.last[2] != cells:  # else the try before did save it
+            cells = rows.numbered(draft.cells, log.number_at, log.numbers, log.highest, path.name, log.rows + 1)
+            line = log.line(cells)
+            data = line if log.whole else log.newline.encode(log.encoding) + line
+            try:
+                append_bytes(path, data)
+            except FileChanged:
+                _known_logs.pop(path.resolve(), None)
+                continue
+            log.added(data, line, cells, path.stat())
         cut = cells[log.number_at]
         note(keep, path.name, "saved", cut, _by_head(log.heads, cells))
-        return SavedCut(cut, log.rows, tuple(problems))
+        problems = tuple(dataclasses.replace(one, row=log.rows, rows=(log.rows,)) for one in draft.problems)
+        return SavedCut(cut, log.rows, problems)
     raise refuse(CUTS_CSV, "another program keeps changing it; nothing was saved, close it there and save again")
 
 
@@ -169,14 +200,6 @@ def _look(path: Path, keep: Path) -> CsvLog:
             log, _ = look(path, None)
     _known_logs[path.resolve()] = log
     return log
-
-
-def _row(log: CsvLog, values: Mapping[str, Any], known: Settings | None, bands: Sheet | None
-         ) -> tuple[list[str], list[Problem]]:  # fmt: skip
-    """The row to add and its warnings; StudyError if it has errors."""
-    cells = rows.cells(values, log.heads, log.path.name, log.decimal)
-    return rows.numbered(cells, log.number_at, log.numbers, log.highest, log.heads, log.path.name, log.rows + 1,
-                         known, bands)  # fmt: skip
 
 
 def _take_out(folder: Path, keep: Path, cut: str | None) -> dict[str, str]:

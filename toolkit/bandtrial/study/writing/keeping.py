@@ -10,7 +10,7 @@ from bandtrial.study.writing.disk import FileChanged, append_bytes, create, refu
 
 REMEMBERED = 500_000
 """Of the journal kept when it has grown to twice this, the newest: more than a thousand cuts [bytes]."""
-WAIT = 10.0
+WAIT = 30.0
 """How long a writer waits for another [s]."""
 
 
@@ -25,7 +25,7 @@ def only_writer(folder: Path, file: str) -> Iterator[Path]:
         keep.mkdir(exist_ok=True)
         if keep.is_symlink() or not (folder / file).resolve().is_relative_to(folder.resolve()):
             raise refuse(file, "is a link that leads out of the study folder, or .bandtrial is; nothing was saved")
-        lock = filelock.FileLock(keep / f"{file}.lock", timeout=WAIT)
+        lock = filelock.FileLock(keep / f"{file}.lock", timeout=WAIT, poll_interval=0.005)
         lock.acquire()
     except filelock.Timeout:
         raise refuse(file, f"another program has been saving for {WAIT:.0f} s; nothing was saved, try again") from None

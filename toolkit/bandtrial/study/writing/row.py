@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Container, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,7 @@ from bandtrial.study.typed import Sheet, typed
 from bandtrial.units.numbers import quoted
 
 _KINDS = {column.name: column.kind for column in CUTS}
+_WITHOUT_NUMBER = [replace(column, needed=column.needed and column.name != "cut") for column in CUTS]
 _QUANTITIES = {column.name for column in CUTS if column.is_quantity}
 RISKY = ("=", "+", "-", "@", "\t", "\r")
 
@@ -61,36 +63,31 @@ def cells(values: Mapping[str, Any], heads: Sequence[str], file: str, decimal: s
     return row
 
 
-def numbered(cells: list[str], number_at: int, used: Container[str], highest: int, heads: Sequence[str], file: str,
-             number: int, known: Settings | None, bands: Sheet | None) -> tuple[list[str], list[Problem]]:  # fmt: skip
-    """The row with its cut number, the next one unless it has one, and its warnings; StudyError on errors."""
+def numbered(
+    cells: Sequence[str], at: int, used: Container[str], highest: int, file: str, row: int
+) -> list[str]:
+    """The row with its cut number at place `at`: its own, or the next one; StudyError where that is in use."""
     free = str(highest + 1)
-    cells[number_at] = cells[number_at] or free
-    problems = check(cells, heads, file, number, known, bands)
-    if cells[number_at] in used:
-        words = f"{quoted(cells[number_at])} is already the number of a cut; {free} is free"
-        problems.append(Problem(file, number, "cut", cells[number_at], words))
-    if any(problem.severity == "error" for problem in problems):
-        raise StudyError(problems)
-    return cells, problems
+    number = cells[at] or free
+    if number in used:
+        words = f"{quoted(number)} is already the number of a cut; {free} is free"
+        raise StudyError([Problem(file, row, "cut", number, words)])
+    return [*cells[:at], number, *cells[at + 1 :]]
 
 
 def check(
-    row: Sequence[str],
-    heads: Sequence[str],
-    file: str,
-    number: int,
-    known: Settings | None,
-    bands: Sheet | None,
-) -> list[Problem]:
-    """Problems of one row, as the whole log would have them."""
+    row: Sequence[str], heads: Sequence[str], file: str, number: int, known: Settings | None, bands: Sheet | None
+) -> tuple[Problem, ...]:
+    """Warnings of one row, as the whole log would have them; StudyError on errors. It need not have a cut number."""
     problems, about_the_head = Problems(), Problems()
     raw = RawTable(file, list(heads), pd.DataFrame([list(row)], dtype=object), np.array([number]), head_row=-1)
-    sheet = typed(raw, CUTS, known.info["units"] if known else "metric", about_the_head)
+    sheet = typed(raw, _WITHOUT_NUMBER, known.info["units"] if known else "metric", about_the_head)
     problems.found += [one for one in about_the_head.found if one.row == number]
     if known is not None:
         checking.check_cuts(sheet, bands, known, problems)
-    return problems.found
+    if problems.errors:
+        raise StudyError(problems.found)
+    return tuple(problems.found)
 
 
 def _cell(column: str, value: Any, unit: str | None, own: str | None, decimal: str) -> str:
@@ -100,7 +97,7 @@ def _cell(column: str, value: Any, unit: str | None, own: str | None, decimal: s
     kind = _KINDS.get(column, "text")
     if column in _QUANTITIES:
         return _quantity(kind, value, unit, own, decimal)
-    if isinstance(value, float | np.floating) and value == round(value):
+    if isinstance(value, float | np.floating) and float(value).is_integer():
         value = int(value)
     if hasattr(value, "isoformat"):
         value = value.isoformat(timespec="seconds") if hasattr(value, "hour") else value.isoformat()

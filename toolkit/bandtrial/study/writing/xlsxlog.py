@@ -34,14 +34,15 @@ def append(folder: Path, keep: Path, values: Mapping[str, Any], known: Settings 
     highest = max((int(one) for one in used if re.fullmatch(r"\d{1,15}", one)), default=0)
     number = int(raw.rows[-1] if len(raw.rows) else raw.head_row) + 1
     cells = rows.cells(values, raw.heads, path.name)
-    cells, problems = rows.numbered(cells, at, used, highest, raw.heads, raw.file, number, known, bands)
+    problems = rows.check(cells, raw.heads, raw.file, number, known, bands)
+    cells = rows.numbered(cells, at, used, highest, raw.file, number)
     book, sheet = _open(data)
     for n, cell in enumerate(cells, start=1):
         if cell:
             sheet.cell(number, n).value = float(cell) if re.fullmatch(r"-?\d+(\.\d+)?", cell) else cell
     _save(keep, path, data, book)
     note(keep, path.name, "saved", cells[at], {h: c for h, c in zip(raw.heads, cells, strict=True) if c})
-    return SavedCut(cells[at], number, tuple(problems))
+    return SavedCut(cells[at], number, problems)
 
 
 def take_out(folder: Path, keep: Path, cut: str | None) -> dict[str, str]:
