@@ -55,7 +55,7 @@ def left_out_bands(fit, most=500):
     expected_score: log density of the band's readings and end under that fit. pareto_k above 0.7: the band
     matters too much for its absence to be worked out this way.
     """
-    few = fit.thinned(most)
+    few = fit.thinned(int(np.clip(20_000_000 // max(len(fit.rows.contact), 1), 20, most)))
     score = band_scores(few)
     ended = _ended_by(few)
     records = []

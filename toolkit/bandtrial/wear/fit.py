@@ -17,7 +17,11 @@ from .predict import Predictor
 from .rows import BREAK_ENDS, from_tables
 from .signals import SIGNALS
 
-MANY = 40_000          # cuts above which draws are normal about the mode: each density would take too long
+ABSURD = 30.0          # wear used to the power of the shape, as a log, above which a start is no start
+REGULAR = 200.0        # Weibull shape above which lives agree to half a percent: no band life is so regular
+FEW = 6_000            # cuts up to which the sampler's effort is not limited
+EFFORT = 12_000_000    # cuts times draws of one round of importance sampling, above FEW cuts
+MANY = 60_000          # cuts above which draws are normal about the mode: each density would take too long
 
 
 class FitError(ValueError):
@@ -54,23 +58,46 @@ def fit_rows(rows, priors=True, draws=2000, seed=1):
     if not priors:
         ends = Ends(rows, layout.columns)
         mode = climb(ends.slopes, start(rows, layout.columns), tolerance=1e-9, longest=3.0)
+        _check_maximum(mode, rows, layout)
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
     target = Posterior(joint)
-    mode = climb(target.slopes, target.start, tolerance=1e-2, longest=2.0)
+    mode = climb(target.slopes, _first_guess(rows, layout, target), tolerance=1e-2, longest=2.0)
     if len(rows.contact) > MANY:
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
     target.centred(mode, sound_covariance(mode.precision, layout.sd))
-    drawn = sample(target, mode.theta[target.levels.rest], target.covariance, draws, rng)
+    drawn = sample(target, mode.theta[target.levels.rest], target.covariance, draws, rng, **_effort(rows))
     theta, effects = target.unpack(drawn.theta, drawn.beside)
     return rows, layout, joint, mode, replace(drawn, theta=theta, beside=effects)
 
 
+def _first_guess(rows, layout, target):
+    """Where to start the climb: the priors; for a long log, the best point of a part of its bands.
+
+    Where the priors' means say that a band died many times over, the scale starts at the longest life seen.
+    """
+    if len(rows.contact) < 3 * FEW:
+        start, lasted = target.start.copy(), target.joint.base(target.start[None]).log_T.max()
+        if lasted * np.exp(start[layout.shape]) > ABSURD:
+            start[layout.names.index("log_scale")] += lasted
+        return start
+    every = int(np.ceil(len(rows.contact) / FEW))
+    part = Posterior(Joint(rows.of_bands(np.arange(0, len(rows.heads), every)), layout))
+    return climb(part.slopes, part.start, tolerance=1.0, longest=2.0).theta
+
+
+def _effort(rows):
+    """Rounds of importance sampling that a log of this length can afford; no slower sampler for a long one."""
+    if len(rows.contact) <= FEW:
+        return {}
+    n = int(np.clip(EFFORT / len(rows.contact), 200, 2000))
+    return {"rounds": (n, n, n), "enough": min(250, n // 2), "fallback": False}
+
+
 def _normal(mode, rows, layout, n, rng):
-    """Draws from the normal law at the mode (no importance check: method "normal")."""
+    """Draws from the normal law at the mode (no importance check: method "normal"), band effects at theirs."""
     L = np.linalg.cholesky(sound_covariance(mode.precision, layout.sd, least=1e-9))
     theta = mode.theta + rng.standard_normal((n, len(mode.theta))) @ L.T
-    m = len(rows.heads)
-    effects = np.zeros((n, m, 0)) if not layout.pooled else np.stack(
+    effects = np.zeros((1, len(rows.heads), 0)) if not layout.pooled else np.stack(
         [mode.at.w[0], *(g[0] for g in mode.at.g)], axis=1)[None]
     return Draws(theta, effects, "normal", float("nan"), float(n), 0)
 
@@ -83,6 +110,18 @@ def _check(rows, table, priors):
         raise FitError("Plain maximum likelihood has no answer: no band has ended by wear (dull, crooked or "
                        "stripped), so the likelihood rises for ever with the life. Fit with priors, or log "
                        "bands until one is worn out.")
+
+
+def _check_maximum(mode, rows, layout):
+    """Plain maximum likelihood has a maximum only where the lives scatter about what the settings explain."""
+    regular = mode.theta[layout.shape] > np.log(REGULAR)
+    flat = not np.isfinite(mode.precision).all() or np.linalg.eigvalsh(mode.precision).min() <= 0
+    if regular or flat:
+        worn = int(rows.worn.sum())
+        raise FitError(
+            f"Plain maximum likelihood has no answer: {worn} band{'s' * (worn != 1)} ended by wear, and no scatter "
+            "is left between their lives, so the likelihood rises for ever with the Weibull shape. Fit with priors, "
+            "or log bands until more are worn out.")
 
 
 class Fit:
@@ -187,9 +226,7 @@ class Fit:
     @property
     def band_rate_draws(self):
         """Each band's own log wear-rate factor (n_draws, n_bands)."""
-        if not self.pooled:
-            return np.zeros((self.n_draws, self.n_bands))
-        return np.broadcast_to(self.drawn.beside[:, :, 0], (self.n_draws, self.n_bands))
+        return summary.band_rate_draws(self)
 
     @property
     def wear_used_draws(self):

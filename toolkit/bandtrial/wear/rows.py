@@ -1,7 +1,7 @@
 """The arrays the model works on: one row per cut in the order the bands were used, one block per signal."""
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -49,6 +49,24 @@ class Rows:
     def last(self):
         """Last row of each band (m,)."""
         return np.append(self.heads[1:], len(self.contact)) - 1
+
+    def of_bands(self, keep):
+        """The same study with only the bands `keep` (indices, rising)."""
+        ends = np.append(self.heads[1:], len(self.contact))
+        at = np.concatenate([np.arange(self.heads[b], ends[b]) for b in keep])
+        place = np.full(len(self.contact), -1)
+        place[at] = np.arange(len(at))
+        band = np.searchsorted(keep, self.band[at])
+        blocks = []
+        for s in self.signals:
+            ok = place[s.rows] >= 0
+            here = np.searchsorted(keep, s.bands[ok])
+            heads = np.flatnonzero(np.diff(here, prepend=-1))
+            blocks.append(replace(s, rows=place[s.rows[ok]], y=s.y[ok], X=s.X[ok], bands=here, heads=heads,
+                                  of=here[heads]))
+        return replace(self, contact=self.contact[at], left=self.left[at], X=self.X[at], band=band,
+                       heads=np.flatnonzero(np.diff(band, prepend=-1)), worn=self.worn[keep],
+                       bands=tuple(self.bands[b] for b in keep), signals=tuple(blocks))
 
     def totals(self, values):
         """Sum over each band: values (..., n) -> (..., m)."""

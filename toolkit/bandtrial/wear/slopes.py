@@ -18,7 +18,8 @@ CHUNK = 65536     # cuts worked on at once: bounds the memory, whatever the leng
 @dataclass
 class Slopes:
     """At theta (d,): merit (log marginal density by Laplace), gradient (d,), precision (d, d), modes of the
-    band effects w (m,), g list of (m,), and their change with theta: dw (m, d), dg list of (m, d)."""
+    band effects w (1, m), g list of (1, m), and their change with theta: dw (m, d), dg list of (m, d);
+    w_sd (m,): sd of w given theta; log_E (m,) and dlog_E (m, d): log wear used at each band's end."""
 
     theta: np.ndarray
     merit: float
@@ -28,6 +29,9 @@ class Slopes:
     g: list
     dw: np.ndarray
     dg: list
+    w_sd: np.ndarray
+    log_E: np.ndarray
+    dlog_E: np.ndarray
 
 
 def slopes(joint, theta, w=None, g=None, inner=4, settled=1e-2):
@@ -47,7 +51,7 @@ def slopes(joint, theta, w=None, g=None, inner=4, settled=1e-2):
     for bands in chunks(joint.rows):
         _add_signals(joint, theta, base, w, g, bands, sums)
         _add_ends(joint, theta, base, w, bands, sums)
-    return _assemble(joint, theta, e, w, g, sums)
+    return _assemble(joint, theta, base.log_T[0], e, w, g, sums)
 
 
 def _inner(joint, row, base, w, g, e):
@@ -172,7 +176,7 @@ def _add_ends(joint, theta, base, w, bands, sums):
     sums.with_w[bands, lay.shape] += cross
 
 
-def _assemble(joint, theta, e, w, g, sums):
+def _assemble(joint, theta, log_T, e, w, g, sums):
     """Add the prior, the spreads of the band effects, and eliminate the band effects."""
     from ..inference import exchangeable
 
@@ -191,7 +195,8 @@ def _assemble(joint, theta, e, w, g, sums):
         free[at] = 0.0
     gradient -= free * (theta - lay.mean) / lay.sd**2
     precision[np.diag_indices(len(theta))] += free / lay.sd**2
-    return Slopes(theta, merit, gradient, precision, w, g, dw, dg)
+    return Slopes(theta, merit, gradient, precision, w, g, dw, dg, 1 / np.sqrt(e.schur[0]),
+                  log_T + w[0], sums.log_E + dw)
 
 
 def _eliminate(e, sums, precision):

@@ -81,11 +81,29 @@ def left_out(cuts, table):
     return pd.concat([out, marked])[["cut", "band", "machine", "material", "reason"]].reset_index(drop=True)
 
 
+def band_rate_draws(fit):
+    """Each band's own log wear-rate factor (n_draws, n_bands); zero without priors."""
+    if not fit.pooled:
+        return np.zeros((fit.n_draws, fit.n_bands))
+    if fit.drawn.method != "normal":
+        return fit.drawn.beside[:, :, 0]
+    return _about_mode(fit, fit.mode.at.w[0], fit.mode.at.dw)
+
+
 def wear_used_draws(fit, block=60_000):
+    """Wear used by each band (n_draws, n_bands): of each draw, or to first order about the mode of a long log."""
+    if fit.pooled and fit.drawn.method == "normal":
+        return np.exp(_about_mode(fit, fit.mode.at.log_E, fit.mode.at.dlog_E))
     rows, n = fit.rows, fit.n_draws
     size = max(1, block // len(rows.contact))
     log_T = np.concatenate([fit.joint.base(fit.theta[i:i + size]).log_T for i in range(0, n, size)])
-    return np.exp(np.minimum(log_T + fit.band_rate_draws, 50.0))
+    return np.exp(np.minimum(log_T + band_rate_draws(fit), 50.0))
+
+
+def _about_mode(fit, value, slope):
+    """Draws (n_draws, n_bands) of a band's quantity: its value at the mode (m,), its slopes (m, d), the sd of w."""
+    own = np.random.default_rng([fit.seed, 4]).standard_normal((fit.n_draws, len(value)), dtype=np.float32)
+    return value + (fit.theta - fit.mode.theta) @ slope.T + own * fit.mode.at.w_sd
 
 
 def wear_used(fit, level=LEVEL):
@@ -95,7 +113,8 @@ def wear_used(fit, level=LEVEL):
 
 def residuals(fit, most=200):
     """Observed and predicted signals (medians over at most `most` draws), z in sd of the noise."""
-    pick = np.linspace(0, fit.n_draws - 1, min(most, fit.n_draws)).astype(int)
+    most = max(1, min(most, fit.n_draws, 40_000_000 // max(len(fit.rows.contact), 1)))
+    pick = np.linspace(0, fit.n_draws - 1, most).astype(int)
     theta, lay = fit.theta[pick], fit.layout
     base = fit.joint.base(theta)
     effects = fit.drawn.beside[pick] if len(fit.drawn.beside) > 1 else fit.drawn.beside
