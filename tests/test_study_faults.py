@@ -13,7 +13,7 @@ import pytest
 
 FAULTS = Path(__file__).parent / "benchmarks/faults.py"
 LINE = re.compile(r"(\w+): acknowledged (\d+), found once (\d+), lost (\d+), twice (\d+), not opened (\d+), \d+ s")
-SHORT = [("kill", 30, 5), ("crash", 1, 40), ("full", 2, 4), ("permission", 1, 1), ("cutoff", 5, 15),
+SHORT = [("kill", 30, 5), ("crash", 4, 20), ("full", 2, 4), ("permission", 1, 1), ("cutoff", 5, 15),
          ("writers", 40, 80), ("spreadsheet", 8, 8)]  # fmt: skip
 
 

@@ -78,6 +78,33 @@ def test_a_fault_elsewhere_in_the_log_does_not_stop_logging(tmp_path):
     assert study.append_cut(place, CUT).cut == "2"
 
 
+def test_several_cuts_are_saved_together_each_with_its_own_warnings(place):
+    before = (place / "cuts.csv").read_bytes()
+    saved = study.append_cuts(place, [CUT, {**CUT, "cut": "7", "cut_time": "4:00"}, CUT])
+    assert [(one.cut, one.row, len(one.problems)) for one in saved] == [("3", 4, 0), ("7", 5, 1), ("8", 6, 0)]
+    assert saved[1].problems[0].row == 5
+    assert (place / "cuts.csv").read_bytes().startswith(before)
+    assert (place / ".bandtrial/cuts.csv.bak").read_bytes() == before
+    assert study.open_study(place).cuts["cut"].tolist() == ["1", "2", "3", "7", "8"]
+    assert study.append_cuts(place, []) == []
+
+
+def test_of_several_cuts_none_is_saved_where_one_is_wrong_and_all_faults_are_said(place):
+    before = (place / "cuts.csv").read_bytes()
+    with pytest.raises(study.StudyError) as error:
+        study.append_cuts(place, [CUT, {**CUT, "band": "Q"}, {**CUT, "cut_time": -3}])
+    assert str(error.value).splitlines() == [
+        'error: cuts.csv, row 5, column band: no band "Q" in bands.csv (there: B1, B2)',
+        "error: cuts.csv, row 6, column cut_time: -3 s is not a cut time; it must be more than 0",
+    ]
+    with pytest.raises(study.StudyError) as error:
+        study.append_cuts(place, [{**CUT, "cut": "9"}, {**CUT, "cut": "2"}])
+    assert str(error.value) == (
+        'error: cuts.csv, row 5, column cut: "2" is already the number of a cut; 10 is free'
+    )
+    assert (place / "cuts.csv").read_bytes() == before
+
+
 FORMS = {
     "windows": (lambda text: text.replace("\n", "\r\n").encode(), b"\r\n"),
     "byte order mark": (lambda text: b"\xef\xbb\xbf" + text.encode(), b"\n"),

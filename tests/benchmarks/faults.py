@@ -118,17 +118,24 @@ CALLS = ("open", "write", "fsync", "ftruncate", "pread", "replace", "close", "st
 
 
 def crash(place: Path, count: int, chance: random.Random) -> Tally:
-    """End the writer before its first, second, ... call to the operating system; a write stops half way."""
-    tally, acknowledged = Tally(), []
-    for state in ("known", "cut off"):
+    """End the writer before every call (or every `count`th) to the operating system; a write stops half way.
+
+    Three times: a sound log, one that was cut off, and a writer of three cuts at once, of which all or none stay.
+    """
+    tally, acknowledged = Tally(), [study.append_cut(place, CUT).cut]
+    for state in ("sound", "cut off", "three at once"):
         at = 0
         while True:
-            at += 1
+            at += count
             if state == "cut off":
                 with open(place / "cuts.csv", "ab") as log:
                     log.write(b"999,2026-03-0")
-            process, out = child(lambda acknowledge, at=at: void(_dying(place, at, acknowledge)))
+            several = 3 if state == "three at once" else 1
+            process, out = child(lambda acknowledge, at=at, several=several: _dying(place, at, several, acknowledge))
             sent = finish(process, out)
+            if several == 3:
+                together = (place / "cuts.csv").read_text().count("three at once")
+                assert together % 3 == 0, f"{together} cuts of threes"
             acknowledged += [cut for cut in sent if cut != "whole"]
             study.append_cut(place, CUT)  # whatever was left behind, the next writer goes on
             if "whole" in sent:
@@ -137,7 +144,7 @@ def crash(place: Path, count: int, chance: random.Random) -> Tally:
     return tally
 
 
-def _dying(place: Path, at: int, acknowledge: Callable[[str], None]) -> None:
+def _dying(place: Path, at: int, several: int, acknowledge: Callable[[str], None]) -> None:
     """Save cuts and die at call number `at`; says "whole" if it never came to that call."""
     left = [at]
 
@@ -156,10 +163,12 @@ def _dying(place: Path, at: int, acknowledge: Callable[[str], None]) -> None:
     for name in CALLS:
         setattr(os, name, mortal(name, getattr(os, name)))
     for _ in range(2):
-        cut = study.append_cut(place, CUT).cut
-        real, os.write = os.write, into
-        acknowledge(cut)
-        os.write = real
+        note = {"note": "three at once"} if several == 3 else {}
+        saved = study.append_cuts(place, [CUT | note] * several)
+        dying, os.write = os.write, into
+        for one in saved:
+            acknowledge(one.cut)
+        os.write = dying
     os.write = into
     acknowledge("whole")
 

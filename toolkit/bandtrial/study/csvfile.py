@@ -139,11 +139,7 @@ def _even(whole: RawTable, widths: np.ndarray, text: str, problems: Problems) ->
         [at[short]],
         lambda n: f"{n} cells where the head has {width}; the missing ones are read as empty",
     )
-    long = [
-        n
-        for n in np.flatnonzero(at > width)
-        if any(str(whole.cells.at[n, extra]).strip() for extra in range(width, at[n]))
-    ]
+    long = _too_long(whole, at, width)
     keep[long] = False
     problems.each(
         "error",
@@ -162,3 +158,9 @@ def _even(whole: RawTable, widths: np.ndarray, text: str, problems: Problems) ->
         whole.head_row,
         delimiter(text) == ";",
     )
+
+
+def _too_long(whole: RawTable, widths: np.ndarray, width: int) -> list[int]:
+    """The rows that have something beyond the head's columns."""
+    beyond = np.flatnonzero(widths > width).tolist()
+    return [n for n in beyond if any(str(whole.cells.at[n, m]).strip() for m in range(width, widths[n]))]

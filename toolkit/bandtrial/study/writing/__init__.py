@@ -1,19 +1,22 @@
 """Save to a study: a cut at a time, whole or not at all; a new study; nothing overwritten.
 
-`appending`  save a cut, take it back, put back     `csvlog`, `xlsxlog`  the log as a writer sees it
-`row`        a cut as cells, checked first          `keeping`            lock, previous version, journal
-`disk`       durable bytes                          `new`                an empty study
+`appending`  save cuts, take back, put back     `csvsave`, `xlsxlog`  the same for each kind of log
+`csvlog`     a CSV log as its writer sees it    `saved`, `row`        cuts as rows, checked first
+`keeping`    lock, previous version, journal    `disk`                durable bytes
+`new`        an empty study
 """
 
-from bandtrial.study.writing.appending import SavedCut, append_cut, forget_cuts, restore_cuts, undo_cut
+from bandtrial.study.writing.appending import append_cut, append_cuts, forget_cuts, restore_cuts, undo_cut
 from bandtrial.study.writing.disk import SaveError
 from bandtrial.study.writing.new import new_study
 from bandtrial.study.writing.row import defused
+from bandtrial.study.writing.saved import SavedCut
 
 __all__ = [
     "SaveError",
     "SavedCut",
     "append_cut",
+    "append_cuts",
     "defused",
     "forget_cuts",
     "new_study",

@@ -1,7 +1,7 @@
 """The folder `.bandtrial` beside a log: the lock of its writers, its previous version, its journal."""
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -53,14 +53,18 @@ def keep_version(keep: Path, path: Path, data: bytes) -> None:
     replace(keep / f"{path.name}.bak", data)
 
 
-def note(keep: Path, file: str, what: str, cut: str, row: dict[str, str]) -> None:
-    """Enter a cut in the journal. The journal is a second witness: where it can't be written the cut still is."""
-    path, line = journal.place(keep.parent, file), journal.entry(what, cut, row)
+def note(keep: Path, file: str, events: Sequence[tuple[str, str, dict[str, str]]]) -> None:
+    """Enter events, (what, cut, row), in the journal.
+
+    The journal is a second witness: where it can't be written the cut still is.
+    """
+    path = journal.place(keep.parent, file)
+    lines = b"".join(journal.entry(*event) for event in events)
     try:
         if not path.exists():
-            create(path, line)
+            create(path, lines)
             return
-        append_bytes(path, line if _ends_whole(path) else b"\n" + line)
+        append_bytes(path, lines if _ends_whole(path) else b"\n" + lines)
         if path.stat().st_size > 2 * REMEMBERED:
             _shorten(path)
     except (OSError, FileChanged):

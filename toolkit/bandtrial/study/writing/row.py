@@ -63,30 +63,54 @@ def cells(values: Mapping[str, Any], heads: Sequence[str], file: str, decimal: s
     return row
 
 
+def every_cells(
+    cuts: Sequence[Mapping[str, Any]], heads: Sequence[str], file: str, decimal: str = "."
+) -> list[list[str]]:
+    """The rows of several cuts; StudyError with what is wrong with any of them."""
+    made: list[list[str]] = []
+    found: list[Problem] = []
+    for values in cuts:
+        try:
+            made.append(cells(values, heads, file, decimal))
+        except StudyError as error:
+            found += error.problems
+    if found:
+        raise StudyError(list(dict.fromkeys(found)))
+    return made
+
+
 def numbered(
-    cells: Sequence[str], at: int, used: Container[str], highest: int, file: str, row: int
-) -> list[str]:
-    """The row with its cut number at place `at`: its own, or the next one; StudyError where that is in use."""
-    free = str(highest + 1)
-    number = cells[at] or free
-    if number in used:
-        words = f"{quoted(number)} is already the number of a cut; {free} is free"
-        raise StudyError([Problem(file, row, "cut", number, words)])
-    return [*cells[:at], number, *cells[at + 1 :]]
+    every: Sequence[Sequence[str]], at: int, used: Container[str], highest: int, file: str, first: int
+) -> list[list[str]]:
+    """The rows with their cut numbers at place `at`: their own, or the next; StudyError where one is in use."""
+    made: list[list[str]] = []
+    new: set[str] = set()
+    problems = Problems()
+    for n, row in enumerate(every):
+        number = row[at] or str(highest + 1)
+        highest = max(highest, int(number)) if re.fullmatch(r"\d{1,15}", number) else highest
+        if number in used or number in new:
+            words = f"{quoted(number)} is already the number of a cut; {highest + 1} is free"
+            problems.add("error", file, words, row=first + n, column="cut", value=number)
+        new.add(number)
+        made.append([*row[:at], number, *row[at + 1 :]])
+    if problems.found:
+        raise StudyError(problems.found)
+    return made
 
 
-def check(
-    row: Sequence[str], heads: Sequence[str], file: str, number: int, known: Settings | None, bands: Sheet | None
-) -> tuple[Problem, ...]:
-    """Warnings of one row, as the whole log would have them; StudyError on errors. It need not have a cut number."""
+def check(every: Sequence[Sequence[str]], heads: Sequence[str], file: str, first: int, known: Settings | None,
+          bands: Sheet | None) -> tuple[Problem, ...]:  # fmt: skip
+    """Warnings of rows to be added, as the whole log would have them; StudyError on errors. Numbers may be missing."""
     problems, about_the_head = Problems(), Problems()
-    raw = RawTable(file, list(heads), pd.DataFrame([list(row)], dtype=object), np.array([number]), head_row=-1)
+    at = np.arange(first, first + len(every))
+    raw = RawTable(file, list(heads), pd.DataFrame([list(row) for row in every], dtype=object), at, head_row=-1)
     sheet = typed(raw, _WITHOUT_NUMBER, known.info["units"] if known else "metric", about_the_head)
-    problems.found += [one for one in about_the_head.found if one.row == number]
+    problems.found += [one for one in about_the_head.found if one.row is None or one.row >= first]
     if known is not None:
         checking.check_cuts(sheet, bands, known, problems)
     if problems.errors:
-        raise StudyError(problems.found)
+        raise StudyError(problems.in_order())
     return tuple(problems.found)
 
 

@@ -3,9 +3,9 @@
 import io
 import re
 import warnings
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from bandtrial import units
 from bandtrial.study import workbook
@@ -13,36 +13,33 @@ from bandtrial.study.columns import key
 from bandtrial.study.problems import Problems, StudyError
 from bandtrial.study.rawtable import RawTable
 from bandtrial.study.reading import CUTS_XLSX
-from bandtrial.study.settings import Settings
-from bandtrial.study.typed import Sheet
 from bandtrial.study.writing import row as rows
 from bandtrial.study.writing.disk import refuse, replace
 from bandtrial.study.writing.keeping import keep_version, note
-
-if TYPE_CHECKING:
-    from bandtrial.study.writing.appending import SavedCut
+from bandtrial.study.writing.saved import SavedCut, by_head, draft
 
 
-def append(folder: Path, keep: Path, values: Mapping[str, Any], known: Settings | None, bands: Sheet | None
-           ) -> "SavedCut":  # fmt: skip
-    """Add a cut below the last row of the sheet `cuts`."""
-    from bandtrial.study.writing.appending import SavedCut
+def early_draft(folder: Path, cuts: Sequence[Mapping[str, Any]]) -> None:
+    """A workbook is read anew each time; nothing can be checked before."""
 
+
+def append(folder: Path, keep: Path, cuts: Sequence[Mapping[str, Any]], ready: None) -> list[SavedCut]:
+    """Add cuts below the last row of the sheet `cuts`; the workbook's one writer is who calls this."""
     path = folder / CUTS_XLSX
     data, raw, at = _read(path)
     used = {str(cell).strip() for cell in raw.cells[at]}
     highest = max((int(one) for one in used if re.fullmatch(r"\d{1,15}", one)), default=0)
-    number = int(raw.rows[-1] if len(raw.rows) else raw.head_row) + 1
-    cells = rows.cells(values, raw.heads, path.name)
-    problems = rows.check(cells, raw.heads, raw.file, number, known, bands)
-    cells = rows.numbered(cells, at, used, highest, raw.file, number)
+    first = int(raw.rows[-1] if len(raw.rows) else raw.head_row) + 1
+    checked = draft(folder, cuts, raw.heads, ".", raw.file, first)
+    cells = rows.numbered(checked.cells, at, used, highest, raw.file, first)
     book, sheet = _open(data)
-    for n, cell in enumerate(cells, start=1):
-        if cell:
-            sheet.cell(number, n).value = float(cell) if re.fullmatch(r"-?\d+(\.\d+)?", cell) else cell
+    for n, row in enumerate(cells, start=first):
+        for column, cell in enumerate(row, start=1):
+            if cell:
+                sheet.cell(n, column).value = float(cell) if re.fullmatch(r"-?\d+(\.\d+)?", cell) else cell
     _save(keep, path, data, book)
-    note(keep, path.name, "saved", cells[at], {h: c for h, c in zip(raw.heads, cells, strict=True) if c})
-    return SavedCut(cells[at], number, problems)
+    note(keep, path.name, [("saved", row[at], by_head(raw.heads, row)) for row in cells])
+    return checked.saved([row[at] for row in cells], first)
 
 
 def take_out(folder: Path, keep: Path, cut: str | None) -> dict[str, str]:
@@ -57,8 +54,8 @@ def take_out(folder: Path, keep: Path, cut: str | None) -> dict[str, str]:
     book, sheet = _open(data)
     sheet.delete_rows(int(raw.rows[-1]))
     _save(keep, path, data, book)
-    note(keep, path.name, "taken out", last[at], {})
-    return {head: cell for head, cell in zip(raw.heads, last, strict=True) if cell}
+    note(keep, path.name, [("taken out", last[at], {})])
+    return by_head(raw.heads, last)
 
 
 def numbers(folder: Path) -> set[str]:
