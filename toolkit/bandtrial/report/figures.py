@@ -183,8 +183,7 @@ def priors(rows) -> Picture | None:
 
 def alarm_chart(rows, alarm, limit) -> Picture:
     """The control chart of one alarm from the residuals of its band or machine."""
-    y = charts.normal_scores(rows["z"].to_numpy(float), 5.0)
-    upper, lower = charts.cumulative_sums(y)
+    upper, lower = charts.cumulative_sums(rows["score"].to_numpy(float))
     fig, ax = style.figure(6.4, 2.6)
     title = f"{alarm.kind} {alarm.name}: {signal_plots.NAMES.get(alarm.signal, alarm.signal)}"
     signal_plots.chart(ax, upper, lower, limit, list(rows["cut"].astype(str)), title)

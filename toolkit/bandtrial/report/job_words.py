@@ -182,8 +182,11 @@ def published_rows(study, answer):
     from bandtrial import published
 
     material, stock = study.materials[answer.material], study.band_stock[answer.stock]
-    start = published.start(material.group, answer.thickness, stock.edge, answer.coolant, study.units)
     heads = ["quantity", "published", "source", "how it is known", "note"]
+    try:
+        start = published.start(material.group, answer.thickness, stock.edge, answer.coolant, study.units)
+    except published.PublishedError as none:
+        return heads, [["none for this work", "–", "–", "–", str(none)]]
     rows = [row for row in start.rows if row.topic in ("band", "speed", "feed")]
     return heads, [[row.quantity, row.value, row.source, row.how_known, row.note] for row in rows]
 

@@ -57,5 +57,6 @@ def plan(study, answer):
                 str(run["why"]),
             ]
         )
-    say = [("Stop trying: " if given["stop"] else "Worth trying: ") + str(given["reason"])]
+    opening = "Worth trying: " if given["runs"] else "No trial cuts to make: "
+    say = words.sentences([opening + str(given["reason"])])
     return {"say": say, "runs": (heads, rows)}
