@@ -86,6 +86,10 @@ def test_watch_in_words():
     )
     nothing = Watch((), (), (), 0, 1000.0)
     assert str(nothing).splitlines()[:3] == ["No band is in service.", "", "No alarm rings now."]
+    assert seen.fields()[1] == ("B08", "wear used 0.61 (0.50 to 0.73), 41 pieces left (12 to 88)",
+                                "the next is finished: 99 %")  # fmt: skip
+    assert seen.fields()[0][1] == "ALARM: 1" and nothing.fields()[0][1] == "no alarm rings"
+    assert "motor power runs 20% above" in seen._repr_html_()
     assert seen.to_json()["bands"][0]["next_finishes"] == 0.9876
     assert seen.to_json()["alarms"][0]["since_cut"] == "11"
 

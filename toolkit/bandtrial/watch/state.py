@@ -82,6 +82,24 @@ class Watch:
             "alarms": [asdict(alarm) for alarm in self.alarms],
         }
 
+    def fields(self) -> list[tuple[str, str, str]]:
+        """(label, value, note) of every line: bands in service, alarms, the rule."""
+        ringing = [alarm for alarm in self.alarms if alarm.now]
+        rows = [("status", f"ALARM: {len(ringing)}" if ringing else "no alarm rings", "")]
+        for b in self.bands:
+            left = f"{b.pieces_left} pieces left ({b.pieces_left_low} to {b.pieces_left_high})"
+            used = f"wear used {b.wear_used:.2f} ({b.wear_used_low:.2f} to {b.wear_used_high:.2f})"
+            rows.append((b.band, f"{used}, {left}", f"the next is finished: {finishes(b.next_finishes)}"))
+        rows += [(band, "in service, no cut logged yet", "") for band in self.without_cuts]
+        rows += [("alarm", str(alarm), "") for alarm in ringing]
+        rows += [("earlier", str(alarm), "") for alarm in self.alarms if not alarm.now]
+        return [*rows, ("rule", self.rule_in_words().removeprefix("Alarm rule: "), "")]
+
+    def _repr_html_(self) -> str:
+        from bandtrial.recommend.wording import table_html
+
+        return table_html(self.fields(), "Bands in service and alarms (80 % intervals)")
+
     def __str__(self) -> str:
         ringing = [alarm for alarm in self.alarms if alarm.now]
         lines = [_line(band) for band in self.bands] or ["No band is in service."]
