@@ -50,7 +50,11 @@ def climb(slopes, start, tolerance=1e-12, most=60, longest=np.inf):
 
 
 def _step(here, damping):
-    """Damped Newton step and its decrement; damping is raised until the curvature is positive definite."""
+    """Damped Newton step and its decrement; damping is raised until the curvature is positive definite.
+
+    Where rounding has left nothing of the curvature but its size, the gradient over the sum of its row's sizes,
+    which is at least as damped as any positive definite matrix of that size (Gershgorin).
+    """
     P = here.precision
     while True:
         damped = P
@@ -63,4 +67,5 @@ def _step(here, damping):
         except np.linalg.LinAlgError:
             damping = max(10 * damping, 1e-6)
             if damping > 1e12:
-                raise
+                move = here.gradient / np.maximum(np.abs(P).sum(axis=1), 1e-300)
+                return move, float(here.gradient @ move)

@@ -119,9 +119,9 @@ def _check_maximum(mode, rows, layout):
     if regular or flat:
         worn = int(rows.worn.sum())
         raise FitError(
-            f"Plain maximum likelihood has no answer: {worn} band{'s' * (worn != 1)} ended by wear, and no scatter "
-            "is left between their lives, so the likelihood rises for ever with the Weibull shape. Fit with priors, "
-            "or log bands until more are worn out.")
+            f"Plain maximum likelihood has no answer: {worn} band{'s' * (worn != 1)} ended by wear, which shows no "
+            "scatter between lives, so the likelihood rises for ever with the Weibull shape. Fit with priors, or log "
+            "bands until more are worn out.")
 
 
 class Fit:
