@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from bandtrial.plots import cost, life, priors, rate, signals, style
+from bandtrial.plots import cost, life, priors, rate, service, signals, style
 
 RNG = np.random.default_rng(5)
 SPEED = np.linspace(30, 90, 25)
@@ -55,6 +55,11 @@ DRAWINGS = {
         lambda ax: rate.chip_load_over_force(ax, SPEED, SPEED / 4 + DRAWS, "us", (SPEED, SPEED / 4)),
         "feed force [lbf]",
         "chip load [in]",
+    ),
+    "service": (
+        lambda ax: service.wear_used(ax, ["B1", "B2"], [0.9, 0.2], [0.7, 0.1], [1.2, 0.3], ["B1"]),
+        "wear used [-]",
+        "band in service",
     ),
     "chart": (_chart, "reading, in the order of cutting (the last is cut 5) [-]", "cumulative sum [sd]"),
 }

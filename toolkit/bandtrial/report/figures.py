@@ -10,6 +10,7 @@ from bandtrial.plots import cost as cost_plots
 from bandtrial.plots import life as life_plots
 from bandtrial.plots import priors as prior_plots
 from bandtrial.plots import rate as rate_plots
+from bandtrial.plots import service as service_plots
 from bandtrial.plots import signals as signal_plots
 from bandtrial.plots import style
 from bandtrial.published.speeds import speed_range
@@ -178,6 +179,20 @@ def priors(rows) -> Picture | None:
         "Before and after the trial",
         "Each parameter on the scale of what was believed before: its 80 % range runs from -1 to 1.",
         f"The data moved {moved} of {len(rows)} parameters.",
+    )
+
+
+def wear_used(bands) -> Picture:
+    """Wear used of bands in service (`watch.BandState`), the most worn on top."""
+    fig, ax = style.figure(6.4, 1.2 + 0.32 * len(bands))
+    ringing = [b.band for b in bands if any(alarm.now for alarm in b.alarms)]
+    columns = ([b.wear_used for b in bands], [b.wear_used_low for b in bands], [b.wear_used_high for b in bands])
+    service_plots.wear_used(ax, [b.band for b in bands], *columns, ringing)
+    return picture(
+        fig,
+        "Wear used by the bands in service",
+        "At 1 a typical band is worn out; bars are the middle of what is likely, lines the 80 % interval.",
+        f"{bands[0].band} is the most worn, at {words.between(*(c[0] for c in columns))}.",
     )
 
 

@@ -7,6 +7,7 @@ from bandtrial.watch.alarms import readings
 from bandtrial.watch.state import finishes
 
 MOST_PICTURES = 4
+MOST_BANDS = 20  # in the picture; the table has them all
 
 
 def table(study, watch):
@@ -52,12 +53,13 @@ def sentences(watch) -> list[str]:
 
 
 def pictures(g) -> list[figures.Picture]:
-    """The charts of the first alarms that ring now."""
+    """Wear used of the bands in service, and the charts of the first alarms that ring now."""
+    found = [figures.wear_used(g.watch.bands[:MOST_BANDS])] if g.watch.bands else []
     ringing = [alarm for alarm in g.watch.alarms if alarm.now][:MOST_PICTURES]
     if not ringing:
-        return []
+        return found
     rows = readings(g.fit, g.cuts[g.cuts["operation"] == "sawing"])
-    return [
+    return found + [
         figures.alarm_chart(
             rows[(rows[alarm.kind] == alarm.name) & (rows["signal"] == alarm.signal)], alarm, g.watch.limit
         )

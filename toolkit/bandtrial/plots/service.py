@@ -1,0 +1,30 @@
+"""Bands in service: how much of a typical band's life each has used."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from bandtrial.plots import style
+
+
+def wear_used(ax, bands, middle, low, high, ringing=()):
+    """Wear used (n,) of each band with its 80 % interval, the most worn on top; returns ax.
+
+    A band in `ringing` (its alarm rings) carries a cross. The dotted line is where a typical band is worn out.
+    """
+    y = np.arange(len(bands))[::-1]
+    middle, low, high = (np.asarray(v, float) for v in (middle, low, high))
+    ax.barh(y, middle, height=0.5, color="#cccccc", edgecolor="#333333", linewidth=0.6)
+    ax.errorbar(middle, y, xerr=[middle - low, high - middle], fmt="none", ecolor="#000000", capsize=3, label="80 %")
+    loud = np.isin(np.asarray(bands, str), list(ringing))
+    if loud.any():
+        ax.plot(middle[loud], y[loud], "X", color=style.COLOURS[1], markersize=8, markeredgecolor="#000000",
+                label="alarm rings")  # fmt: skip
+    ax.axvline(1.0, label="a typical band is worn out", **style.PUBLISHED)
+    ax.set_yticks(y, list(bands))
+    ax.set_ylim(-0.6, len(bands) - 0.4)
+    ax.set_xlim(0, max(1.1, 1.05 * float(high.max())))
+    ax.grid(axis="y", visible=False)
+    ax.set_xlabel(style.axis_label("wear used", None))
+    ax.set_ylabel("band in service")
+    return style.legend(ax, loc="upper center", bbox_to_anchor=(0.5, -0.28 if len(bands) < 5 else -0.14), ncols=3)
