@@ -14,6 +14,7 @@ from lab_page import LabPage
 from lab_server import LabServer
 
 ROOT = Path(__file__).parents[2]
+SECONDS = 30  # what a busy machine may take for anything a person waits for
 CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
 ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--disable-quic", "--no-first-run",
@@ -41,8 +42,9 @@ def server(tmp_path_factory):
 
 @pytest.fixture(scope="session")
 def chromium():
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
+    expect.set_options(timeout=SECONDS * 1000)
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, headless=True, args=ARGUMENTS)
         yield browser
@@ -52,7 +54,7 @@ def chromium():
 @pytest.fixture
 def lab_page(server, chromium):
     context = chromium.new_context(viewport={"width": 1280, "height": 1000})
-    context.set_default_timeout(30_000)
+    context.set_default_timeout(SECONDS * 1000)
     page = context.new_page()
     elsewhere, errors = [], []
     ours = (server.url, server.url.replace("http", "ws", 1), "data:", "blob:")

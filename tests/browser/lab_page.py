@@ -69,6 +69,9 @@ class LabPage:
     def slider(self, name: str) -> Locator:
         return self.page.get_by_role("slider", name=name, exact=True)
 
+    def slider_at(self, name: str) -> float:
+        return float(self.slider(name).get_attribute("aria-valuenow"))
+
     def field(self, name: str) -> Locator:
         return self.page.get_by_label(name, exact=True)
 

@@ -5,6 +5,7 @@
 `log_form`      a form that checks each cut while it is typed and saves it at once
 `table_import`  cuts from another table, its columns matched, its problems shown before anything is added
 `fit_views`     a fit looked at from all sides
+`trial_plan`    which cuts to make next, and their run sheet
 `setting_choice`  the setting for a job as its wishes change, and its setup sheet
 """
 
@@ -14,6 +15,7 @@ from bandtrial.panels.session import plain_errors, practice_copy, working
 from bandtrial.panels.setting_choice import choose_setting
 from bandtrial.panels.starting import starting_settings
 from bandtrial.panels.table_import import import_table
+from bandtrial.panels.trial_plan import plan_trials
 
 __all__ = [
     "check_fit",
@@ -21,6 +23,7 @@ __all__ = [
     "import_table",
     "log_cuts",
     "plain_errors",
+    "plan_trials",
     "practice_copy",
     "starting_settings",
     "working",

@@ -7,7 +7,10 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from bandtrial.panels.base import Says
 
 STOP = "the stop button (a square) above the notebook ends it"
 
@@ -53,27 +56,36 @@ def error_lines(error: BaseException) -> list[str]:
 @contextmanager
 def working(what: str) -> Iterator[None]:
     """While the block runs, show that it does, for how long, and how to stop it; then how long it took."""
-    import ipywidgets as widgets
     from IPython.display import display
 
-    line = widgets.HTML(f"{what} ... {STOP}")
-    line.add_class("bandtrial-says")
+    from bandtrial.panels.base import Says
+
+    line = Says()
     display(line)
+    with ticking(line, what):
+        yield
+
+
+@contextmanager
+def ticking(line: "Says", what: str) -> Iterator[None]:
+    """`working`, on a line that is there already."""
     began, over = time.monotonic(), threading.Event()
 
     def tick() -> None:
         while not over.wait(0.5):
-            line.value = f"{what}: {time.monotonic() - began:.0f} s so far; {STOP}"
+            line.note(f"{what}: {time.monotonic() - began:.0f} s so far; {STOP}")
 
-    threading.Thread(target=tick, daemon=True).start()
+    line.note(f"{what} ... {STOP}")
+    ticker = threading.Thread(target=tick, daemon=True)
+    ticker.start()
+    said = "not finished"
     try:
         yield
-        line.value = f"{what}: done in {time.monotonic() - began:.1f} s"
-    except BaseException:
-        line.value = f"{what}: not finished"
-        raise
+        said = f"done in {time.monotonic() - began:.1f} s"
     finally:
         over.set()
+        ticker.join()
+        line.note(f"{what}: {said}")
 
 
 def practice_copy(folder: str | Path) -> str:

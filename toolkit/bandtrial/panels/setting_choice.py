@@ -11,6 +11,7 @@ from bandtrial.panels.picture import Picture
 from bandtrial.plots import cost as cost_plots
 
 GOALS = ("lowest-cost", "highest-output")
+SUMMARY = ("status", "set the band speed to", "set the feed to", "change the band", "cost", "band life", "cutting rate")
 CAPTION = "What more output costs: no setting inside the limits is both cheaper and faster than a point of this line."
 
 
@@ -35,8 +36,11 @@ class ChooseSetting(base.Panel):
         self.picture = Picture(CAPTION, 7.2, 3.4)
         self.answer = widgets.HTML()
         self.save = base.button("Save setup sheet", "write the setup sheet of this setting", main=True)
-        shown = (*self.controls.values(), self.says, self.picture, self.answer, self.save, self.saved)
-        super().__init__(shown)
+        self.summary = widgets.HTML(layout=widgets.Layout(margin="0 0 0 2rem"))
+        top = widgets.HBox([widgets.VBox(list(self.controls.values())), self.summary])
+        top.layout.flex_flow = "row wrap"
+        save = widgets.HBox([self.save, self.saved])
+        super().__init__([top, self.says, save, self.picture, self.answer])
         update = base.guarded(self.says, self.update)
         for control in self.controls.values():
             control.observe(update, "value")
@@ -45,7 +49,8 @@ class ChooseSetting(base.Panel):
 
     def update(self) -> None:
         self.recommendation = None
-        self.answer.value, self.picture.layout.display = "", "none"
+        self.answer.value = self.summary.value = ""
+        self.picture.layout.display = "none"
         c = {name: control.value for name, control in self.controls.items()}
         thickness = base.read(self.controls["thickness"], "length")
         if thickness is None:
@@ -55,7 +60,9 @@ class ChooseSetting(base.Panel):
             found = recommend.recommend(
                 self.fit,
                 replace(self.study, costs=costs),
-                *(c[name] for name in ("machine", "stock", "material")),
+                c["machine"],
+                c["stock"],
+                c["material"],
                 thickness,
                 goal=c["goal"],
                 deviation=base.read(self.controls["deviation"], "length"),
@@ -65,9 +72,9 @@ class ChooseSetting(base.Panel):
             self.says.not_yet(no.reason, no.would_help)
             return
         self.recommendation, self.answer.value = found, found._repr_html_()
-        if len(found.curve) > 1:
-            self.picture.layout.display = None
-            self.picture.draw(lambda ax: draw_curve(ax, found))
+        self.summary.value = base.table(("", ""), [line[:2] for line in found.fields() if line[0] in SUMMARY])
+        self.picture.layout.display = None
+        self.picture.draw(lambda ax: draw_curve(ax, found))
 
     def save_sheet(self) -> None:
         if self.recommendation is None:
@@ -82,9 +89,12 @@ class ChooseSetting(base.Panel):
 
 
 def draw_curve(ax, found: recommend.Recommendation):
-    """The cost/output curve of a recommendation with its ends and the setting chosen; returns ax."""
+    """The cost/output curve of a recommendation, its ends named, the chosen one first; returns ax."""
     points = sorted(found.curve, key=lambda row: row["output"])
     ends = [("lowest cost", points[0]), ("highest output", points[-1])]
+    chosen = GOALS.index(found.goal)
+    others = [ends[1 - chosen]] if len(points) > 1 else []
+    ends = [(f"{ends[chosen][0]}: the setting shown", ends[chosen][1]), *others]
     return cost_plots.cost_and_output(
         ax,
         [p["output"] for p in points],

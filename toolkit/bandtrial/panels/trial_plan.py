@@ -1,0 +1,79 @@
+"""Which cuts to make next for a job, planned at the press of a button, and the run sheet for the machine."""
+
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from bandtrial import recommend, trials
+from bandtrial.panels import base
+from bandtrial.panels.picture import Picture
+from bandtrial.panels.session import ticking
+from bandtrial.plots import plans
+from bandtrial.report.run_sheet import write_run_sheet
+
+CAPTION = "Settings of this work: made so far, and the runs planned. The published start is the dashed line."
+
+
+class TrialPlan(base.Panel):
+    """`plan` is the plan shown now, None while there is none. `folder` takes the run sheets."""
+
+    def __init__(self, fit, study, job: dict[str, str], folder: str | Path) -> None:
+        self.fit, self.study, self.folder = fit, study, Path(folder)
+        self.plan: trials.Plan | None = None
+        self.controls = {
+            "machine": base.choice("machine", list(study.machines), job["machine"]),
+            "stock": base.choice("band stock", list(study.band_stock), job["stock"]),
+            "material": base.choice("material", list(study.materials), job["material"]),
+            "thickness": base.text("work thickness", job["thickness"]),
+            "minutes": base.slider("minutes free", 10, 240, 10, 100),
+        }
+        self.says, self.saved = base.Says(), base.Says()
+        self.picture = Picture(CAPTION, 7.2, 3.4)
+        self.picture.layout.display = "none"
+        self.answer = widgets.HTML()
+        self.go = base.button("Plan the cuts", "work out which cuts are worth making", main=True)
+        self.save = base.button("Save run sheet", "write the run sheet of this plan")
+        buttons = widgets.HBox([self.go, self.save])
+        super().__init__([*self.controls.values(), buttons, self.says, self.picture, self.answer, self.saved])
+        for control in self.controls.values():
+            control.observe(base.guarded(self.says, self.changed), "value")
+        self.go.on_click(base.guarded(self.says, self.make))
+        self.save.on_click(base.guarded(self.saved, self.save_sheet))
+
+    def changed(self) -> None:
+        """A plan is for one job: with another one it goes, until it is planned again."""
+        if self.plan is not None:
+            self.plan, self.answer.value, self.picture.layout.display = None, "", "none"
+            self.says.note("The job has changed: plan the cuts again.")
+
+    def make(self) -> None:
+        thickness = base.read(self.controls["thickness"], "length")
+        if thickness is None:
+            raise ValueError('work thickness: empty; give one with its unit, as "40 mm".')
+        machine, stock, material = (self.controls[name].value for name in ("machine", "stock", "material"))
+        minutes = self.controls["minutes"].value
+        try:
+            with ticking(self.says, "Planning the cuts"):
+                plan = trials.plan(self.fit, self.study, machine, stock, material, thickness, minutes)
+        except recommend.NotYet as no:
+            self.says.not_yet(no.reason, no.would_help)
+            return
+        self.plan, self.answer.value = plan, plan._repr_html_()
+        self.picture.layout.display = None
+        self.picture.draw(lambda ax: plans.runs(ax, self.fit.data, plan, self.study.units))
+
+    def save_sheet(self) -> None:
+        if self.plan is None:
+            self.saved.problem("There is no plan to save a run sheet of; plan the cuts first.")
+            return
+        self.folder.mkdir(exist_ok=True)
+        name = f"runs_{self.plan.job.machine.id}_{self.plan.job.material.id}.html"
+        out = write_run_sheet(self.plan, self.study, self.folder / name)
+        self.saved.note(f"Saved {out}; print it for the machine.")
+
+
+def plan_trials(fit, study, machine: str, stock: str, material: str, thickness: str,
+                sheets: str | Path = ".") -> TrialPlan:  # fmt: skip
+    """The panel, opened on a job; thickness with its unit. Run sheets go into the folder `sheets`."""
+    return TrialPlan(fit, study, {"machine": machine, "stock": stock, "material": material, "thickness": thickness},
+                     sheets)  # fmt: skip
