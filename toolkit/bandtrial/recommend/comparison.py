@@ -77,8 +77,7 @@ class Comparison:
         """{"comparisons": [one dict per Row]}, in inside units."""
         return {
             "comparisons": [
-                {key: None if value != value else value for key, value in asdict(row).items()}
-                for row in self.rows
+                {key: None if value != value else value for key, value in asdict(row).items()} for row in self.rows
             ]
         }
 

@@ -24,9 +24,7 @@ class NotYet(Exception):  # noqa: N818 - it says what it is
     def __str__(self) -> str:
         lines = [f"Not yet: {self.reason}"]
         if self.has:
-            lines.append(
-                "The study has " + ", ".join(f"{value:g} {name}" for name, value in self.has.items()) + "."
-            )
+            lines.append("The study has " + ", ".join(f"{value:g} {name}" for name, value in self.has.items()) + ".")
         lines += [f"What would help: {text}" for text in self.would_help]
         return "\n".join(lines)
 

@@ -109,9 +109,7 @@ def optimise(fit, job, region, wish: Wish) -> tuple[Scan, Scan]:
     all_V, all_bite = np.repeat(V, len(bite)), np.tile(bite, len(V))
     coarse = gated(few, job, region, wish, all_V, all_bite, COARSE_AGES)
     if coarse is None or not coarse.usable.any():
-        raise NotYet(
-            none_allowed(job, wish), ["see which limit rules it out: " + _worst(coarse)], region.evidence
-        )
+        raise NotYet(none_allowed(job, wish), ["see which limit rules it out: " + _worst(coarse)], region.evidence)
     i, _ = coarse.best()
     at = float(coarse.V[i]), float(coarse.bite[i])
     many = fit.thinned(DRAWS)
@@ -191,6 +189,4 @@ def _worst(coarse) -> str:
     name = min(best, key=lambda k: best[k])
     if best[name] >= SURE:
         return "speed ranges, feed range, motor power, gullet or chip load."
-    return (
-        f"{name}, which holds with {100 * best[name]:.0f} % probability at best; {100 * SURE:.0f} % is asked."
-    )
+    return f"{name}, which holds with {100 * best[name]:.0f} % probability at best; {100 * SURE:.0f} % is asked."

@@ -80,15 +80,17 @@ def chip_load_along(fit, job, V, force_per_tooth):
 def log_tau_at(fit, job, V, h):
     """log tau (S, n, K) at chip loads h (S, n, K) that differ by draw.
 
-    log tau is a parabola in log h, so three chip loads per setting fix it exactly.
+    log tau is a parabola in log h, so three chip loads per setting fix it exactly; the loss beyond the settings
+    tried is worked out at each chip load.
     """
     mid = np.log(np.median(h, axis=(0, 2)))
     u = (np.log(h) - mid[:, None]) / 0.5
     lo, at, hi = (
-        fit.log_tau(V, np.exp(mid + 0.5 * s), job.thickness, coolant=job.coolant, **names(job))[:, :, None]
+        fit.log_tau(V, np.exp(mid + 0.5 * s), job.thickness, coolant=job.coolant, beyond=False, **names(job))[:, :, None]
         for s in (-1, 0, 1)
     )
-    return at + 0.5 * (hi - lo) * u + 0.5 * (hi - 2 * at + lo) * u * u
+    lost = fit.beyond(V, h, job.thickness, job.material.id, job.stock.id, job.coolant)
+    return at + 0.5 * (hi - lo) * u + 0.5 * (hi - 2 * at + lo) * u * u - lost
 
 
 def _locate(area, age):

@@ -42,9 +42,7 @@ class Tried:
         """How far outside the tried region, as a share of what is allowed: 0 inside, 1 at the limit."""
         x = np.log(np.asarray(band_speed, float) / job.published_speed)
         y = np.log(np.asarray(bite, float))
-        past = [
-            np.maximum(np.maximum(lo - z, z - hi), 0.0) for z, (lo, hi) in ((x, self.speed), (y, self.bite))
-        ]
+        past = [np.maximum(np.maximum(lo - z, z - hi), 0.0) for z, (lo, hi) in ((x, self.speed), (y, self.bite))]
         return np.hypot(past[0] / self.step[0], past[1] / self.step[1])
 
     def window(self, job):
@@ -118,17 +116,17 @@ def check_life_known(fit, job, region: Tried, names) -> None:
     """NotYet where the life at the tried settings is hardly known."""
     h = median_chip_load(fit, job, region)
     V = job.published_speed * np.exp(region.centre[0])
-    spread = float(
-        np.std(fit.log_tau(np.array([V]), np.array([h]), job.thickness, coolant=job.coolant, **names))
-    )
+    spread = float(np.std(fit.log_tau(np.array([V]), np.array([h]), job.thickness, coolant=job.coolant, **names)))
     if spread > UNSURE_LIFE:
         factor = np.exp(2 * 1.2816 * spread)
+        times = f"{factor:.0f} only" if factor < 1000 else "over 1,000"
+        few = "too few bands have" if region.evidence["failed"] else "no band has"
         raise NotYet(
-            f"band life in {job.material.id} on {job.machine.id} is known to a factor of {factor:.0f} only "
-            "(80 % interval): no band has worn out and nothing logged shows how fast they dull.",
+            f"band life in {job.material.id} on {job.machine.id} is known to a factor of {times} "
+            f"(80 % interval): {few} worn out, and what was logged does not show yet how fast they dull.",
             [
-                "log the motor power at a set feed rate, the feed force, the cut time at a set feed force or "
-                "the deviation of every cut: each grows as the band dulls.",
+                "cut on with a band that has cut most already, and log what grows as it dulls: the motor power "
+                "at a set feed rate, the cut time at a set feed force, the feed force, the deviation.",
                 "run one band to its end and log how it ended.",
             ],
             region.evidence,

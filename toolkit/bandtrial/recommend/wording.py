@@ -28,7 +28,7 @@ def money(value, low, high, currency: str, system: str) -> str:
 
 
 def spread(values, unit: str, level: str = "80 %") -> str:
-    """'value unit (80 %: low to high)' with two figures of the half width; three figures where it has next to none."""
+    """'value unit (80 %: low to high)' to two figures of the half width; three in all where it has none."""
     value, low, high = (float(x) for x in values)
     half = (high - low) / 2
     if not (math.isfinite(half) and half > 2e-3 * abs(value)):
@@ -80,8 +80,7 @@ def fields(r) -> list[Field]:
         (
             "set the feed to",
             feed_words(job, s.feed),
-            f"chip load {units.show(s.chip_load, 'chip_load', system)}, {job.teeth:.1f} teeth in the cut"
-            + by_hand,
+            f"chip load {units.show(s.chip_load, 'chip_load', system)}, {job.teeth:.1f} teeth in the cut" + by_hand,
         ),
         ("change the band", change_words(s.change_after, system), "or when it ends, if that comes first"),
     ]
@@ -96,9 +95,7 @@ def fields(r) -> list[Field]:
         ),
         ("rounding costs", f"{100 * r.rounding_cost:.1f} %", "against settings no dial could hold"),
     ]
-    return (
-        head + [("warning", text, "") for text in r.warnings] + gives + _compared(r) + _limits(r) + _ends(r)
-    )
+    return head + [("warning", text, "") for text in r.warnings] + gives + _compared(r) + _limits(r) + _ends(r)
 
 
 def _compared(r) -> list[Field]:
@@ -110,8 +107,7 @@ def _compared(r) -> list[Field]:
         rows.append(
             (
                 other.name,
-                f"{units.show(other.band_speed, 'speed', r.job.system)}, "
-                f"{feed_words(r.job, other.feed)}: {cost}",
+                f"{units.show(other.band_speed, 'speed', r.job.system)}, {feed_words(r.job, other.feed)}: {cost}",
                 f"the recommendation is better with {percent(other.beaten_by)} probability"
                 + (f"; {other.note}" if other.note else ""),
             )
@@ -151,9 +147,7 @@ def _ends(r) -> list[Field]:
 def table_text(rows: list[Field]) -> str:
     """The lines as plain text, labels in a column."""
     width = max(len(label) for label, _, _ in rows)
-    return "\n".join(
-        f"{label:<{width}}  {value}" + (f"  [{note}]" if note else "") for label, value, note in rows
-    )
+    return "\n".join(f"{label:<{width}}  {value}" + (f"  [{note}]" if note else "") for label, value, note in rows)
 
 
 def table_html(rows: list[Field], title: str) -> str:

@@ -1,0 +1,189 @@
+"""The board a plan is laid on: costs of all settings within two steps, bands at hand, runs that could be made."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from bandtrial import sawing
+from bandtrial.recommend.limits import allowed, chip_loads
+from bandtrial.recommend.optimise import coarse_grid
+from bandtrial.recommend.surface import evaluate, names
+
+from . import observe
+
+DRAWS, AGES = 256, 16
+SPACING = 0.1
+"""Of the board's settings in log speed and log bite: under half a step, so that a step opens new ones."""
+NEW = "new"
+SOUND = 0.9
+"""Probability with which a band has to outlast a run."""
+CLOSE, SOME = 1.03, 0.02
+"""A setting is a rival if it costs at most 3 % more than the cheapest in 2 % of the draws."""
+DISCREPANCY = 0.5
+"""sd of the log life at a setting that readings a log unit away do not tell, whatever the model says; our choice."""
+
+
+@dataclass(frozen=True)
+class Board:
+    """cost (S, n) of settings V, bite (n,) that hold every limit but the step beyond what was tried."""
+
+    fit: Any
+    job: Any
+    region: Any
+    V: np.ndarray
+    bite: np.ndarray
+    cost: np.ndarray
+    life: np.ndarray
+    signals: list
+    bands: dict
+
+    def open(self, tried=()) -> np.ndarray:
+        """Settings (n,) that may be chosen once the settings `tried` [(V, bite)] have been added."""
+        region = self.region
+        for V, bite in tried:
+            region = extended(region, self.job, V, bite)
+        return region.outside(self.job, self.V, self.bite) <= 1 + 1e-6
+
+    @property
+    def best(self) -> int:
+        """The setting of least expected cost that may be chosen now."""
+        return int(np.argmin(np.where(self.open(), self.cost.mean(axis=0), np.inf)))
+
+    def sparse(self) -> np.ndarray:
+        """Every other setting (n,), and the best: enough to choose runs from."""
+        i, j = (np.unique(x, return_inverse=True)[1] for x in (self.V, self.bite))
+        out = (i + j) % 2 == 0
+        out[self.best] = True
+        return out
+
+    def rivals(self) -> np.ndarray:
+        """Settings (n,) that some draws hold to be among the cheapest, of all or of those open now."""
+        ratio = [self.cost / self.cost[:, some].min(axis=1)[:, None] for some in (self.open(), slice(None))]
+        near = [np.mean(r <= CLOSE, axis=0) >= SOME for r in ratio]
+        return (near[0] & self.open()) | near[1]
+
+
+@dataclass(frozen=True)
+class Options:
+    """Runs that could be made: settings of the board at (m,), bands (m,), minutes (m,), cuts (m,), chip load
+    (m,) [um], readings shown (S, m, d) and their noise (m, d), wear used (S, m)."""
+
+    at: np.ndarray
+    band: np.ndarray
+    minutes: np.ndarray
+    cuts: np.ndarray
+    chip_load: np.ndarray
+    shown: np.ndarray
+    noise: np.ndarray
+    used: np.ndarray
+
+
+def extended(region, job, V: float, bite: float):
+    """The tried region once a setting has been tried too."""
+    x, y = np.log(V / job.published_speed), np.log(bite)
+    speed = np.array([min(region.speed[0], x), max(region.speed[1], x)])
+    return replace(region, speed=speed, bite=np.array([min(region.bite[0], y), max(region.bite[1], y)]))
+
+
+def lay(fit, study, job, region, rng) -> Board | None:
+    """The board of a job; None if no setting near those tried holds the limits."""
+    few = fit.thinned(DRAWS)
+    wide = replace(region, step=2.0 * region.step)
+    (slow, fast), (least, most) = wide.window(job)
+    V, bite = coarse_grid(job, wide, _points(slow, fast), _points(least, most))
+    V, bite = np.repeat(V, len(bite)), np.tile(bite, len(V))
+    ok = allowed(few, job, wide, V, bite)
+    if not ok.any():
+        return None
+    V, bite = V[ok], bite[ok]
+    run = evaluate(few, job, V, bite, AGES)
+    cost = run.cost(job.prices)
+    at = np.argmin(cost.mean(axis=0), axis=1)
+    pick = (slice(None), np.arange(len(V)), at)
+    signals = observe.signals(few, job, job.published_speed * np.exp(region.centre[0]), np.exp(region.centre[1]))
+    return Board(
+        few, job, region, V, bite, cost[pick], run.area[pick].mean(axis=0), signals, _bands(few, study, job, rng)
+    )
+
+
+def _points(low: float, high: float) -> int:
+    return int(np.clip(np.ceil(np.log(high / low) / SPACING), 5, 18))
+
+
+def options(board: Board, minutes: float, travel: float, tried=(), only=None) -> Options | None:
+    """Every run of about `minutes` that may be made next; `only` keeps some settings of the board (indices)."""
+    job, fit = board.job, board.fit
+    at = np.flatnonzero(board.open(tried) & board.sparse()) if only is None else np.asarray(only)
+    if not len(at):
+        return None
+    V, bite = board.V[at], board.bite[at]
+    h = np.median(chip_loads(fit, job, V, bite, 0.3), axis=0)
+    each = sawing.cut_time(travel, sawing.feed_rate(V, h, job.stock.tooth_spacing))
+    cuts = np.maximum(1, np.round(minutes / each))
+    contact = sawing.contact_minutes(cuts * each, job.thickness, job.machine.band_length)
+    per_rate = contact * np.exp(-fit.log_tau(V, h, job.thickness, coolant=job.coolant, **names(job)))
+    means = [observe.log_signal(fit, job, s.name, V, bite) for s in board.signals]
+    away = DISCREPANCY * np.hypot(np.log(V / board.V[board.best]), np.log(bite / board.bite[board.best]))
+    parts = [_on_band(board, E0, rate, per_rate, means, cuts, away) for E0, rate in board.bands.values()]
+    shown, noise, used, sound = (list(x) for x in zip(*parts, strict=True))
+    keep = np.flatnonzero(np.concatenate(sound))
+    if not len(keep):
+        return None
+    at, row = np.tile(at, len(parts))[keep], np.tile(np.arange(len(V)), len(parts))[keep]
+    band = np.repeat(np.array(list(board.bands), object), len(V))[keep]
+    return Options(
+        at=at,
+        band=band,
+        minutes=(cuts * each)[row],
+        cuts=cuts[row].astype(int),
+        chip_load=h[row],
+        shown=np.concatenate(shown, axis=1)[:, keep],
+        noise=np.concatenate(noise)[keep],
+        used=np.concatenate(used, axis=1)[:, keep],
+    )
+
+
+def _on_band(board, E0, rate, per_rate, means, cuts, away):
+    """Readings, noise, wear used (S, n) and soundness of a run on one band."""
+    used = np.exp(rate)[:, None] * per_rate
+    start = np.broadcast_to(E0[:, None], used.shape)
+    pieces = [
+        observe.features(s, mean, start, start + used, cuts) for s, mean in zip(board.signals, means, strict=True)
+    ]
+    for shown, noise in pieces:
+        noise[:, 1] += (away * shown[:, :, 1].mean(axis=0)) ** 2
+    k = board.fit.weibull_shape[:, None]
+    survives = np.exp(np.minimum(start**k - (start + used) ** k, 0.0)).mean(axis=0)
+    S, n = used.shape
+    shown = np.concatenate([p for p, _ in pieces], axis=2) if pieces else np.zeros((S, n, 0))
+    noise = np.concatenate([r for _, r in pieces], axis=1) if pieces else np.zeros((n, 0))
+    return shown, noise, used, survives >= SOUND
+
+
+def cut_on(board: Board, choice: Options, i: int, name: str, rng) -> Board:
+    """The board once option i has been cut, its band called `name`; a new band lies ready again."""
+    bands = dict(board.bands)
+    E0, rate = bands[choice.band[i]]
+    bands[name] = (E0 + choice.used[:, i], rate)
+    fit = board.fit
+    bands[NEW] = (np.zeros(fit.n_draws), fit.band_scatter * rng.standard_normal(fit.n_draws))
+    return replace(board, bands=bands)
+
+
+def _bands(fit, study, job, rng) -> dict:
+    """Bands that may be used: name to (wear used (S,), log own wear rate (S,)); a new one first."""
+    out = {NEW: (np.zeros(fit.n_draws), fit.band_scatter * rng.standard_normal(fit.n_draws))}
+    here = study.bands[
+        (study.bands["end"] == "in_service")
+        & (study.bands["machine"] == job.machine.id)
+        & (study.bands["stock"] == job.stock.id)
+    ]
+    order = list(fit.wear_used()["band"])
+    for name in here["band"]:
+        if name in order:
+            i = order.index(name)
+            out[str(name)] = (fit.wear_used_draws[:, i], fit.band_rate_draws[:, i])
+    return out

@@ -1,0 +1,78 @@
+"""What a run would show, draw by draw: the mean and the growth of every signal over it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from bandtrial.recommend.surface import names
+
+E_KNOTS = np.concatenate([[0.0], np.geomspace(0.01, 4.0, 22)])
+FORCED, RATED = ("chip_load", "deviation", "roughness"), ("motor_power", "feed_force", "deviation", "roughness")
+BAND_LEVEL = 0.05
+"""sd of a band's own log level of a signal, where the fit names none."""
+LEAST_NOISE = 0.01
+
+
+@dataclass(frozen=True)
+class Signal:
+    """One signal: sd of its log noise, sd of a band's own log level, log growth (S, K) at E_KNOTS."""
+
+    name: str
+    noise: float
+    level: float
+    growth: np.ndarray
+
+
+def signals(fit, job, V: float, bite: float) -> list[Signal]:
+    """The signals this machine logs, with what the fit says of their noise and growth."""
+    out = []
+    rows = fit.data[fit.data["machine"] == job.machine.id]
+    residuals = fit.residuals
+    for name in FORCED if job.feed == "force" else RATED:
+        if name not in fit.signals or not np.isfinite(rows[name].to_numpy(float)).sum() > 2:
+            continue
+        mine = residuals[residuals["signal"] == name]
+        noise = float(np.std(np.log(mine["observed"] / mine["predicted"]))) if len(mine) > 2 else 0.1
+        E = E_KNOTS
+        log = log_signal(fit, job, name, np.full(len(E), V), np.full(len(E), bite), E)
+        out.append(Signal(name, max(noise, LEAST_NOISE), _level(fit, name), log - log[:, :1]))
+    return out
+
+
+def log_signal(fit, job, name: str, V, bite, E=0.0):
+    """Log of a signal's median (S, n) at settings (n,) and wear used."""
+    if job.feed == "force":
+        h = fit.chip_load_at_force(job.feed_of(V, bite), V, job.thickness, wear_used=E, **names(job))
+        if name == "chip_load":
+            return np.log(h)
+        bite = np.median(h, axis=0)
+    return np.log(fit.signal(name, V, bite, job.thickness, wear_used=E, **names(job)))
+
+
+def at_wear(growth, E):
+    """Log growth (S, n) at wear used E (S, n), straight between E_KNOTS."""
+    k = np.clip(np.searchsorted(E_KNOTS, E) - 1, 0, len(E_KNOTS) - 2)
+    share = np.clip((E - E_KNOTS[k]) / (E_KNOTS[k + 1] - E_KNOTS[k]), 0.0, 1.0)
+    low = np.take_along_axis(growth, k, axis=1)
+    return low + share * (np.take_along_axis(growth, k + 1, axis=1) - low)
+
+
+def features(signal: Signal, mean, E0, E1, cuts):
+    """What the readings of a run come to: (S, n, 2) mean level and growth from start to end, and noise (n, 2).
+
+    A straight line through `cuts` even readings of noise s has variance s^2/cuts in its middle and 12 s^2/cuts in
+    its rise; the middle also carries the band's own level.
+    """
+    start, end = at_wear(signal.growth, E0), at_wear(signal.growth, E1)
+    middle = mean + at_wear(signal.growth, 0.5 * (E0 + E1))
+    variance = signal.noise**2 / np.maximum(cuts, 1)
+    rise = 12 * variance * np.where(cuts < 2, 1e3, 1.0)
+    return np.stack([middle, end - start], axis=2), np.stack([variance + signal.level**2, rise], axis=1)
+
+
+def _level(fit, name: str) -> float:
+    table = getattr(fit, "parameters", None)
+    key = f"{name}.band"
+    return float(table.loc[key, "estimate"]) if table is not None and key in table.index else BAND_LEVEL

@@ -1,0 +1,162 @@
+"""`plan`: which cuts to make next, and whether making more still pays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from bandtrial import units
+from bandtrial.recommend.job import Job, job_of
+from bandtrial.recommend.others import usual_coolant
+from bandtrial.recommend.tried import LEAST_CUTS, rows_of, tried
+from bandtrial.recommend.wording import cautions_text, feed_words, table_html, table_text
+
+from .board import NEW, Board, cut_on, lay, options
+from .first import BREAK_IN, BREAK_IN_FORCE, first_runs
+from .run import Run, new_ids, run_at, usual_travel
+from .value import least_after
+from .why import reason_to_run, reason_to_stop
+
+HORIZON_BANDS = 20.0
+"""Bands' worth of this work that a saving is counted over, unless the caller says how much will be sawn."""
+PER_PLAN, SHORTEST, LONGEST = 5, 4.0, 15.0
+"""Runs a plan is cut into, and the least and greatest minutes of one."""
+AHEAD = 30
+"""Runs looked at again after the first has been chosen."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Runs in the order to make them. saving: expected [currency/cm2] of the setting chosen after them;
+    stop: whether more trial cutting is a waste; reason in words; horizon [cm2] the saving is counted over."""
+
+    job: Job = field(repr=False)
+    runs: tuple[Run, ...]
+    saving: float
+    stop: bool
+    reason: str
+    horizon: float = 0.0
+
+    def to_json(self) -> dict[str, Any]:
+        """The keys of `bandtrial plan --json`."""
+        key = "feed_force_n" if self.job.feed == "force" else "feed_rate_mm_min"
+        return {
+            "runs": [run.to_json(key) for run in self.runs],
+            "expected_saving_per_cm2": self.saving,
+            "stop": self.stop,
+            "reason": self.reason,
+        }
+
+    def fields(self) -> list[tuple[str, str, str]]:
+        """(label, value, note) of every line."""
+        system = self.job.system
+        out = [("status", "STOP: more trial cuts do not pay" if self.stop else "CUT: these runs pay", self.reason)]
+        for i, run in enumerate(self.runs, 1):
+            setting = f"{units.show(run.indicated, 'speed', system)} on the dial, {feed_words(self.job, run.feed)}"
+            count = f"{run.cuts} cut{'s' * (run.cuts != 1)}, {run.minutes:g} min"
+            out.append((f"run {i}, {run.band if run.band != NEW else 'new band'}", f"{setting}, {count}", run.why))
+        return out
+
+    def __str__(self) -> str:
+        return f"{table_text(self.fields())}\n\n{cautions_text()}"
+
+    def _repr_html_(self) -> str:
+        return table_html(self.fields(), "Trial cuts to make next")
+
+
+def plan(
+    fit,
+    study,
+    machine: str,
+    stock: str,
+    material: str,
+    thickness_mm: float,
+    minutes: float,
+    seed: int = 1,
+    horizon_cm2: float | None = None,
+) -> Plan:
+    """The trial cuts worth making in the minutes given.
+
+    Without cuts of this work: settings spread over speed and chip load, see `first.first_runs`. With them: one
+    after the other the run of largest expected saving per minute, until the minutes are used or the next run
+    costs more than it is expected to save over the work ahead.
+
+    fit : of `wear.fit`, or None where the study has no cut that can be fitted
+    minutes : free for trial cutting [min]
+    horizon_cm2 : area of this work still to be sawn; 20 bands' worth if not given
+
+    Raises ValueError for unknown names, NotYet where costs are missing.
+    """
+    if not minutes > 0:
+        raise ValueError(f"minutes {minutes:g} leave no time for a cut; give the minutes free, such as 60")
+    cuts = fit.data if fit is not None else None
+    coolant = usual_coolant(cuts, machine, material) if cuts is not None else "flood"
+    job = job_of(study, machine, stock, material, thickness_mm, coolant)
+    travel = usual_travel(cuts, job)
+    if cuts is None or len(rows_of(cuts, job)[0]) < LEAST_CUTS:
+        runs = first_runs(job, minutes, seed, new_ids(study), travel)
+        return Plan(job, tuple(runs), float("nan"), False, "no cuts of this work yet: spread the first ones out")
+    rng = np.random.default_rng(seed)
+    board = lay(fit, study, job, tried(fit, study, job), rng)
+    if board is None:
+        return Plan(job, (), 0.0, True, "no setting near those tried holds the limits: see what `recommend` says")
+    return next_runs(board, minutes, travel, horizon_cm2, new_ids(study), rng)
+
+
+def next_runs(board: Board, minutes: float, travel: float, horizon_cm2, ids, rng) -> Plan:
+    """Greedy choice of runs by expected saving per minute."""
+    job, left = board.job, minutes
+    tried_too: list[tuple[float, float]] = []
+    best, rivals = board.best, board.rivals()
+    now = value = float(board.cost.mean(axis=0)[best])
+    horizon = horizon_cm2 or HORIZON_BANDS * float(board.life[best])
+    each = min(float(np.clip(minutes / PER_PLAN, SHORTEST, LONGEST)), minutes)
+    runs: list[Run] = []
+    shown, noise, only = np.zeros((len(board.cost), 0)), np.zeros(0), None
+    while left >= 0.5 * each and (choice := options(board, each, travel, tried_too, only)):
+        after = np.array([_after(board, choice, i, shown, noise, tried_too, rivals) for i in range(len(choice.at))])
+        spent = choice.minutes + _beside(job, choice)
+        worth = (value - after) / spent
+        i = int(np.argmax(worth))
+        if (value - after[i]) * horizon <= spent[i] * job.prices.per_minute:
+            break
+        name = next(ids) if choice.band[i] == NEW else str(choice.band[i])
+        why = reason_to_run(board, choice, i, best, (value - after[i]) * horizon)
+        runs += _runs(board, choice, i, name, travel, why)
+        shown = np.concatenate([shown, choice.shown[:, i]], axis=1)
+        noise = np.concatenate([noise, choice.noise[i]])
+        tried_too.append((board.V[choice.at[i]], board.bite[choice.at[i]]))
+        only = list(dict.fromkeys(choice.at[np.argsort(-worth)][:AHEAD].tolist()))
+        board, value, left = cut_on(board, choice, i, name, rng), after[i], left - choice.minutes[i]
+    reason = reason_to_stop(job, now, value, horizon, minutes, bool(runs))
+    return Plan(job, tuple(runs), max(now - value, 0.0), not runs, reason, horizon)
+
+
+def _beside(job, choice):
+    """Minutes (m,) a run costs beside its cutting: the change to a new band, and the band it uses up."""
+    used = choice.used.mean(axis=0) * job.prices.band / job.prices.per_minute
+    return used + job.prices.change_minutes * (choice.band == NEW)
+
+
+def _after(board, choice, i, shown, noise, tried_too, rivals) -> float:
+    at = choice.at[i]
+    may_choose = rivals & board.open([*tried_too, (board.V[at], board.bite[at])])
+    y = np.concatenate([shown, choice.shown[:, i]], axis=1)
+    R = np.concatenate([noise, choice.noise[i]])
+    return least_after(board.cost, y, R, may_choose, np.random.default_rng(7))
+
+
+def _runs(board, choice, i: int, name: str, travel: float, why: str) -> list[Run]:
+    """Option i as a run, on a new band after a break-in cut."""
+    at, job = choice.at[i], board.job
+    V, bite, h = board.V[at], board.bite[at], choice.chip_load[i]
+    if choice.band[i] != NEW:
+        return [run_at(job, name, V, bite, h, choice.minutes[i], travel, why)]
+    light = BREAK_IN if job.feed != "force" else BREAK_IN_FORCE
+    first = f"break-in of a new band, to be called {name}: half the feed, one cut"
+    return [
+        run_at(job, NEW, V, light * bite, BREAK_IN * h, 0.0, travel, first),
+        run_at(job, name, V, bite, h, choice.minutes[i], travel, why),
+    ]
