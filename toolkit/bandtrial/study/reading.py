@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from bandtrial.study import band_checks, csvfile, files, journal, toml, workbook
-from bandtrial.study.checking import check_cuts as _check_cuts
+from bandtrial.study.checking import check_cuts
 from bandtrial.study.columns import BANDS, CUTS
 from bandtrial.study.model import Study
 from bandtrial.study.problems import Problem, Problems, StudyError
@@ -41,7 +41,7 @@ def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
     if bands is not None and known is not None:
         band_checks.check(bands, known, problems)
     if cuts is not None and known is not None:
-        _check_cuts(cuts, bands, known, problems)
+        check_cuts(cuts, bands, known, problems)
         _still_there(folder, cuts, problems)
     found = problems.in_order()
     if problems.errors or known is None or bands is None or cuts is None:
