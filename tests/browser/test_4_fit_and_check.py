@@ -40,7 +40,8 @@ def test_every_view_and_control(lab_page, shot):
     expect(lab.page.get_by_role("status").last).to_have_text(
         'To mend:work thickness: empty; give one with its unit, as "3/4 in".'
     )
-    expect(picture).to_have_attribute("alt", "Life of a typical band: the minutes that one tooth spends in the work.")
+    words = "Minutes that one tooth of a typical band spends in the work. Marks: the bands, brought to this job."
+    expect(picture).to_have_attribute("alt", words)
 
 
 def test_the_fit_can_be_stopped_without_a_traceback(lab_page):

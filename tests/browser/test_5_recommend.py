@@ -17,7 +17,7 @@ def test_wishes_are_followed_and_the_sheet_is_saved(lab_page, server, shot):
 
     hour = lab.slider("hour [EUR]")
     assert lab.slider_at("hour [EUR]") == 58
-    cost = panel.locator("tr", has_text=re.compile("^cost"))
+    cost = panel.locator("tr", has_text=re.compile("^cost")).first
     before = cost.inner_text()
     with lab.redraws(picture):
         hour.focus()

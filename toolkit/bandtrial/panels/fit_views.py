@@ -1,5 +1,7 @@
 """A fit looked at from all sides: signals, life against speed, priors, residuals, bands the model misses."""
 
+from types import SimpleNamespace
+
 import numpy as np
 
 from bandtrial import units
@@ -7,9 +9,11 @@ from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
 from bandtrial.plots import checks, life, priors, signals, style
 from bandtrial.published.speeds import speed_range
+from bandtrial.report.figures import band_minutes
 
-SPEEDS = 31
-DRAWS = 250
+SPEEDS = 25
+DRAWS = 200
+LIFE = "Minutes that one tooth of a typical band spends in the work. Marks: the bands, brought to this job."
 
 
 class CheckFit(base.Panel):
@@ -17,6 +21,8 @@ class CheckFit(base.Panel):
 
     def __init__(self, fit, study) -> None:
         self.fit, self.study, self.few = fit, study, fit.thinned(DRAWS)
+        wear = fit.wear_used()  # once: it is the slow part of the bands' marks
+        self.known = SimpleNamespace(data=fit.data, wear_used=lambda: wear, log_tau=self.few.log_tau)
         self.says = base.Says()
         self.picture = Picture("", 8.2, 4.4)
         self.views = {
@@ -65,8 +71,11 @@ class CheckFit(base.Panel):
         start = speed_range(group, thickness, edge)
         V = np.geomspace(*life_span(self.fit.data["band_speed"], start), SPEEDS)
         life.life_against_speed(ax, V, self.few.log_tau(V, c["chip_load"], thickness, **names), self.study.units)
+        mine = SimpleNamespace(machine=c["machine"], material=c["material"], names=names)
+        job = SimpleNamespace(thickness=thickness, coolant="flood")
+        life.band_points(ax, *band_minutes(self.known, self.study, mine, c["chip_load"], job), self.study.units)
         life.published_start(ax, (start.low, start.typical, start.high), self.study.units)
-        self.picture.caption("Life of a typical band: the minutes that one tooth spends in the work.")
+        self.picture.caption(LIFE)
         return style.legend(ax)
 
     def priors(self, ax):
@@ -85,7 +94,7 @@ class CheckFit(base.Panel):
         return checks.residuals(ax, rows["z"], rows["band"], signals.NAMES.get(signal, signal))
 
     def bands(self, ax):
-        wear = self.fit.wear_used()
+        wear = self.known.wear_used()
         ends = self.study.bands.set_index("band")["end"].reindex(wear["band"])
         shape = float(np.median(self.fit.weibull_shape))
         self.picture.caption("Ask about a worn-out band outside the shaded part, or a sound one far beyond it.")

@@ -73,8 +73,8 @@ class ChooseSetting(base.Panel):
             return
         self.recommendation, self.answer.value = found, found._repr_html_()
         self.summary.value = base.table(("", ""), [line[:2] for line in found.fields() if line[0] in SUMMARY])
-        self.picture.layout.display = None
         self.picture.draw(lambda ax: draw_curve(ax, found))
+        self.picture.layout.display = None
 
     def save_sheet(self) -> None:
         if self.recommendation is None:

@@ -59,8 +59,8 @@ class TrialPlan(base.Panel):
             self.says.not_yet(no.reason, no.would_help)
             return
         self.plan, self.answer.value = plan, plan._repr_html_()
-        self.picture.layout.display = None
         self.picture.draw(lambda ax: plans.runs(ax, self.fit.data, plan, self.study.units))
+        self.picture.layout.display = None
 
     def save_sheet(self) -> None:
         if self.plan is None:
