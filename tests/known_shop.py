@@ -61,6 +61,9 @@ class KnownFit:
             },
         )
 
+    def wear_used(self):
+        return pd.DataFrame({"band": [f"B{i + 1}" for i in range(self.used.shape[1])]})
+
     @property
     def wear_used_draws(self):
         return self.used
@@ -69,7 +72,12 @@ class KnownFit:
     def band_rate_draws(self):
         return self.rates
 
-    def log_tau(self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood"):
+    def beyond(self, band_speed, chip_load, *_):
+        return 0.0
+
+    def log_tau(
+        self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood", beyond=True
+    ):
         x, y, z = (
             np.log(np.asarray(v, float) / ref)[None]
             for v, ref in ((band_speed, STAR), (chip_load, H_REF), (work_thickness, L_REF))

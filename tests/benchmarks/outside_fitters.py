@@ -12,7 +12,6 @@ import time
 import warnings
 
 import numpy as np
-
 from bandtrial.wear.fit import fit_rows
 from bandtrial.wear.rows import Rows
 

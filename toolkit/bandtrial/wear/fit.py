@@ -205,9 +205,17 @@ class Fit:
         at = self.layout.band_scatter
         return np.zeros(self.n_draws) if at is None else np.exp(self.theta[:, at])
 
-    def log_tau(self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood"):
-        """log of a typical band's wear life in contact minutes (n_draws, k) at settings (k,)."""
-        return self._predict.log_tau(band_speed, chip_load, work_thickness, material, machine, stock, coolant)
+    def log_tau(self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood", beyond=True):
+        """log of a typical band's wear life in contact minutes (n_draws, k) at settings (k,), with allowances for
+        batches of bands and, unless `beyond` is False, for settings beyond those tried (Predictor)."""
+        return self._predict.log_tau(band_speed, chip_load, work_thickness, material, machine, stock, coolant, beyond)
+
+    def beyond(self, band_speed, chip_load, work_thickness, material, stock, coolant="flood"):
+        """Loss of log life beyond the settings tried (n_draws, k, ...): speeds (k,), chip loads (n_draws, k, ...)."""
+        V = np.asarray(band_speed, float)
+        star = self._predict.star(np.full(len(V), work_thickness), material, self._predict.edge_of[stock], coolant)
+        shape = (-1, *(1,) * (np.ndim(chip_load) - 2))
+        return self._predict.beyond(V.reshape(shape), chip_load, star.reshape(shape), material)
 
     def signal(self, name, band_speed, chip_load, work_thickness, material, machine, stock, wear_used=0.0,
                feed_force=None):

@@ -24,6 +24,9 @@ class Predictor:
 
     A material, machine, stock, coolant or edge without cuts gets its effect from the spread between those
     that have them (or from the prior), drawn once per name, so that the same name always means the same draw.
+
+    Two allowances for what the model can't see are part of every life it foretells: bands come in batches
+    (`batches`), and wear may rise in ways not yet met beyond the speeds and chip loads tried (`beyond`).
     """
 
     def __init__(self, rows, layout, theta, group_of, edge_of, pitch_of, seed):
@@ -37,8 +40,10 @@ class Predictor:
         few.theta, few._unseen = self.theta[take], {}
         return few
 
-    def log_tau(self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood"):
-        """log of a typical band's wear life in contact minutes (n_draws, k) at settings (k,)."""
+    def log_tau(self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood", beyond=True):
+        """log of a typical band's wear life in contact minutes (n_draws, k) at settings (k,).
+
+        beyond False leaves out the allowance for settings beyond those tried."""
         V, h, L = np.broadcast_arrays(*map(np.atleast_1d, (band_speed, chip_load, work_thickness)))
         edge, levels = self.edge_of[stock], self.rows.levels
         star = self.star(L, material, edge, coolant)
@@ -58,7 +63,48 @@ class Predictor:
         if edge not in levels["edge"]:
             n = prior("taylor_n", EDGE_ROWS.get(edge, EDGE_ROWS["bimetal"]), positive=True)
             out = out - np.exp(-self._draw("edge", edge, n))[:, None] * np.log(V / star)
-        return out
+        out = out + self.batches()[:, None]
+        return out - self.beyond(V, h, star, material) if beyond else out
+
+    def batches(self):
+        """Shift of the log life (n_draws,) by which the bands seen, a few batches, may miss the long run's mean.
+
+        With half of the band-to-band variance s^2 between batches of 5 bands, the mean of m bands is off by a
+        variance of 2 s^2 / m more than if each band were on its own (at most s^2/2): common practice that bands
+        of one coil are alike, no source for the share.
+        """
+        at = self.layout.band_scatter
+        if at is None:
+            return np.zeros(len(self.theta))
+        share = min(2.0 / len(self.rows.bands), 0.5)
+        return np.exp(self.theta[:, at]) * np.sqrt(share) * self._rng(("batches", "")).standard_normal(len(self.theta))
+
+    def beyond(self, V, h, star, material):
+        """Loss of log life (n_draws, ...) at speeds above, and chip loads outside, those tried: c |xi| d.
+
+        d is the distance in logs from the range tried with the material (with any, if it has under 5 cuts),
+        c from the prior table, xi standard normal and the same for all settings of a draw. Heat, chipped edges
+        and rubbing only ever cost life, and their onset can't be seen from settings that do not reach it.
+        """
+        x_high, y_low, y_high = self.tried(material)
+        x, y = np.log(V / star), np.log(h / H_REF)
+        d = np.maximum(x - x_high, 0) + np.maximum(y - y_high, 0) + np.maximum(y_low - y, 0)
+        loss = np.abs(self._draw("beyond", "tried", prior("beyond_tried")))
+        return loss.reshape(-1, *(1,) * (max(np.ndim(d), 2) - 1)) * d
+
+    def tried(self, material):
+        """Highest log speed ratio, lowest and highest log chip load of the cuts of a material."""
+        if ("tried", material) not in self._unseen:
+            X, columns = self.rows.X, self.rows.columns
+            at = np.ones(len(X), bool)
+            if f"material[{material}]" in columns:
+                at = X[:, columns.index(f"material[{material}]")] == 1
+            at = at if at.sum() >= 5 else np.ones(len(X), bool)
+            speed = [c for c, n in enumerate(columns) if n.startswith("speed_exponent")]
+            y = -X[at, columns.index("chip_load_exponent")]
+            x = -X[at][:, speed].sum(axis=1)
+            self._unseen["tried", material] = float(x.max()), float(y.min()), float(y.max())
+        return self._unseen["tried", material]
 
     def signal(self, name, band_speed, chip_load, work_thickness, material, machine, stock, wear_used=0.0,
                feed_force=None):
