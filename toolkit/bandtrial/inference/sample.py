@@ -10,6 +10,7 @@ from .proposal import fit_axes, turn
 from .tempered import tempered
 
 GOOD_K, ENOUGH = 0.7, 250        # Pareto k-hat and effective draws asked of importance sampling
+PARTICLES = 1000                 # of the slower sampler, repeated where more draws are asked for
 
 
 @dataclass(frozen=True)
@@ -56,7 +57,9 @@ def sample(target, centre, covariance, draws, rng, rounds=(600, 1400, 2000, 2000
         q = turn(q, theta[-1], log_p[-1] - q.log_density(theta[-1]))
     tried = sum(len(t) for t in theta)
     if fallback and not (k_hat < GOOD_K and effective >= 100):
-        return Draws(*tempered(target, q, draws, rng, tried))
+        theta, beside, *rest = tempered(target, q, min(draws, PARTICLES), rng, tried)
+        at = np.arange(draws) % len(theta)
+        return Draws(theta[at], beside[at], *rest)
     at = resample(log_w, draws, rng)
     return Draws(np.concatenate(theta)[at], np.concatenate(beside)[at], "importance", k_hat, effective, tried)
 

@@ -17,7 +17,7 @@ from .proposal import SplitNormal
 WIDER = 1.3                 # the proposal is widened so: particles can be moved together, not conjured up
 
 
-def tempered(target, q, n, rng, tried=0, keep=0.6, settled=0.25, most=260):
+def tempered(target, q, n, rng, tried=0, keep=0.6, settled=0.25, most=130):
     """n draws of the target from proposal q: (theta, beside, method, k_hat, effective, tried).
 
     Each temper keeps `keep` of the particles effective. Moves go on until no coordinate, nor its square,
