@@ -22,8 +22,8 @@ def tempered(target, q, n, rng, tried=0, keep=0.6, settled=0.25, most=130):
 
     Each temper keeps `keep` of the particles effective. Moves go on until no coordinate, nor its square,
     remembers where it was: correlation at most 0.7 at a temper. At the last temper stretches of 8, 16, 32, ...
-    moves follow until over one the memory is at most `settled`, no mean has drifted by 0.06 sd and no sd by
-    6 %: stretches that double notice a slow drift. `most` moves in all.
+    moves follow until over one the memory is at most `settled`, and no mean (in sd) and no sd (in itself) has
+    drifted by more than 0.04 and what n particles do by chance: stretches that double notice a slow drift.
     effective: n (1 - r^2), r the largest correlation left, and 0 when the moves ran out before it settled.
     """
     q = SplitNormal(q.centre, WIDER * q.axes, q.left, q.right)
@@ -46,7 +46,7 @@ def tempered(target, q, n, rng, tried=0, keep=0.6, settled=0.25, most=130):
         for _ in range(stretch):
             chain.move(state, 1.0)
         memory, stretch = _memory(before, state[0]), 2 * stretch
-        still = memory <= settled and _drift(before, state[0]) < 0.06
+        still = memory <= settled and _drift(before, state[0]) < 0.04 + 2 / np.sqrt(n)
     effective = n * (1 - memory**2) if still else 0.0
     return state[0], state[3], "tempered", float("nan"), float(effective), tried + n * (2 * chain.moves + 1)
 
