@@ -43,6 +43,22 @@ def straight_line_crossing(minutes: ArrayLike, wear: ArrayLike, limit: float) ->
     return float(t[after - 1] + share * (t[after] - t[after - 1]))
 
 
+def life_by_line_through_origin(minutes: ArrayLike, wear: ArrayLike, limit: float) -> float:
+    """Life [as minutes] of one unit whose wear grows in proportion to time: limit / slope.
+
+    The slope is the least-squares line through the origin, sum(t w) / sum(t^2); wear and limit in any one unit.
+    Raises ValueError where the readings do not grow.
+
+    >>> life_by_line_through_origin([24.0, 96.0, 168.0], [1.0, 6.0, 11.1], 30.0)
+    462.7
+    """
+    t, w = np.asarray(minutes, dtype=float), np.asarray(wear, dtype=float)
+    slope = float(t @ w / (t @ t))
+    if not slope > 0:
+        raise ValueError(f"wear readings {w.tolist()} do not grow with time: no life to read; take later readings")
+    return limit / slope
+
+
 def fit_log_life(life: ArrayLike, **settings: ArrayLike) -> LogLifeFit:
     """Fit ln T = b0 + sum_j b_j ln x_j + s e by least squares: the extended tool-life law of the textbooks.
 

@@ -105,8 +105,8 @@ def warnings(fit):
     """Plain sentences on what the model misses and how far the answer can be trusted; empty when all is well."""
     said = []
     if fit.pooled and fit.drawn.method != "normal" and not fit.drawn.good:
-        said.append(f"The posterior draws are poor ({fit.drawn.effective:.0f} effective, Pareto k "
-                    f"{fit.drawn.k_hat:.2f}): read the intervals as rough.")
+        k = f", Pareto k {fit.drawn.k_hat:.2f}" if np.isfinite(fit.drawn.k_hat) else ""
+        said.append(f"The posterior draws are poor ({fit.drawn.effective:.0f} effective{k}): read the intervals as rough.")
     if not fit.mode.converged:
         said.append("The fit did not settle on a best point: read every figure as rough.")
     if not fit.pooled:

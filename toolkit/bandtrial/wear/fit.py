@@ -39,7 +39,7 @@ def fit(study, priors=True, draws=2000, seed=1):
 
     cuts, bands = cut_table(study), band_table(study)
     edge_of = {name: stock.edge for name, stock in study.band_stock.items()}
-    rows, table = from_tables(cuts, bands, edge_of, SIGNALS)
+    rows, table = from_tables(cuts, bands, edge_of, SIGNALS, set_only=not priors)
     _check(rows, table, priors)
     fitted = fit_rows(rows, priors, draws, seed)
     used = bands.set_index("band").loc[list(rows.bands)]

@@ -131,15 +131,17 @@ def signal_design(signal, cuts, levels):
     return np.column_stack(parts), tuple(columns)
 
 
-def from_tables(cuts, bands, edge_of, signals):
+def from_tables(cuts, bands, edge_of, signals, set_only=False):
     """Arrays of a study from its cut table, its band table and the edge of each band stock.
 
     Filing and polishing, cuts without what the clock needs, and bands without a cut are left out;
-    excluded cuts stay in the clock and leave the signals. Returns (Rows, sorted cut table).
+    excluded cuts stay in the clock and leave the signals. set_only: take no account of chip loads unless all
+    were set and written down. Returns (Rows, sorted cut table).
     """
     import pandas as pd
 
-    cuts = cuts.assign(chip_load=set_chip_load(cuts))
+    chip_load, known = set_chip_load(cuts)
+    cuts = cuts.assign(chip_load=chip_load if known.all() or not set_only else H_REF)
     use = (cuts["operation"] == "sawing") & (cuts["contact_minutes"] > 0) & (cuts["chip_load"] > 0)
     code = pd.Categorical(cuts["band"], categories=list(bands["band"])).codes
     use &= code >= 0
@@ -169,12 +171,13 @@ def from_tables(cuts, bands, edge_of, signals):
 
 def set_chip_load(cuts):
     """Chip load [um] that was set, where the feed rate was set and written down; else that of travel and time.
+    Also where it was set, as a bool for each cut.
 
     h_set = h F_set / F: the time of a cut must not come back as the cause of its own length.
     """
     ratio = cuts["set_feed_rate"] / cuts["feed_rate"]
     known = (cuts["feed_mode"] == "rate") & np.isfinite(ratio) & (ratio > 0)
-    return cuts["chip_load"] * ratio.where(known, 1.0)
+    return cuts["chip_load"] * ratio.where(known, 1.0), known
 
 
 def _signal_rows(signal, table, columns, rows, least=3):
