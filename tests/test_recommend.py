@@ -23,9 +23,9 @@ def test_json_has_the_keys_of_the_design():
     """DESIGN section 7, recommend --json."""
     out = recommend(shop.fit(), shop.study(), *JOB).to_json()
     assert set(out) == KEYS
-    assert set(recommend(shop.fit("force"), shop.study("force"), *JOB).to_json()) == KEYS - {
-        "feed_rate_mm_min"
-    } | {"feed_force_n"}
+    assert set(recommend(shop.fit("force"), shop.study("force"), *JOB).to_json()) == KEYS - {"feed_rate_mm_min"} | {
+        "feed_force_n"
+    }
     assert set(out["evidence"]) == {"cuts", "bands", "failed", "censored", "minutes"}
     assert {"name", "value", "limit", "unit", "ok", "probability"} <= set(out["limits"][0])
     for name in TRIPLES:
@@ -125,9 +125,7 @@ def test_compared_with_the_published_start_and_the_shop():
     assert [row.name for row in got.table] == ["published start", "the shop now", "recommended"]
     assert got.table[0].chip_load == pytest.approx(10.0)
     assert all(row.beaten_by > 0.9 for row in got.table[:2])
-    assert got.published_band_speed == pytest.approx(
-        published.band_speed(shop.GROUP, 20.0, "bimetal", "flood")
-    )
+    assert got.published_band_speed == pytest.approx(published.band_speed(shop.GROUP, 20.0, "bimetal", "flood"))
 
 
 def test_hand_feed_gets_a_pace():
@@ -173,9 +171,7 @@ def test_not_yet_without_cuts():
 
 
 def test_not_yet_when_the_life_is_a_guess():
-    with pytest.raises(
-        NotYet, match=r"^Not yet: band life in plate on saw1 is known to a factor of \d+ only"
-    ):
+    with pytest.raises(NotYet, match=r"^Not yet: band life in plate on saw1 is known to a factor of \d+ only"):
         recommend(shop.fit(sure=1.5), shop.study(), *JOB)
 
 
@@ -203,19 +199,18 @@ def test_unknown_names_are_all_told_at_once():
     with pytest.raises(ValueError) as error:
         recommend(shop.fit(), shop.study(), "saw9", "s8", "cheese", 20.0)
     assert str(error.value) == (
-        'machine "saw9" is not in study.toml; there are: saw1\n'
-        'material "cheese" is not in study.toml; there are: plate'
+        'machine "saw9" is not in study.toml; there are: saw1\nmaterial "cheese" is not in study.toml; there are: plate'
     )
 
 
 @pytest.mark.parametrize("feed", ["rate", "force"])
 def test_it_answers_quickly(feed):
-    """0.1 s from a fitted object is asked; three times that here, for a loaded machine."""
+    """0.1 s from a fitted object is asked; twice that of processor time here, for slower machines."""
     fit, study = shop.fit(feed, n=2000), shop.study(feed)
     recommend(fit, study, *JOB)
     took = []
     for _ in range(3):
-        start = time.perf_counter()
+        start = time.process_time()
         recommend(fit, study, *JOB)
-        took.append(time.perf_counter() - start)
-    assert min(took) < 0.3
+        took.append(time.process_time() - start)
+    assert min(took) < 0.2

@@ -14,8 +14,8 @@ from .longrun import LongRun
 from .surface import evaluate
 
 GOALS = ("lowest-cost", "highest-output")
-SPEEDS, BITES, COARSE_AGES, AGES = 11, 9, 28, 40
-COARSE_DRAWS, DRAWS = 96, 320
+SPEEDS, BITES, COARSE_AGES, AGES = 10, 8, 24, 36
+COARSE_DRAWS, DRAWS = 80, 256
 WORTH = 0.003  # a change before the end has to save this share, or the band runs to its end
 
 

@@ -1,0 +1,154 @@
+"""`plan`: the first plan, the value of a run, the greedy choice, the stop, the words."""
+
+import known_shop as shop
+import numpy as np
+import pandas as pd
+import pytest
+from bandtrial import published, trials
+from bandtrial.recommend import NotYet
+from bandtrial.trials.value import least_after
+
+JOB = ("saw1", "s8", "plate", 20.0)
+
+
+def fit_with_bands(feed="rate", **kw):
+    """A known fit with what a plan asks beside the recommendation: residuals, wear used and rates of bands."""
+    fit = shop.fit(feed, **kw)
+    rng = np.random.default_rng(8)
+    n = fit.n_draws
+    object.__setattr__(fit, "rates", 0.1 * rng.standard_normal((n, 3)))
+    object.__setattr__(fit, "used", np.abs([1.0, 0.4, 0.1] + 0.05 * rng.standard_normal((n, 3))))
+    signal = "chip_load" if feed == "force" else "motor_power"
+    noise = np.exp(0.05 * rng.standard_normal(len(fit.data)))
+    residuals = pd.DataFrame({"signal": signal, "observed": noise, "predicted": 1.0})
+    object.__setattr__(fit, "residuals", residuals)
+    object.__setattr__(fit, "signals", (signal,))
+    fit.data["motor_power"] = 300.0
+    return fit
+
+
+def test_json_has_the_keys_of_the_design():
+    """DESIGN section 7, plan --json."""
+    out = trials.plan(None, shop.study(), *JOB, minutes=60).to_json()
+    assert set(out) == {"runs", "expected_saving_per_cm2", "stop", "reason"}
+    keys = {"band", "band_speed_m_min", "indicated_band_speed_m_min", "feed_rate_mm_min", "cuts", "minutes", "why"}
+    assert all(set(run) == keys for run in out["runs"])
+    forced = trials.plan(None, shop.study("force"), *JOB, minutes=60).to_json()
+    assert all(set(run) == keys - {"feed_rate_mm_min"} | {"feed_force_n"} for run in forced["runs"])
+
+
+def test_first_plan_is_a_latin_square_on_bands():
+    """Each of three bands meets each speed and each chip load once; nine settings in all, after a break-in each."""
+    plan = trials.plan(None, shop.study(), *JOB, minutes=90)
+    opened = [run for run in plan.runs if run.band == "new"]
+    runs = [run for run in plan.runs if run.band != "new"]
+    assert [run.band for run in runs] == ["B4"] * 3 + ["B5"] * 3 + ["B6"] * 3
+    assert len(opened) == 3 and all(run.cuts == 1 and run.why.startswith("break-in of a new band") for run in opened)
+    speeds = {round(run.band_speed, 3) for run in runs}
+    assert len(speeds) == 3
+    for band in ("B4", "B5", "B6"):
+        mine = [run for run in runs if run.band == band]
+        assert {round(run.band_speed, 3) for run in mine} == speeds
+        light_to_heavy = sorted(run.chip_load for run in mine)
+        assert light_to_heavy[1] > 1.2 * light_to_heavy[0] and light_to_heavy[2] > 1.2 * light_to_heavy[1]
+
+
+def test_first_plan_starts_on_the_safe_side_and_is_random_after():
+    """Both severity orders of later bands occur over seeds; the first band always climbs."""
+    orders = set()
+    for seed in range(6):
+        runs = [run for run in trials.plan(None, shop.study(), *JOB, minutes=90, seed=seed).runs if run.band != "new"]
+        first = [run.band_speed for run in runs[:3]]
+        assert first == sorted(first)
+        orders.add(tuple(run.band_speed for run in runs[3:]))
+    assert len(orders) > 2
+    again = [trials.plan(None, shop.study(), *JOB, minutes=90, seed=4).to_json() for _ in range(2)]
+    assert str(again[0]) == str(again[1])
+
+
+def test_first_plan_holds_the_limits_and_the_time():
+    study = shop.study(feed_rate_range=(20.0, 150.0), motor_power=300.0)
+    plan = trials.plan(None, study, *JOB, minutes=90)
+    assert all(20.0 <= run.feed <= 150.0 for run in plan.runs)
+    assert all(5.0 * 0.4 <= run.chip_load <= 50.0 for run in plan.runs)
+    assert sum(run.minutes for run in plan.runs) == pytest.approx(90, rel=0.1)  # whole cuts of 1 to 5 min
+
+
+def test_speeds_missing_on_the_machine_are_not_planned():
+    """V* is 41 m/min: a gap from 20 to 60 m/min takes every level of the plan to its edges."""
+    plan = trials.plan(None, shop.study(ranges=((10.0, 20.0), (60.0, 150.0))), *JOB, minutes=60)
+    assert {round(run.indicated, 6) for run in plan.runs} <= {20.0, 60.0}
+
+
+def test_value_of_readings_against_the_normal_theory():
+    """Two settings, costs 1 and 1 + N(0, s^2), one reading of the second with noise t.
+
+    E min(0, Z) of a normal posterior mean with sd v = s^2 / sqrt(s^2 + t^2) is -v / sqrt(2 pi) (mean of a normal
+    below its middle). Raiffa and Schlaifer 1961, linear loss. 4 standard errors of 20 000 draws.
+    """
+    rng = np.random.default_rng(1)
+    s, t, S = 0.3, 0.2, 20_000
+    z = s * rng.standard_normal(S)
+    cost = np.stack([np.ones(S), 1 + z - z.mean()], axis=1)
+    got = least_after(cost, z[:, None], np.array([t**2]), np.ones(2, bool), rng)
+    v = s**2 / np.hypot(s, t)
+    assert got == pytest.approx(1 - v / np.sqrt(2 * np.pi), abs=4 * 0.6 * v / np.sqrt(S) + 0.02 * v)
+    assert least_after(cost, np.zeros((S, 0)), np.zeros(0), np.ones(2, bool), rng) == pytest.approx(1.0)
+
+
+def test_readings_that_show_nothing_are_worth_nothing():
+    rng = np.random.default_rng(2)
+    cost = 1 + 0.3 * rng.standard_normal((4000, 5))
+    blind = least_after(cost, rng.standard_normal((4000, 1)), np.array([1.0]), np.ones(5, bool), rng)
+    assert cost.mean(axis=0).min() - blind < 0.01
+
+
+@pytest.mark.parametrize("feed", ["rate", "force"])
+def test_next_runs_are_on_known_bands_within_the_limits(feed):
+    fit = fit_with_bands(feed, sure=0.4)
+    study = shop.study(feed, ends=("dull", "in_service", "in_service"))
+    plan = trials.plan(fit, study, *JOB, minutes=40, horizon_cm2=1e8)
+    assert plan.runs and not plan.stop and plan.saving > 0
+    named = {"B2", "B3", "new", "B4", "B5", "B6", "B7"}
+    assert {run.band for run in plan.runs} <= named
+    assert sum(run.minutes for run in plan.runs) < 40 + 15
+    speeds = [run.band_speed / shop.STAR for run in plan.runs]
+    assert min(speeds) >= 0.8 / 1.3 and max(speeds) <= 1.25 * 1.25 * 1.25
+    assert all(run.why.endswith(f"expected to save {run.why.rsplit('save ')[1]}") for run in plan.runs)
+
+
+def test_a_sure_shop_is_told_to_stop():
+    fit = fit_with_bands(sure=0.01)
+    lazy = trials.plan(fit, shop.study(), *JOB, minutes=30, horizon_cm2=100.0)
+    assert lazy.stop and not lazy.runs
+    assert lazy.reason == (
+        "no run of these minutes is expected to save more than it costs: over 100 cm² of this work the best saves "
+        "less than its machine time (36 EUR for 30 minutes)"
+    )
+    assert str(lazy).startswith("status  STOP: more trial cuts do not pay")
+
+
+def test_more_work_ahead_is_worth_more_trying():
+    fit = fit_with_bands(sure=0.4)
+    study = shop.study(ends=("dull", "in_service", "in_service"))
+    minutes = [
+        sum(run.minutes for run in trials.plan(fit, study, *JOB, minutes=60, horizon_cm2=area).runs)
+        for area in (1e3, 1e5, 1e8)
+    ]
+    assert minutes == sorted(minutes) and minutes[0] < minutes[2]
+
+
+def test_text_and_html_have_the_cautions():
+    plan = trials.plan(None, shop.study(), *JOB, minutes=60)
+    for caution in published.CAUTIONS:
+        assert caution in str(plan)
+    assert plan._repr_html_().count("<li>") == len(published.CAUTIONS)
+
+
+def test_refusals():
+    with pytest.raises(NotYet, match=r"^Not yet: a cost can't be worked out without price under \[band_stock.s8\]"):
+        study = shop.study()
+        study.band_stock["s8"].price = None
+        trials.plan(None, study, *JOB, minutes=60)
+    with pytest.raises(ValueError, match=r"^minutes 0 leave no time for a cut; give the minutes free, such as 60$"):
+        trials.plan(None, shop.study(), *JOB, minutes=0)
