@@ -96,8 +96,9 @@ def axis_label(name: str, unit: str | None) -> str:
 
 
 def legend(ax, **place):
-    """The legend of a drawing, small, on a pale ground that data shine through; returns ax."""
-    ax.legend(fontsize=8, framealpha=0.8, edgecolor="none", **place)
+    """The legend of a drawing, small, on a pale ground that data shine through, if it names any; returns ax."""
+    if ax.get_legend_handles_labels()[0]:
+        ax.legend(fontsize=8, framealpha=0.8, edgecolor="none", **place)
     return ax
 
 

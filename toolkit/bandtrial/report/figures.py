@@ -37,9 +37,11 @@ def picture(fig, title: str, caption: str, alt: str) -> Picture:
     return Picture(title, caption, alt, data_uri(style.svg(fig)))
 
 
-def rate(study, cuts) -> Picture:
-    """Cutting rate of every cut used."""
+def rate(study, cuts) -> Picture | None:
+    """Cutting rate of every cut used; None where none is."""
     used = cuts[(cuts["operation"] == "sawing") & (cuts["exclude"] == "")]
+    if used.empty:
+        return None
     fig, ax = style.figure(6.4, 3.2)
     area_rate = used["feed_rate"] * used["work_thickness"] / 100
     rate_plots.cutting_rate(ax, used["band_speed"], area_rate, used["material"], study.units)

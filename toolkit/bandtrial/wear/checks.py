@@ -106,7 +106,8 @@ def warnings(fit):
     said = []
     if fit.pooled and fit.drawn.method != "normal" and not fit.drawn.good:
         k = f", Pareto k {fit.drawn.k_hat:.2f}" if np.isfinite(fit.drawn.k_hat) else ""
-        said.append(f"The posterior draws are poor ({fit.drawn.effective:.0f} effective{k}): read the intervals as rough.")
+        said.append(f"The posterior draws are poor ({fit.drawn.effective:.0f} effective{k}): read the intervals as "
+                    "rough.")
     if not fit.mode.converged:
         said.append("The fit did not settle on a best point: read every figure as rough.")
     if not fit.pooled:
