@@ -43,6 +43,7 @@ class CheckFit(base.Panel):
             "chip_load": base.slider("chip load [µm]", 2, 40, 0.5, float(round(first["chip_load"]))),
         }
         super().__init__([self.view, *self.controls.values(), self.says, self.picture])
+        self.view.observe(lambda _: self.picture.margins.clear(), "value")  # each view has labels of its own
         update = base.guarded(self.says, self.update)
         for control in (self.view, *self.controls.values()):
             control.observe(update, "value")
@@ -52,7 +53,6 @@ class CheckFit(base.Panel):
         draw, names = self.views[self.view.value]
         for name, control in self.controls.items():
             control.layout.display = None if name in names else "none"
-        self.picture.margins = {}  # each view has labels of its own
         self.picture.draw(draw)
 
     def signals(self, ax):
