@@ -1,0 +1,46 @@
+"""Lesson 3's panel: cost and output over speed, as the prices are moved."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from bandtrial import costs
+from bandtrial.lessons.pictures import cost_and_output_over_speed
+from bandtrial.panels import base
+from bandtrial.panels.picture import Picture
+
+if TYPE_CHECKING:
+    from bandtrial.lessons.cut_cost import CutCost
+
+
+class Prices(base.Panel):
+    """Sliders for an hour, a band and a change; the shop's own prices to begin with."""
+
+    def __init__(self, lesson: CutCost) -> None:
+        self.lesson, p = lesson, lesson.prices
+        self.hour = base.slider(f"an hour [{lesson.currency}]", 5, 4 * p["hour"], 5, p["hour"])
+        self.band = base.slider(f"a band [{lesson.currency}]", 0, 4 * p["band"], 1, p["band"])
+        self.change = base.slider("a change [min]", 1, 40, 1, p["change"])
+        self.says = base.Says()
+        self.picture = Picture(
+            "Cost per area and output over band speed at these prices; marks at their best", 8.4, 3.6, 2
+        )
+        super().__init__([self.hour, self.band, self.change, self.says, self.picture])
+        update = base.guarded(self.says, self.update)
+        for slider in (self.hour, self.band, self.change):
+            slider.observe(update, "value")
+        self.update()
+
+    def update(self) -> None:
+        lesson, hour, band, change = self.lesson, self.hour.value, self.band.value, self.change.value
+        output = float(costs.maximum_output_speed(*lesson.law, change))
+        cheap = float(costs.minimum_cost_speed(*lesson.law, change, band, hour))
+        self.says.note(
+            f"Lowest cost at {lesson.show(cheap, 'speed')}, greatest output at {lesson.show(output, 'speed')}."
+        )
+        V = np.geomspace(0.6 * lesson.speeds[1], 1.35 * lesson.speeds[0], 60)
+        self.picture.draw(
+            lambda axes: cost_and_output_over_speed(axes, lesson, V, (hour, band, change), (cheap, output))
+        )
