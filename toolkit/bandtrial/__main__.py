@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 from bandtrial import __version__, commands
 from bandtrial.commands.errors import StudyProblemsError, WrongUseError
+from bandtrial.commands.output import seen
 
 DONE, PROBLEMS, WRONG_USE, STOPPED = 0, 1, 2, 130
 
@@ -55,7 +56,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         print("bandtrial: stopped", file=sys.stderr)
         return STOPPED
     except Exception as error:  # the one place that may not know what went wrong
-        print(_failed(args.command, error), file=sys.stderr)
+        print(seen(_failed(args.command, error)), file=sys.stderr)
         return PROBLEMS
 
 
@@ -65,10 +66,10 @@ def _run(args: argparse.Namespace) -> int:
         sys.stdout.flush()
         return code
     except WrongUseError as error:
-        print(f"bandtrial {args.command}: {error}", file=sys.stderr)
+        print(seen(f"bandtrial {args.command}: {error}"), file=sys.stderr)
         return WRONG_USE
     except StudyProblemsError as error:
-        print(error, file=sys.stderr)
+        print(seen(str(error)), file=sys.stderr)
         return PROBLEMS
 
 

@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 from typing import Any
 
 
@@ -24,8 +25,17 @@ def plain(value: Any) -> Any:
     return str(value)  # a path, a date
 
 
+def seen(text: str) -> str:
+    """`text` for a terminal: what would steer it, from a name or a note in a study, as a mark.
+
+    >>> seen("B1\\x1b[31m") == "B1\\ufffd[31m"
+    True
+    """
+    return re.sub("[\\x00-\\x08\\x0b-\\x1f\\x7f-\\x9f\\u2028-\\u202e\\u2066-\\u2069]", "\ufffd", text)
+
+
 def answer(result: Any, as_json: bool) -> None:
     """Print a result object: its `to_json()` as strict JSON, or its own words."""
     if as_json:
         result = json.dumps(plain(result.to_json()), indent=2, allow_nan=False, ensure_ascii=False)
-    print(result)
+    print(seen(str(result)))

@@ -28,6 +28,7 @@ SETTINGS: dict[Any, Any] = {
     "legend.fontsize": 8.0,
     "lines.markersize": 4.5,
     "svg.hashsalt": "bandtrial",
+    "text.parse_math": False,  # a $ in a name or a currency is a $
     "path.simplify": True,
     "figure.dpi": 100.0,
 }
@@ -70,6 +71,7 @@ def png(fig, dpi=150) -> bytes:
     import matplotlib as mpl
 
     out = io.BytesIO()
+    _as_written(fig)
     with mpl.rc_context(SETTINGS):
         fig.savefig(out, format="png", dpi=dpi, metadata={"Software": None})
     return out.getvalue()
@@ -80,10 +82,19 @@ def svg(fig) -> str:
     import matplotlib as mpl
 
     out = io.StringIO()
+    _as_written(fig)
     with mpl.rc_context(SETTINGS | {"svg.fonttype": "path"}):
         fig.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
     text = out.getvalue()
     return text[text.index("<svg") :]
+
+
+def _as_written(fig) -> None:
+    """Texts added to the figure since it was made are no formulas either."""
+    from matplotlib.text import Text
+
+    for text in fig.findobj(Text):
+        text.set_parse_math(False)
 
 
 def axis_label(name: str, unit: str | None) -> str:

@@ -1,6 +1,7 @@
 """Problems of a study as sentences for who can mend them: where, what was given, what is allowed."""
 
 import difflib
+import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
@@ -10,6 +11,8 @@ import numpy as np
 from bandtrial.units.numbers import quoted
 
 Severity = Literal["error", "warning"]
+CONTROL = re.compile("[\\x00-\\x1f\\x7f-\\x9f\\u2028-\\u202e\\u2066-\\u2069]")
+"""Characters that steer a terminal or turn the direction of writing: in no name, and not in an answer."""
 MOST = 1000
 """Problems of one kind in one column that are listed one by one; the rest are counted."""
 
@@ -110,6 +113,16 @@ def near(given: str, known: Iterable[str]) -> str:
     short = len(given) < 4  # one of two letters alike, as in s8 and s9, is half
     close = difflib.get_close_matches(given[:80].casefold(), folded, n=1, cutoff=0.5 if short else 0.6)
     return f"; did you mean {quoted(folded[close[0]])}?" if close else ""
+
+
+def unfit_name(name: str) -> str | None:
+    """What is wrong with a name of a machine, a band, a cut; None where nothing is.
+
+    >>> unfit_name("saw 1"), unfit_name("saw\\n1")
+    (None, '"saw 1" holds a line end or another character that can not be seen; delete it')
+    """
+    seen = CONTROL.search(name) is None
+    return None if seen else f"{quoted(name)} holds a line end or another character that can not be seen; delete it"
 
 
 def names(known: Iterable[str], most: int = 20) -> str:

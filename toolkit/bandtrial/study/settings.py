@@ -7,7 +7,7 @@ from typing import Any
 from bandtrial.published import PublishedError
 from bandtrial.published.materials import find
 from bandtrial.study.model import NOT_GIVEN, BandStock, Machine, Material
-from bandtrial.study.problems import Problems
+from bandtrial.study.problems import Problems, unfit_name
 from bandtrial.study.toml import Table
 
 TOOTH_FORMS = ("regular", "skip", "hook")
@@ -46,6 +46,9 @@ def settings(document: dict[str, Any], text: str, problems: Problems) -> Setting
         group = table(kind)
         if not group.values:
             group.problem("error", None, f"missing; a study needs at least one [{kind}.NAME]")
+        for name in group.values:
+            if unfit := unfit_name(name):
+                group.problem("error", None, unfit)
         made = {name: read(name, table(kind, name)) for name in group.values}
         faulty.update(name for name, one in made.items() if one is None)
         return {name: one for name, one in made.items() if one is not None}

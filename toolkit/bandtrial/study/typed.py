@@ -14,7 +14,7 @@ from bandtrial import units
 from bandtrial.study.columns import Column, key
 from bandtrial.study.dates import read_dates
 from bandtrial.study.distinct import Distinct, with_unit
-from bandtrial.study.problems import Problems, near
+from bandtrial.study.problems import Problems, near, unfit_name
 from bandtrial.study.quantities import read_quantities
 from bandtrial.study.rawtable import RawTable
 from bandtrial.units.numbers import quoted
@@ -144,6 +144,8 @@ def _words(one: Distinct) -> np.ndarray:
 
 def _word(column: Column, cell: Any, wrong: dict[Any, str]) -> Any:
     text = str(cell).strip()
+    if column.kind == "name" and (unfit := unfit_name(text)):
+        wrong[cell] = unfit
     if column.kind in ("name", "text"):
         return re.sub(r"^'(?=[=+\-@])", "", text)  # the mark that keeps spreadsheets from seeing a formula
     folded = text.casefold()
