@@ -21,7 +21,8 @@ def run(args: argparse.Namespace) -> int:
     from bandtrial import recommend, trials
 
     try:
-        answer(trials.plan(fitted(study), study, minutes=minutes, **ask), args.json)
+        fit = fitted(study) if len(study.cuts) else None  # a shop's first plan needs no cut
+        answer(trials.plan(fit, study, minutes=minutes, **ask), args.json)
     except recommend.NotYet as no:
         raise StudyProblemsError(str(no)) from None
     return 0

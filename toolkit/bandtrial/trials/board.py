@@ -45,7 +45,8 @@ class Board:
         region = self.region
         for V, bite in tried:
             region = extended(region, self.job, V, bite)
-        return region.outside(self.job, self.V, self.bite) <= 1 + 1e-6
+        outside = region.outside(self.job, self.V, self.bite)
+        return outside <= max(1.0, float(outside.min())) + 1e-6  # where none is near: the nearest
 
     @property
     def best(self) -> int:
