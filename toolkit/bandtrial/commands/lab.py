@@ -3,7 +3,6 @@
 import argparse
 import os
 import shutil
-import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -20,9 +19,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     root = notebooks_root(PACKAGE, Path.home())
     print(f"JupyterLab on {root / 'notebooks'}, for this machine only; Ctrl+C twice ends it", file=sys.stderr)
-    server = subprocess.Popen(server_command(root, args.port, args.no_browser), env=server_environment())
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl+C is the server's to answer
-    return 1 if server.wait() else 0
+    command, environment = server_command(root, args.port, args.no_browser), server_environment()
+    sys.stderr.flush()
+    if os.name == "posix":
+        os.execve(command[0], command, environment)  # in our place: signals and Ctrl+C are the server's to answer
+    return 1 if subprocess.run(command, env=environment, check=False).returncode else 0
 
 
 def notebooks_root(package: Path, home: Path) -> Path:

@@ -14,6 +14,7 @@ import ipywidgets as widgets
 from bandtrial.plots.style import SETTINGS
 
 DPI = 100
+PLAIN = {"text.parse_math": False}  # a dollar sign in a name of the study is a dollar sign
 SIDES = ("left", "right", "bottom", "top", "wspace")
 
 
@@ -40,7 +41,7 @@ class Picture(widgets.VBox):
         from matplotlib.figure import Figure
         from PIL import Image
 
-        with mpl.rc_context(SETTINGS):
+        with mpl.rc_context(SETTINGS | PLAIN):
             figure = Figure(figsize=self.size, dpi=DPI)  # quicker than to clear one
             canvas = FigureCanvasAgg(figure)
             paint(figure.subplots(1, self.columns, gridspec_kw=self.margins))

@@ -1,0 +1,53 @@
+"""`bandtrial lab` as a newcomer meets it: from the command to the first plot, with nothing in the way."""
+
+import re
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+from playwright.sync_api import expect
+
+
+@pytest.fixture
+def started(tmp_path):
+    """The command as typed, in a home of its own: (seconds when started, its address)."""
+    home = {"HOME": str(tmp_path), "MPLCONFIGDIR": str(tmp_path / "mpl"), "PYDEVD_DISABLE_FILE_VALIDATION": "1"}
+    began = time.perf_counter()
+    process = subprocess.Popen(
+        [sys.executable, "-m", "bandtrial", "lab", "--no-browser"],
+        stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
+        env={"PATH": "/usr/bin:/bin", **home}, start_new_session=True,
+    )  # fmt: skip
+    address = None
+    while address is None:
+        line = process.stderr.readline()
+        assert line, "the server ended"
+        address = re.search(r"http://127\.0\.0\.1:\d+/lab/tree/notebooks/1_\S+\?token=[0-9a-f]{20,}", line)
+    yield began, address[0]
+    process.send_signal(signal.SIGTERM)
+    process.stderr.read()
+    process.wait(30)
+
+
+def test_from_the_command_to_the_first_plot(started, chromium, capsys):
+    began, address = started
+    context = chromium.new_context(viewport={"width": 1280, "height": 1000})
+    page = context.new_page()
+    asked = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(address)
+    page.locator(".jp-NotebookPanel .jp-Notebook").wait_for(timeout=60_000)
+    shown = time.perf_counter()
+    expect(page.locator(".jp-Dialog, .Toastify__toast")).to_have_count(0)  # no question about news, no pop-up
+    page.locator('.jp-NotebookPanel-toolbar [data-jp-item-name="restart-and-run"]').click()
+    page.locator(".jp-Dialog button.jp-mod-accept").click()
+    expect(page.locator(".widget-image")).to_have_attribute("src", re.compile("^blob:"))
+    plotted = time.perf_counter()
+    expect(page.locator(".bandtrial-start")).to_contain_text("Set 169 ft/min")
+    host = address.partition("/lab")[0]
+    assert [url for url in asked if not url.startswith((host, host.replace("http", "ws", 1), "blob:", "data:"))] == []
+    context.close()
+    with capsys.disabled():
+        print(f"\nlab: notebook shown after {shown - began:.1f} s, first plot after {plotted - began:.1f} s")
