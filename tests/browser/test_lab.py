@@ -15,20 +15,19 @@ def started(tmp_path):
     """The command as typed, in a home of its own: (seconds when started, its address)."""
     home = {"HOME": str(tmp_path), "MPLCONFIGDIR": str(tmp_path / "mpl"), "PYDEVD_DISABLE_FILE_VALIDATION": "1"}
     began = time.perf_counter()
-    process = subprocess.Popen(
+    with subprocess.Popen(
         [sys.executable, "-m", "bandtrial", "lab", "--no-browser"],
         stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
         env={"PATH": "/usr/bin:/bin", **home}, start_new_session=True,
-    )  # fmt: skip
-    address = None
-    while address is None:
-        line = process.stderr.readline()
-        assert line, "the server ended"
-        address = re.search(r"http://127\.0\.0\.1:\d+/lab/tree/notebooks/1_\S+\?token=[0-9a-f]{20,}", line)
-    yield began, address[0]
-    process.send_signal(signal.SIGTERM)
-    process.stderr.read()
-    process.wait(30)
+    ) as process:  # fmt: skip
+        address = None
+        while address is None:
+            line = process.stderr.readline()
+            assert line, "the server ended"
+            address = re.search(r"http://127\.0\.0\.1:\d+/lab/tree/notebooks/1_\S+\?token=[0-9a-f]{20,}", line)
+        yield began, address[0]
+        process.send_signal(signal.SIGTERM)
+        process.stderr.read()  # ends when the server and its kernels have ended
 
 
 def test_from_the_command_to_the_first_plot(started, chromium, capsys):
