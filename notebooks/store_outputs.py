@@ -19,7 +19,7 @@ METADATA = {
 
 def store(file: Path) -> None:
     notebook = nbformat.read(file, as_version=4)
-    NotebookClient(notebook, timeout=300, resources={"metadata": {"path": FOLDER}}).execute()
+    NotebookClient(notebook, timeout=300, resources={"metadata": {"path": file.parent}}).execute()
     for cell in notebook.cells:
         cell.metadata.pop("execution", None)
         if cell.cell_type == "code" and "nbval-ignore-output" in cell.metadata.get("tags", []):
@@ -29,6 +29,6 @@ def store(file: Path) -> None:
 
 
 if __name__ == "__main__":
-    for name in sys.argv[1:] or sorted(map(str, FOLDER.glob("*.ipynb"))):
+    for name in sys.argv[1:] or sorted(map(str, FOLDER.rglob("[0-9a-z]*.ipynb"))):
         store(Path(name))
         print(name)
