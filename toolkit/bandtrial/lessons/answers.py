@@ -13,7 +13,9 @@ if TYPE_CHECKING:
 
 
 def file_of(lesson: Lesson) -> Path:
-    """Where a student's answers to a lesson are kept."""
+    """Where a student's answers to a lesson are kept; ValueError where none are."""
+    if lesson.folder is None:
+        raise ValueError("this lesson keeps no answers; begin it with a folder.")
     return lesson.folder / f"lesson_{lesson.number}_{slug(lesson.name)}.json"
 
 
@@ -53,6 +55,8 @@ def keep(lesson: Lesson, **entries: Any) -> None:
 
 
 def write(lesson: Lesson, kept: dict[str, Any]) -> None:
+    if lesson.folder is None:
+        return
     kept["units"] = lesson.system
     path = file_of(lesson)
     path.parent.mkdir(parents=True, exist_ok=True)

@@ -1,5 +1,4 @@
-"""One question as a panel: its words, a box, what there is to say to the answer. Enter checks; no mouse "
-"needed."""
+"""One question as a panel: its words, a box, what there is to say to the answer. Enter checks; no mouse needed."""
 
 from __future__ import annotations
 
@@ -8,11 +7,13 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from bandtrial.lessons.question import Question
+from bandtrial.lessons.question import Question, Verdict
 from bandtrial.panels import base
 
 if TYPE_CHECKING:
     from bandtrial.lessons.lesson import Lesson
+
+RIGHT, NOT_YET = "#009E73", "#D55E00"
 
 
 class Ask(base.Panel):
@@ -32,16 +33,24 @@ class Ask(base.Panel):
         self.press.on_click(check)
 
     def check(self) -> None:
-        verdict = self.lesson.check(self.asked.id, self.box.value)
-        if verdict.state == "not_yet":
-            self.says.not_yet(verdict.text, [verdict.how])
-        elif verdict.state == "unread":
-            self.says.note(verdict.text)
-        else:
-            self.says.value = (
-                "<div style='border-left:4px solid #009E73;padding-left:.6rem'>"
-                f"<b>Right:</b> {html.escape(verdict.text.removeprefix('Right, '))}</div>"
-            )
+        self.says.value = said(self.lesson.check(self.asked.id, self.box.value))
+
+
+def said(verdict: Verdict) -> str:
+    """A verdict as HTML; it starts with a word, so that colour is not the only sign."""
+    if verdict.right:
+        return marked(RIGHT, [("Right:", verdict.text.removeprefix("Right, "))])
+    if verdict.state == "not_yet":
+        return marked(NOT_YET, [("Not yet:", verdict.text), ("How:", verdict.how)])
+    return f"<div>{html.escape(verdict.text)}</div>"
+
+
+def marked(colour: str, lines: list[tuple[str, str]]) -> str:
+    """Lines of (head, text) beside a coloured bar."""
+    items = "".join(f"<div><b>{html.escape(head)}</b> {html.escape(text)}</div>" for head, text in lines)
+    return (
+        f"<div style='border-left:4px solid {colour};padding-left:.6rem;line-height:1.4;max-width:46rem'>{items}</div>"
+    )
 
 
 def words(question: Question) -> str:

@@ -17,12 +17,12 @@ if TYPE_CHECKING:
 LESSONS: dict[int, type[Lesson]] = {lesson.number: lesson for lesson in (SpeedAndLife, FeedAndTeeth, CutCost, OwnTrial)}
 
 
-def begin(lesson: int, name: str, units: str = "metric", folder: str | Path = "answers") -> Any:
+def begin(lesson: int, name: str, units: str = "metric", folder: str | Path | None = "answers") -> Any:
     """Lesson 1 to 4 for a student.
 
     name : the student's; the shop, and so the answers, follow from it
     units : "metric" or "us"
-    folder : where answers are kept for the instructor
+    folder : where answers are kept for the instructor; None keeps none
 
     Raises ValueError for another lesson, a name without letters, or other units.
     """

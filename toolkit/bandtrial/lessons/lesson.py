@@ -24,15 +24,16 @@ class Lesson:
 
     name : the student's; the shop follows from it
     system : "metric" or "us"
-    folder : where answers are kept
+    folder : where answers are kept; None keeps none
     """
 
     number = 0
     title = ""
     aims: tuple[str, ...] = ()
 
-    def __init__(self, name: str, system: str = "metric", folder: str | Path = "answers") -> None:
-        self.name, self.system, self.folder = checked_name(name), checked_system(system), Path(folder)
+    def __init__(self, name: str, system: str = "metric", folder: str | Path | None = "answers") -> None:
+        self.name, self.system = checked_name(name), checked_system(system)
+        self.folder = None if folder is None else Path(folder)
 
     @cached_property
     def questions(self) -> dict[str, Question]:

@@ -182,7 +182,7 @@ class OwnTrial(Lesson):
             setting={"dial_m_min": self.dial(own.band_speed), "feed_rate_mm_min": own.feed_rate} if own else None,
             toolkit=asdict(toolkit) if toolkit and toolkit.usable else None,
         )
-        if self.trial.runs:
+        if self.trial.runs and self.folder is not None:
             name = answers.file_of(self).stem
             self.trial.shop.write(self.folder / name, author=self.name, units=self.system, name=f"Trial of {self.name}")
         return found

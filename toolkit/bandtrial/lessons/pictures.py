@@ -55,11 +55,22 @@ def life_over_speed(ax, lesson: SpeedAndLife):
     ax.set_yscale("log")
     start = lesson.start_of_shop().settings.speed
     life.published_start(ax, (start.low, start.typical, start.high), lesson.system)
-    style.plain_log_ticks(ax.xaxis)
+    round_ticks(ax, units.from_inside(V[[0, -1]], "speed", unit))
     style.plain_log_ticks(ax.yaxis)
-    ax.set_xlabel(style.axis_label("band speed", unit))
-    ax.set_ylabel(style.axis_label("band life", "min"))
+    ax.set_xlabel(style.axis_label("band speed, log scale", unit))
+    ax.set_ylabel(style.axis_label("band life, log scale", "min"))
     return style.legend(ax)
+
+
+def round_ticks(ax, ends):
+    """Round numbers as ticks on a log x axis that covers less than a decade, from end to end; returns ax."""
+    from matplotlib.ticker import FixedLocator, MaxNLocator, NullLocator, StrMethodFormatter
+
+    ticks = MaxNLocator(6).tick_values(*ends)
+    ax.xaxis.set_major_locator(FixedLocator([x for x in ticks if ends[0] <= x <= ends[1]]))
+    ax.xaxis.set_major_formatter(StrMethodFormatter("{x:g}"))
+    ax.xaxis.set_minor_locator(NullLocator())
+    return ax
 
 
 def area_over_chip_load(ax, lesson: FeedAndTeeth):

@@ -192,7 +192,6 @@ class SpeedAndLife(Lesson):
                     Slip(straight, "That is a straight line on plain axes, too fast; go straight on log "
                                    "axes."),
                     Slip(C / (goal / 60) ** n, "The life went in as hours; C belongs to minutes."),
-                    Slip(C * goal**-(1 / n), "The exponent is n, not 1/n, when the speed is asked for."),
                 ),
             ),
             self.ask_for(

@@ -43,10 +43,10 @@ class TrialCuts(base.Panel):
         self.undo = base.button("Take back last run", "as if it had not been made")
         self.says, self.stand = base.Says(), base.Says()
         self.picture = Picture("Motor power of each band over its cutting time", 7.6, 3.2)
-        self.log = widgets.HTML()
+        self.table = widgets.HTML()
         fields = (self.band, self.dial, self.feed, self.cuts)
         buttons = widgets.HBox([self.go, self.undo])
-        super().__init__([*fields, buttons, self.says, self.stand, self.picture, self.log, base.cautions()])
+        super().__init__([*fields, buttons, self.says, self.stand, self.picture, self.table, base.cautions()])
         self.go.on_click(base.guarded(self.says, self.cut))
         self.undo.on_click(base.guarded(self.says, self.take_back))
         self.show()
@@ -76,7 +76,7 @@ class TrialCuts(base.Panel):
         self.band.options = [NEW, *running]
         self.band.value = band if band in running else NEW
         self.stand.note(self.lesson.stand())
-        self.log.value = base.table(HEADS, self.lesson.run_rows(), "Your runs") if trial.runs else ""
+        self.table.value = base.table(HEADS, self.lesson.run_rows(), "Your runs") if trial.runs else ""
         self.picture.layout.display = None if trial.runs else "none"
         if trial.runs:
             self.picture.draw(lambda ax: power_over_minutes(ax, trial.shop.cuts, self.lesson.unit("power")))
