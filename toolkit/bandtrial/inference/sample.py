@@ -33,14 +33,14 @@ class Draws:
         return self.effective >= 100 and not self.k_hat > GOOD_K
 
 
-def sample(target, centre, covariance, draws, rng, rounds=(600, 1400, 2000, 2000), enough=ENOUGH, fallback=True):
+def sample(target, centre, covariance, draws, rng, rounds=(600, 1400, 2000, 2000), enough=ENOUGH, moves=130):
     """`draws` posterior draws of a target about its mode `centre` (d,) with covariance (d, d).
 
     target: `.marginal(theta)` smooth log density (N,), `.density(theta, rng)` unbiased log density (N,) with
     what was drawn beside it (N, e). Proposals are refined round by
     round from their own weights; all rounds count, weighted against the mixture they were drawn from
     (Owen and Zhou, JASA 95 (2000), 135-143). When k-hat or the effective number stays bad after the last
-    round, `tempered` takes over from the best proposal.
+    round, `tempered` takes over from the best proposal, with at most `moves` moves (0: it does not).
     """
     q = fit_axes(target.marginal, centre, covariance)
     proposals, theta, log_p, beside = [], [], [], []
@@ -56,8 +56,8 @@ def sample(target, centre, covariance, draws, rng, rounds=(600, 1400, 2000, 2000
             break
         q = turn(q, theta[-1], log_p[-1] - q.log_density(theta[-1]))
     tried = sum(len(t) for t in theta)
-    if fallback and not (k_hat < GOOD_K and effective >= 100):
-        theta, beside, *rest = tempered(target, q, min(draws, PARTICLES), rng, tried)
+    if moves and not (k_hat < GOOD_K and effective >= 100):
+        theta, beside, *rest = tempered(target, q, min(draws, PARTICLES), rng, tried, most=moves)
         at = np.arange(draws) % len(theta)
         return Draws(theta[at], beside[at], *rest)
     at = resample(log_w, draws, rng)

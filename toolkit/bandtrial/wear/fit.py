@@ -20,6 +20,7 @@ from .signals import SIGNALS
 ABSURD = 30.0          # wear used to the power of the shape, as a log, above which a start is no start
 REGULAR = 200.0        # Weibull shape above which lives agree to half a percent: no band life is so regular
 FEW = 6_000            # cuts up to which the sampler's effort is not limited
+MOVES = 40_000         # cuts times moves that the slower sampler may take
 EFFORT = 12_000_000    # cuts times draws of one round of importance sampling, above FEW cuts
 MANY = 60_000          # cuts above which draws are normal about the mode: each density would take too long
 
@@ -87,10 +88,11 @@ def _first_guess(rows, layout, target):
 
 def _effort(rows):
     """Rounds of importance sampling that a log of this length can afford; no slower sampler for a long one."""
+    moves = int(np.clip(MOVES / len(rows.contact), 20, 130))
     if len(rows.contact) <= FEW:
-        return {}
+        return {"moves": moves}
     n = int(np.clip(EFFORT / len(rows.contact), 200, 2000))
-    return {"rounds": (n, n, n), "enough": min(250, n // 2), "fallback": False}
+    return {"rounds": (n, n, n), "enough": min(250, n // 2), "moves": 0}
 
 
 def _normal(mode, rows, layout, n, rng):

@@ -51,11 +51,12 @@ class Effects:
     score: list = field(default_factory=list)    # by signal: d log p / d log level of each reading (N, n_s)
     slope: list = field(default_factory=list)    # by signal: d log growth / d w (N, n_s)
     info: list = field(default_factory=list)     # by signal: information of a reading on its log level (N, 1)
+    least: np.ndarray | float = 0.0              # bound of `smooth` from below, for observed curvatures
 
     @property
     def smooth(self):
         """Precision of w from signals and prior, the band's levels eliminated."""
-        return self.ww - sum(wg**2 / gg for wg, gg in zip(self.wg, self.gg, strict=True))
+        return np.maximum(self.ww - sum(wg**2 / gg for wg, gg in zip(self.wg, self.gg, strict=True)), self.least)
 
     @property
     def schur(self):
@@ -92,8 +93,12 @@ class Joint:
         """`base` after the signals' levels and powers have changed, in place."""
         base.mean = [theta[:, b.beta] @ X for b, X in zip(self.layout.blocks, self.signal_X, strict=True)]
 
-    def effects(self, theta, base, w, g, curvature=True):
-        """Log density of each band given its effects w (N, m), g list of (N, m), with score and curvature."""
+    def effects(self, theta, base, w, g, curvature="expected"):
+        """Log density of each band given its effects w (N, m), g list of (N, m), with score and curvature.
+
+        curvature: "expected" of the t law, positive whatever the readings; "observed" at these readings, which
+        draws follow better, kept above 0.4 of the expected; None for the density alone.
+        """
         lay = self.layout
         out = self._ends(theta, base, w)
         for i, (s, block) in enumerate(zip(self.rows.signals, lay.blocks, strict=True)):
@@ -103,6 +108,7 @@ class Joint:
             out.log_p += -0.5 * (w / s_w) ** 2 - np.log(s_w) - 0.5 * np.log(2 * np.pi)
             out.w_score = out.w_score - w / s_w**2
             out.ww = out.ww + 1 / s_w**2
+            out.least = 0.4 / s_w**2
         return out
 
     def _ends(self, theta, base, w):
@@ -129,7 +135,7 @@ class Joint:
             return
         s_g = np.exp(theta[:, block.band])[:, None]
         out.log_p += -0.5 * (g[i] / s_g) ** 2 - np.log(s_g) - 0.5 * np.log(2 * np.pi)
-        if not curvature:
+        if curvature is None:
             return
         score = (NU + 1) * r / spread
         slope = E * (j / length * fade + k) / growth                  # d log(growth) / dw
@@ -139,9 +145,16 @@ class Joint:
         out.info.append(info)
         out.w_score = out.w_score + self.band_sum(s, score * slope)
         out.g_score.append(self.band_sum(s, score) - g[i] / s_g**2)
-        out.ww = out.ww + info * self.band_sum(s, slope * slope)
-        out.wg.append(info * self.band_sum(s, slope))
-        out.gg.append(info * self.band_sum(s, np.ones((1, len(s.y)))) + 1 / s_g**2)
+        expected = info * self.band_sum(s, np.ones((1, len(s.y))))
+        if curvature == "expected":
+            out.ww = out.ww + info * self.band_sum(s, slope * slope)
+            out.wg.append(info * self.band_sum(s, slope))
+            out.gg.append(expected + 1 / s_g**2)
+            return
+        each = (NU + 1) * (NU * sigma**2 - r * r) / spread**2
+        out.ww = out.ww + self.band_sum(s, each * slope * slope)
+        out.wg.append(self.band_sum(s, each * slope))
+        out.gg.append(np.maximum(self.band_sum(s, each), 0.4 * expected) + 1 / s_g**2)
 
     def dulling_parameters(self, theta, block):
         """j, k, sigma and e as columns (N, 1)."""

@@ -72,11 +72,13 @@ class Posterior:
         if len(levels.places):
             S, score, with_w = levels.system(theta, e)
             change, log_q = levels.draw(S, score, rng)
-            levels.shifted(e, with_w, change)
+            dw, dg = newton_step(levels.shifted(e, with_w, change))
+            w, g = w + np.clip(dw, -1.0, 1.0), [a + b for a, b in zip(g, dg, strict=True)]
             theta[:, levels.places] += change
             joint.relevel(theta, base)
+            e = joint.effects(theta, base, w, g, curvature="observed")
         w, g, log_q_bands = draw_effects(e, w, g, base.log_T, self.shape(theta), joint.rows.worn, rng)
-        log_p = joint.effects(theta, base, w, g, curvature=False).log_p
+        log_p = joint.effects(theta, base, w, g, curvature=None).log_p
         beside = np.concatenate([theta[:, levels.places], np.stack([w, *g], axis=2).reshape(len(theta), -1)], axis=1)
         return joint.log_prior(theta) - log_q + (log_p - log_q_bands).sum(axis=1), beside
 
