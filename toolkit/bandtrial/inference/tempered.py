@@ -13,7 +13,6 @@ import numpy as np
 from .importance import resample
 from .proposal import SplitNormal
 
-
 WIDER = 1.3                 # the proposal is widened so: particles can be moved together, not conjured up
 
 
