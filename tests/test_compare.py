@@ -41,7 +41,7 @@ def test_what_is_certain_is_excluded_and_what_is_not_stays_open():
     fit, study = shop.fit(sure=0.0, n=8, life=1.0), shop.study()
     row = compare(fit, study).rows[0]
     job = job_of(study, "saw1", "s8", "plate", 20.0)
-    V = np.geomspace(0.8 / 1.25, 1.25 * 1.25, 200) * shop.STAR
+    V = np.geomspace(0.8 / 1.12, 1.25 * 1.12, 200) * shop.STAR
     V = V[(V <= 40 * 0.96) | (V >= 45 * 0.96)]
     cost = evaluate(fit, job, V, row.chip_load, 80).cost(job.prices).min(axis=2)[0]
     near = V[cost <= 1.05 * cost.min()]

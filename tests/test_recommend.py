@@ -42,7 +42,8 @@ def test_the_setting_is_the_best_of_a_slow_grid():
     feed = np.arange(150.0, 420.0, 5.0)
     V, feed = (x.ravel() for x in np.meshgrid(V, feed))
     h = feed * got.job.stock.tooth_spacing / V
-    inside = (h >= 7.0 / 1.25) & (h <= got.setting.chip_load * 1.001) & (V <= shop.STAR * 1.25 * 1.25)
+    past = [np.maximum(np.log(x / seen.max()), 0) for x, seen in ((V, fit.data.band_speed), (h, fit.data.chip_load))]
+    inside = (np.hypot(*past) <= np.log(1.12)) & (h >= 7.0)
     cost = evaluate(fit, got.job, V[inside], h[inside], 120).cost(got.job.prices).mean(axis=0).min()
     assert got.setting.cost.value <= cost * 1.005
 
@@ -77,7 +78,7 @@ def test_every_limit_holds_and_none_is_forgotten():
         "step beyond what was tried", "deviation", "band life",
     ]  # fmt: skip
     assert all(limit.ok and limit.margin >= -1e-9 for limit in got.limits)
-    assert got.setting.feed <= 200.0
+    assert got.setting.feed <= 200.0 + 1e-9
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,8 @@ from .surface import evaluate
 
 GOALS = ("lowest-cost", "highest-output")
 SPEEDS, BITES, COARSE_AGES, AGES = 10, 8, 24, 36
-COARSE_DRAWS, DRAWS = 80, 256
+COARSE_DRAWS, DRAWS = 72, 240
+ZOOMS = ((0.75, 64), (0.25, DRAWS))  # half width in coarse steps, and draws
 WORTH = 0.003  # a change before the end has to save this share, or the band runs to its end
 
 
@@ -110,23 +111,26 @@ def optimise(fit, job, region, wish: Wish) -> tuple[Scan, Scan]:
     coarse = gated(few, job, region, wish, all_V, all_bite, COARSE_AGES)
     if coarse is None or not coarse.usable.any():
         raise NotYet(none_allowed(job, wish), ["see which limit rules it out: " + _worst(coarse)], region.evidence)
-    i, _ = coarse.best()
-    at = float(coarse.V[i]), float(coarse.bite[i])
-    many = fit.thinned(DRAWS)
-    fine = gated(many, job, region, wish, *_around(job, V, bite, *at))
-    if fine is None or not fine.usable.any():
-        fine = scan(many, job, wish, np.array([at[0]]), np.array([at[1]]))
-    return coarse, fine
+    best = coarse
+    for width, draws in ZOOMS:
+        i, _ = best.best()
+        at, some = (float(best.V[i]), float(best.bite[i])), fit.thinned(draws)
+        finer = gated(some, job, region, wish, *_around(job, V, bite, *at, width))
+        if finer is None or not finer.usable.any():
+            finer = scan(some, job, wish, np.array([at[0]]), np.array([at[1]]))
+        best = finer
+    return coarse, best
 
 
-def _around(job, V, bite, at_V, at_bite, points=5):
-    """A finer grid, half a coarse step wide to either side, inside the speed range of the middle."""
-    dV = np.log(V[-1] / V[0]) / max(len(V) - 1, 1) if len(V) > 1 else 0.0
+def _around(job, V, bite, at_V, at_bite, width: float, points=5):
+    """A finer grid, `width` coarse steps to either side, inside the speed range of the middle."""
+    dV = np.log(V[-1] / V[0]) / max(len(V) - 1, 1)
     db = np.log(bite[-1] / bite[0]) / (len(bite) - 1)
-    fine_V = at_V * np.exp(0.75 * dV * np.linspace(-1, 1, points))
+    offset = width * np.linspace(-1, 1, points)
+    fine_V = at_V * np.exp(dV * offset)
     keep = in_ranges(job, fine_V) & (fine_V >= V[0] * (1 - 1e-9)) & (fine_V <= V[-1] * (1 + 1e-9))
     fine_V = fine_V[keep]
-    fine_b = np.clip(at_bite * np.exp(0.75 * db * np.linspace(-1, 1, points)), bite[0], bite[-1])
+    fine_b = np.clip(at_bite * np.exp(db * offset), bite[0], bite[-1])
     return np.repeat(fine_V, points), np.tile(fine_b, len(fine_V))
 
 

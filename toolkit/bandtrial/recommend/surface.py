@@ -12,7 +12,10 @@ WEAR_KNOTS = np.array([0.0, 0.06, 0.15, 0.3, 0.5, 0.75, 1.0, 1.35, 1.8, 2.6])
 """Wear used at which a chip load that thins with wear is worked out; straight in between."""
 
 
-RUNGS = 8
+POSSIBLE_CHIPS = (0.3, 300.0)
+"""Chip loads that a force is let to give [um]: draws of a hardly known force law go anywhere."""
+LONGEST = 16.0
+"""Of the log life in contact minutes, either way."""
 MID_WEAR = 0.5
 """Wear used at which motor power, and chip loads at a set feed force, are held to their limits: a motor's
 rating is thermal, so that the middle of a band's life counts, and a new band is run in at a lighter feed."""
@@ -51,7 +54,7 @@ def force_path(fit, job, V, force_per_tooth, size):
     h = chip_load_along(fit, job, V, force_per_tooth)  # (S, n, K)
     Z = sawing.cutting_rate(sawing.feed_rate(V[:, None], h, job.stock.tooth_spacing), job.thickness)
     log_tau = log_tau_at(fit, job, V, h)
-    per_wear = np.exp(np.minimum(log_tau, 30.0)) * Z * job.machine.band_length / job.thickness
+    per_wear = np.exp(log_tau) * Z * job.machine.band_length / job.thickness
     E = WEAR_KNOTS
     area = np.concatenate(
         [
@@ -75,23 +78,22 @@ def chip_load_along(fit, job, V, force_per_tooth):
     force = np.repeat(job.feed_of(V, force_per_tooth), len(E))
     V, wear = np.repeat(V, len(E)), np.tile(E, len(V))
     h = fit.chip_load_at_force(force, V, job.thickness, wear_used=wear, **names(job))
-    return h.reshape(len(h), -1, len(E))
+    return np.clip(h.reshape(len(h), -1, len(E)), *POSSIBLE_CHIPS)
 
 
 def log_tau_at(fit, job, V, h):
     """log tau (S, n, K) at chip loads h (S, n, K) that differ by draw.
 
-    Worked out at a ladder of chip loads for each setting, straight in log h between: within 0.02 for a curvature
-    of 1 over a ratio of 4 between the lightest and the heaviest.
+    But for the allowance beyond what was tried it is a parabola in log h, so three chip loads per setting fix it.
     """
-    y = np.log(h)
-    low, high = y.min(axis=(0, 2)), y.max(axis=(0, 2)) + 1e-9
-    rung = low[:, None] + (high - low)[:, None] * np.linspace(0, 1, RUNGS)
-    at_rungs = fit.log_tau(np.repeat(V, RUNGS), np.exp(rung.ravel()), job.thickness, coolant=job.coolant, **names(job))
-    at_rungs = at_rungs.reshape(len(at_rungs), len(V), RUNGS)
-    place = (y - low[:, None]) / (high - low)[:, None] * (RUNGS - 1)
-    at = np.minimum(place.astype(int), RUNGS - 2)
-    return _take(at_rungs, at, place - at)
+    mid = np.log(np.median(h, axis=(0, 2)))
+    u = (np.log(h) - mid[:, None]) / 0.5
+    of = {"coolant": job.coolant, "beyond": False, **names(job)}
+    ladder = (fit.log_tau(V, np.exp(mid + 0.5 * s), job.thickness, **of)[:, :, None] for s in (-1, 0, 1))
+    lo, at, hi = ladder
+    parabola = at + 0.5 * (hi - lo) * u + 0.5 * (hi - 2 * at + lo) * u * u
+    beyond = fit.beyond(V, h, job.thickness, job.material.id, job.stock.id, job.coolant)
+    return np.clip(parabola - beyond, -LONGEST, LONGEST)
 
 
 def _locate(area, age):

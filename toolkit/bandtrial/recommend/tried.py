@@ -8,11 +8,11 @@ import numpy as np
 
 from .job import NotYet
 
-STEP = 1.25
-"""Factor beyond the tried speeds and chip loads that a setting may go; our choice: about the step that a
-careful operator makes between two trials."""
-THIN_STEP = 1.12
-"""The same where fewer than FEW cuts were made, or all at about one speed or one chip load."""
+STEP = 1.12
+"""Factor beyond the tried speeds and feeds per tooth that a recommended setting may go; our choice. Trial cuts go
+further, see `trials`."""
+THIN_STEP = 1.06
+"""The same where fewer than FEW cuts were made, or all at about one speed or one feed per tooth."""
 FEW = 6
 SAME = 1.1  # settings within this factor count as one
 LEAST_CUTS = 3

@@ -18,6 +18,9 @@ DRAWS, AGES = 256, 16
 SPACING = 0.1
 """Of the board's settings in log speed and log bite: under half a step, so that a step opens new ones."""
 NEW = "new"
+TRIAL_STEP = 1.25
+"""Factor beyond the tried speeds and feeds per tooth that a trial cut may go: about the step of a careful operator
+between two trials; our choice."""
 SOUND = 0.9
 """Probability with which a band has to outlast a run."""
 CLOSE, SOME = 1.03, 0.02
@@ -40,9 +43,12 @@ class Board:
     signals: list
     bands: dict
 
-    def open(self, tried=()) -> np.ndarray:
-        """Settings (n,) that may be chosen once the settings `tried` [(V, bite)] have been added."""
-        region = self.region
+    def open(self, tried=(), step=None) -> np.ndarray:
+        """Settings (n,) that may be chosen once the settings `tried` [(V, bite)] have been added.
+
+        step : log of how far beyond them, if not what `recommend` allows
+        """
+        region = self.region if step is None else replace(self.region, step=np.full(2, step))
         for V, bite in tried:
             region = extended(region, self.job, V, bite)
         outside = region.outside(self.job, self.V, self.bite)
@@ -92,7 +98,7 @@ def extended(region, job, V: float, bite: float):
 def lay(fit, study, job, region, rng) -> Board | None:
     """The board of a job; None if no setting near those tried holds the limits."""
     few = fit.thinned(DRAWS)
-    wide = replace(region, step=2.0 * region.step)
+    wide = replace(region, step=np.log(TRIAL_STEP) + region.step)
     (slow, fast), (least, most) = wide.window(job)
     V, bite = coarse_grid(job, wide, _points(slow, fast), _points(least, most))
     V, bite = np.repeat(V, len(bite)), np.tile(bite, len(V))
@@ -117,7 +123,8 @@ def _points(low: float, high: float) -> int:
 def options(board: Board, minutes: float, travel: float, tried=(), only=None) -> Options | None:
     """Every run of about `minutes` that may be made next; `only` keeps some settings of the board (indices)."""
     job, fit = board.job, board.fit
-    at = np.flatnonzero(board.open(tried) & board.sparse()) if only is None else np.asarray(only)
+    near = board.open(tried, np.log(TRIAL_STEP))
+    at = np.flatnonzero(near & board.sparse()) if only is None else np.asarray(only)
     if not len(at):
         return None
     V, bite = board.V[at], board.bite[at]
