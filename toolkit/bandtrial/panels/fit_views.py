@@ -75,6 +75,7 @@ class CheckFit(base.Panel):
         job = SimpleNamespace(thickness=thickness, coolant="flood")
         life.band_points(ax, *band_minutes(self.known, self.study, mine, c["chip_load"], job), self.study.units)
         life.published_start(ax, (start.low, start.typical, start.high), self.study.units)
+        style.fewer_log_ticks(ax.yaxis)
         self.picture.caption(LIFE)
         return style.legend(ax)
 

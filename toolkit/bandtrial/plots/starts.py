@@ -28,6 +28,7 @@ def sources(ax, lines, chosen, system):
     ax.set_ylim(len(lines) - 0.5, -0.5)
     ax.set_xlabel(style.axis_label("true band speed", unit))
     ax.set_xlim(left=0)
+    ax.locator_params(axis="x", nbins=5)
     ax.set_title("each source as printed; the start for this job")
     return style.legend(ax, loc="upper right")
 
@@ -49,5 +50,6 @@ def over_thickness(ax, thickness, speeds, mark, system):
     ax.set_ylabel(style.axis_label("true band speed", v))
     ax.set_xlim(left=0)
     ax.set_ylim(bottom=0)
+    ax.locator_params(nbins=5)
     ax.set_title("the published start over work thickness")
     return style.legend(ax, loc="lower right")
