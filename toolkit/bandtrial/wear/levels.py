@@ -84,6 +84,6 @@ def _by_band(s):
     """A signal's rows laid out by band: places (bands, longest) with len(y) where a band has fewer, and the
     design there (bands, longest, p), 0 where it has fewer."""
     counts = np.diff(np.append(s.heads, len(s.y)))
-    place = s.heads[:, None] + np.arange(counts.max())
-    place = np.where(np.arange(counts.max()) < counts[:, None], place, len(s.y))
+    place = s.heads[:, None] + np.arange(counts.max(initial=0))
+    place = np.where(np.arange(counts.max(initial=0)) < counts[:, None], place, len(s.y))
     return place, np.vstack([s.X, np.zeros((1, s.X.shape[1]))])[place]
