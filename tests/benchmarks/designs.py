@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-
 from bandtrial import sawing, trials
 from bandtrial.recommend import NotYet, recommend
 from bandtrial.recommend.job import job_of
@@ -45,7 +44,7 @@ def answer(fit, study, shop):
 
 def grid_settings(shop):
     """The 3 x 3 settings of the first plan: (true speed, chip load)."""
-    job = job_of(study_of(shop.shop), **shop.job)
+    job = job_of(study_of(shop.shop), *shop.job.values())
     return [(V, h) for V in speed_levels(job) for h in chip_levels(job)]
 
 

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pandas as pd
-
 from bandtrial import published, sawing, wear
 from bandtrial.virtual_shop import NoSettingError, Shop, random_shop
 from bandtrial.virtual_shop.as_study import study_of

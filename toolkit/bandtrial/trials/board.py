@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -86,6 +86,17 @@ class Options:
     shown: np.ndarray
     noise: np.ndarray
     used: np.ndarray
+
+    @classmethod
+    def joined(cls, some: list[Options]) -> Options | None:
+        """All of several sets of options, None of none."""
+        if not some:
+            return None
+        axis = {"shown": 1, "used": 1}
+        return cls(**{
+            f.name: np.concatenate([getattr(one, f.name) for one in some], axis=axis.get(f.name, 0))
+            for f in fields(cls)
+        })  # fmt: skip
 
 
 def extended(region, job, V: float, bite: float):

@@ -13,7 +13,7 @@ from bandtrial.recommend.others import usual_coolant
 from bandtrial.recommend.tried import LEAST_CUTS, rows_of, tried
 from bandtrial.recommend.wording import cautions_text, feed_words, table_html, table_text
 
-from .board import NEW, Board, cut_on, lay, options
+from .board import NEW, Board, Options, cut_on, lay, options
 from .first import BREAK_IN, BREAK_IN_FORCE, first_runs
 from .run import Run, new_ids, run_at, usual_travel
 from .value import least_after
@@ -21,8 +21,8 @@ from .why import reason_to_run, reason_to_stop
 
 HORIZON_BANDS = 20.0
 """Bands' worth of this work that a saving is counted over, unless the caller says how much will be sawn."""
-PER_PLAN, SHORTEST, LONGEST = 5, 4.0, 15.0
-"""Runs a plan is cut into, and the least and greatest minutes of one."""
+SHORTEST, LONGEST = 4.0, 16.0
+"""Least and greatest minutes of a run. Short ones show little: growth seen in a run of t minutes counts as t^3."""
 AHEAD = 30
 """Runs looked at again after the first has been chosen."""
 
@@ -112,10 +112,9 @@ def next_runs(board: Board, minutes: float, travel: float, horizon_cm2, ids, rng
     best, rivals = board.best, board.rivals()
     now = value = float(board.cost.mean(axis=0)[best])
     horizon = horizon_cm2 or HORIZON_BANDS * float(board.life[best])
-    each = min(float(np.clip(minutes / PER_PLAN, SHORTEST, LONGEST)), minutes)
     runs: list[Run] = []
     shown, noise, only = np.zeros((len(board.cost), 0)), np.zeros(0), None
-    while left >= 0.5 * each and (choice := options(board, each, travel, tried_too, only)):
+    while left >= min(SHORTEST, minutes) and (choice := _choice(board, left, travel, tried_too, only)):
         after = np.array([_after(board, choice, i, shown, noise, tried_too, rivals) for i in range(len(choice.at))])
         spent = choice.minutes + _beside(job, choice)
         worth = (value - after) / spent
@@ -132,6 +131,13 @@ def next_runs(board: Board, minutes: float, travel: float, horizon_cm2, ids, rng
         board, value, left = cut_on(board, choice, i, name, rng), after[i], left - choice.minutes[i]
     reason = reason_to_stop(job, now, value, horizon, minutes, bool(runs))
     return Plan(job, tuple(runs), max(now - value, 0.0), not runs, reason, horizon)
+
+
+def _choice(board: Board, left: float, travel: float, tried_too, only) -> Options | None:
+    """Runs that may be made next, of all the minutes left up to LONGEST and of half of that."""
+    whole = min(left, LONGEST)
+    made = [options(board, minutes, travel, tried_too, only) for minutes in (whole, whole / 2)]
+    return Options.joined([some for some in made if some])
 
 
 def _beside(job, choice):
