@@ -54,23 +54,22 @@ def fitted_signal(ax, fit, signal, draws=320):
 
     A chip load, which falls as the band dulls, is drawn falling.
     """
-    rows = fit.residuals[fit.residuals["signal"] == signal]
+    rows = fit.residuals.query("signal == @signal")
     wear = rows["wear_used"].to_numpy(float)
     grid = np.linspace(0, max(1.0, float(wear.max())), 60)
-    curve = growth(fit.thinned(draws), signal, grid)
+    curve = growth(fit.thinned(draws), signal, grid, rows["cut"].iloc[0])
     ratio = (rows["observed"] / rows["predicted"]).to_numpy(float)
     ratio = 1 / ratio if signal == "chip_load" else ratio
     ratio = ratio * np.interp(wear, grid, np.median(curve, axis=0))
     return signal_over_wear(ax, signal, wear, ratio, rows["band"], grid, curve)
 
 
-def growth(fit, signal, wear_used):
+def growth(fit, signal, wear_used, cut):
     """Signal at wear used (k,) over a fresh band's at the same setting, draws (n_draws, k) [-].
 
-    By the model it is the same at every setting; it is worked out at the first cut that has the signal.
+    By the model it is the same at every setting; it is worked out at that of `cut`, one that has the signal.
     """
-    first = fit.residuals.loc[fit.residuals["signal"] == signal, "cut"].iloc[0]
-    row = fit.data[fit.data["cut"] == first].iloc[0]
+    row = fit.data[fit.data["cut"] == cut].iloc[0]
     names = {name: row[name] for name in ("material", "machine", "stock")}
     E = np.append(0.0, np.asarray(wear_used, float))
     setting = (row["band_speed"], row["work_thickness"])

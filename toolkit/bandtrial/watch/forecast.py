@@ -37,13 +37,11 @@ def recursive_residuals(d, s, sigma, level_sd, rate_sd, dof) -> np.ndarray:
     return z
 
 
-def band_deviations(fit, block, i):
-    """d, s and the band of each reading of the fit's i-th signal, with the laws of g and w and the noise's scale.
+def band_deviations(fit, rows, block, i):
+    """d and s of the readings `rows` of the fit's i-th signal, with the laws of g and w and the noise's scale.
 
-    Returns a dict: rows (of fit.residuals), d (n,), s (n,), sigma, level_sd, rate_sd.
+    Returns a dict: d (n,), s (n,), sigma, level_sd, rate_sd.
     """
-    table = fit.residuals
-    rows = table[table["signal"] == fit.signals[i]]
     at = dict(zip(fit.wear_used()["band"], range(fit.n_bands), strict=True))
     band = rows["band"].map(at).to_numpy()
     w = np.median(fit.band_rate_draws, axis=0)[band]
@@ -58,7 +56,7 @@ def band_deviations(fit, block, i):
     ordinary = E * np.exp(-w)
     d = np.log((rows["observed"] / rows["predicted"]).to_numpy(float)) + g + np.log(growth(E) / growth(ordinary))
     s = ordinary * (j / e * np.exp(-ordinary / e) + k) / growth(ordinary)
-    return {"rows": rows, "d": d, "s": s, "sigma": float(np.exp(theta[block.noise])),
+    return {"d": d, "s": s, "sigma": float(np.exp(theta[block.noise])),
             "level_sd": float(np.exp(theta[block.band])), "rate_sd": float(np.median(fit.band_scatter))}  # fmt: skip
 
 
@@ -72,12 +70,13 @@ def forecast_errors(fit, dof):
     unit = np.sqrt(dof / (dof - 2))  # fit.residuals count in standard deviations of the noise
     if not fit.pooled or not fit.signals:
         return fit.residuals.assign(z=fit.residuals["z"] * unit)
-    parts = []
+    table, parts = fit.residuals, []
     for i, block in enumerate(fit.layout.blocks):
-        at = band_deviations(fit, block, i)
-        z = np.empty(len(at["d"]))
-        for own in at["rows"].reset_index(drop=True).groupby("band", sort=False).indices.values():
+        rows = table[table["signal"] == fit.signals[i]].reset_index(drop=True)
+        at = band_deviations(fit, rows, block, i)
+        z = np.empty(len(rows))
+        for own in rows.groupby("band", sort=False).indices.values():
             laws = (at["sigma"], at["level_sd"], at["rate_sd"], dof)
             z[own] = recursive_residuals(at["d"][own], at["s"][own], *laws)
-        parts.append(at["rows"].assign(z=z))
+        parts.append(rows.assign(z=z))
     return pd.concat(parts, ignore_index=True)
