@@ -93,11 +93,14 @@ def _tables(file: str, book: Any, sheets: tuple[str, ...], formulas: bool, probl
 
 def _read_sheet(where: str, sheet: Any, problems: Problems) -> RawTable | None:
     """The table of a sheet; None, with a problem, where it has none or is too wide."""
-    rows, numbers, width = [], [], 1
+    rows, numbers, width, blank = [], [], 1, None
     for number, row in enumerate(sheet.iter_rows(values_only=True, max_col=MOST_COLUMNS + 1), start=1):
         if number > MOST_ROWS:
             break  # no spreadsheet has more rows; a damaged one may claim to
+        if row is blank:  # the same object for every row that the file leaves out: a million are nothing
+            continue
         if all(cell is None for cell in row):
+            blank = row
             continue
         if len(row) > MOST_COLUMNS and row[MOST_COLUMNS] is not None:
             problems.add("error", where, f"has more than {MOST_COLUMNS} columns")
