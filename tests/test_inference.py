@@ -1,8 +1,6 @@
 """Inference against quadrature, known laws and scipy; it knows no sawing, so neither do these tests."""
 import numpy as np
 import pytest
-from scipy import integrate, stats
-
 from bandtrial.inference import (
     Prior,
     climb,
@@ -14,6 +12,7 @@ from bandtrial.inference import (
     sample,
 )
 from bandtrial.inference.tempered import tempered
+from scipy import integrate, stats
 
 
 class Normal:

@@ -5,7 +5,6 @@ import shlex
 from pathlib import Path
 
 import pytest
-
 from bandtrial import __main__ as command
 from bandtrial import commands
 

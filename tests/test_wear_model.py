@@ -7,8 +7,6 @@ import pytest
 from scipy import integrate, stats
 
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
-from prior_shops import shop
-
 from bandtrial.inference import climb, sound_covariance
 from bandtrial.wear.fit import fit_rows
 from bandtrial.wear.joint import Joint
@@ -17,6 +15,7 @@ from bandtrial.wear.posterior import Posterior
 from bandtrial.wear.rows import Rows
 from bandtrial.wear.signals import NU
 from bandtrial.wear.slopes import slopes
+from prior_shops import shop
 
 
 @pytest.fixture(scope="module")
@@ -116,7 +115,7 @@ def test_the_band_effect_is_integrated_exactly(worn, contact):
 
 def test_density_is_unbiased_with_signals(small):
     """Its mean over many drawings does not depend on the point about which it draws (here: two guesses)."""
-    rows, layout, theta, _ = small
+    rows, layout, _, _ = small
     means = []
     for shift in (0.0, 0.3):
         target = Posterior(Joint(rows, layout))

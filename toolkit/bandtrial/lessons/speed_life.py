@@ -87,8 +87,8 @@ class SpeedAndLife(Lesson):
             self.show(self.mark, "force"),
         )
         return (
-            f"{self.shop.material.name}, {L} thick, chip load {h}. Band 1 ran at {slow}, band 2 at {fast}, "
-            f"each new and run to its end. A band is called dull when its cutting force reaches {mark}."
+            f"{self.shop.material.name.capitalize()}, {L} thick, chip load {h}. Band 1 ran at {slow}, band 2 at "
+            f"{fast}, each new and run to its end. A band is called dull when its cutting force reaches {mark}."
         )
 
     def force_picture(self):

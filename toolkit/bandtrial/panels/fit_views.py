@@ -28,7 +28,7 @@ class CheckFit(base.Panel):
         self.views = {
             "signals over wear used": (self.signals, ("signal",)),
             "life against band speed": (self.life, ("machine", "stock", "material", "thickness", "chip_load")),
-            "what moved from the priors": (self.priors, ()),
+            "moved from the priors": (self.priors, ()),
             "residuals": (self.residuals, ("signal",)),
             "bands the model misses": (self.bands, ()),
         }
@@ -73,7 +73,8 @@ class CheckFit(base.Panel):
         life.life_against_speed(ax, V, self.few.log_tau(V, c["chip_load"], thickness, **names), self.study.units)
         mine = SimpleNamespace(machine=c["machine"], material=c["material"], names=names)
         job = SimpleNamespace(thickness=thickness, coolant="flood")
-        life.band_points(ax, *band_minutes(self.known, self.study, mine, c["chip_load"], job), self.study.units)
+        speeds, minutes, ended = band_minutes(self.known, self.study, mine, c["chip_load"], job)
+        life.band_points(ax, speeds, minutes, ended, self.study.units)
         life.published_start(ax, (start.low, start.typical, start.high), self.study.units)
         style.fewer_log_ticks(ax.yaxis)
         self.picture.caption(LIFE)

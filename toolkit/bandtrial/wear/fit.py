@@ -46,7 +46,8 @@ def fit(study, priors=True, draws=2000, seed=1):
     used = bands.set_index("band").loc[list(rows.bands)]
     cycles = rows.totals(table["bend_cycles"].to_numpy(float))
     broken = used["end"].isin(BREAK_ENDS).to_numpy()
-    return Fit(study, cuts, table, used, cycles, broken, *fitted, seed)
+    rows, layout, joint, mode, drawn = fitted
+    return Fit(study, cuts, table, used, cycles, broken, rows, layout, joint, mode, drawn, seed)
 
 
 def fit_rows(rows, priors=True, draws=2000, seed=1):

@@ -98,7 +98,7 @@ def prior(quantity, applies_to=None, name=None, **kw):
 
 @cache
 def _prior_rows():
-    rows = {}
+    rows: dict[str, list[dict]] = {}
     for row in published.priors().to_dict("records"):
         row["unit"] = row["unit"] if isinstance(row["unit"], str) else ""
         rows.setdefault(row["quantity"], []).append(row)
@@ -160,7 +160,7 @@ def varied(X, names):
     A column is kept when its spread about the columns kept before it (least squares) is at least
     LEAST_SPREAD; curvatures are left out, so that the law is Taylor's straight line in the logs.
     """
-    kept = []
+    kept: list[int] = []
     for c, name in enumerate(names):
         if "curvature" in name:
             continue

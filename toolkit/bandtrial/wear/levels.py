@@ -18,15 +18,15 @@ class Levels:
 
     def __init__(self, joint):
         self.joint, lay = joint, joint.layout
-        self.places = np.concatenate([np.arange(b.beta.start, b.beta.stop) for b in lay.blocks] or [[]]).astype(int)
+        self.places = np.array([i for b in lay.blocks for i in range(b.beta.start, b.beta.stop)], dtype=int)
         self.rest = np.setdiff1d(np.arange(len(lay.priors)), self.places)
         sizes = [b.beta.stop - b.beta.start for b in lay.blocks]
         starts = np.cumsum([0, *sizes])
         self.parts = [slice(a, a + n) for a, n in zip(starts, sizes, strict=False)]
         self.XX = [X @ X.T for X in joint.signal_X]
         self.by_band = [joint.band_sum(s, X).T for s, X in zip(joint.rows.signals, joint.signal_X, strict=True)]
-        self.rows_of, self.X_of = zip(*(_by_band(s) for s in joint.rows.signals), strict=True) if (
-            joint.rows.signals) else ((), ())
+        by_band = [_by_band(s) for s in joint.rows.signals]
+        self.rows_of, self.X_of = [rows for rows, _ in by_band], [X for _, X in by_band]
         self.squares = [(B[:, :, None] * B[:, None, :]).reshape(len(B), -1) for B in self.by_band]
 
     def system(self, theta, e):
