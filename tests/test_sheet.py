@@ -76,6 +76,14 @@ def test_a_broken_limit_and_warnings_stand_in_a_banner(study):
     assert fields["banner"] == ["DO NOT USE: motor power broken", "Thin evidence: 3 cuts."]
 
 
+def test_a_setting_not_to_be_used_says_so_in_big_letters(study, tmp_path):
+    broken = Limit("motor power", 1600.0, 1500.0, "W", True, 0.2)
+    for limit, status in ((broken, True), (HOLDS, False)):
+        given = recommendation(study, limits=(limit,), next_step="two steps")
+        html = write_sheet(given, study, tmp_path / "sheet.html").read_text(encoding="utf-8")
+        assert ('class="not-yet status"' in html) is status
+
+
 def test_a_speed_in_no_range_has_no_lever(study):
     given = recommendation(study)
     given = dataclasses.replace(given, setting=dataclasses.replace(given.setting, indicated=170 * FT))

@@ -62,6 +62,7 @@ def sheet_fields(r, study, fit=None) -> dict[str, Any]:
         "material": job.material.name or job.material.id,
         "study_name": str(study.info.get("name") or study.path.name),
         "banner": banner(r),
+        "ready": r.status.startswith("READY"),
         "job": _job(job),
         "settings": _settings(r, study),
         "expect": _expect(r, study),
