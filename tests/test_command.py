@@ -89,3 +89,26 @@ def test_wrong_use_costs_no_heavy_import():
     code += f"sys.exit(str({heavy} & set(sys.modules)))"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
     assert done.stderr.splitlines()[-1] == "set()"
+
+
+def test_an_installed_package_hands_out_its_notebooks_once(tmp_path):
+    from bandtrial.commands.lab import notebooks_root
+
+    package, home = tmp_path / "bandtrial", tmp_path / "home"
+    for name in ("notebooks/1_first.ipynb", "trial_data/demo/cuts.csv"):
+        (package / name).parent.mkdir(parents=True)
+        (package / name).write_text("as shipped")
+    root = notebooks_root(package, home)
+    assert root == home / "bandtrial"
+    assert (root / "trial_data/demo/cuts.csv").read_text() == "as shipped"
+    (root / "notebooks/1_first.ipynb").write_text("the owner's work")
+    notebooks_root(package, home)
+    assert (root / "notebooks/1_first.ipynb").read_text() == "the owner's work"
+
+
+def test_in_a_clone_the_notebooks_are_used_where_they_are(tmp_path):
+    from bandtrial.commands.lab import notebooks_root
+
+    package = tmp_path / "toolkit" / "bandtrial"
+    package.mkdir(parents=True)
+    assert notebooks_root(package, tmp_path / "home") == tmp_path

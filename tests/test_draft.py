@@ -20,11 +20,17 @@ def desk():
 
 
 def said(desk, **changes):
-    return [(p.severity, p.column, p.message) for p in desk.check_cut(ENTRY | changes)]
+    return [(p.severity, p.column, p.message) for p in desk.check_cut(ENTRY | changes)[1]]
 
 
 def test_a_sound_entry_has_nothing_to_mend(desk):
     assert said(desk) == []
+
+
+def test_the_cutting_rate_of_an_entry(desk):
+    # by hand: 0.75 in x 6 in = 4.5 in2 = 29.03 cm2 in 49 s
+    assert desk.check_cut(ENTRY)[0] == pytest.approx(29.0322 / (49 / 60), rel=1e-6)
+    assert desk.check_cut(ENTRY | {"cut_time": ""})[0] != desk.check_cut(ENTRY | {"cut_time": ""})[0]
 
 
 def test_slips_are_told_while_they_are_typed(desk):

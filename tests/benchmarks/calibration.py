@@ -6,6 +6,7 @@ Coverage of 50, 80 and 90 % intervals and rank histograms (simulation-based cali
 Simpson, Vehtari, Gelman 2018, arXiv 1804.06788) for taylor_n, the chip-load exponent and the log life at a
 setting nobody tried; the ranks' flatness is judged by a chi-square test on 20 bins.
 """
+
 from __future__ import annotations
 
 import argparse
@@ -17,7 +18,7 @@ from bandtrial.wear.fit import fit_rows
 from prior_shops import shop
 from scipy.stats import chisquare
 
-NEW = {"x": 0.25, "y": 0.3, "z": -0.2}      # log ratios of speed, chip load, thickness of the new setting
+NEW = {"x": 0.25, "y": 0.3, "z": -0.2}  # log ratios of speed, chip load, thickness of the new setting
 LEVELS = (0.5, 0.8, 0.9)
 QUANTITIES = ("taylor_n", "chip_load_exponent", "log life at a new setting")
 
@@ -56,9 +57,11 @@ def main():
     ranks = np.array([r[1] for r in results])
     share = (ranks + 0.5) / 2000
     methods = [r[2] for r in results]
-    print(f"{len(results)} shops; importance {methods.count('importance')}, tempered {methods.count('tempered')}; "
-          f"median time {np.median([r[5] for r in results]):.2f} s; "
-          f"median effective {np.median([r[4] for r in results]):.0f}")
+    print(
+        f"{len(results)} shops; importance {methods.count('importance')}, tempered {methods.count('tempered')}; "
+        f"median time {np.median([r[5] for r in results]):.2f} s; "
+        f"median effective {np.median([r[4] for r in results]):.0f}"
+    )
     print(f"{'quantity':<28}" + "".join(f"{int(100 * lv):>7} %" for lv in LEVELS) + "   flat: p")
     for i, name in enumerate(QUANTITIES):
         covered = [np.mean(np.abs(share[:, i] - 0.5) < lv / 2) for lv in LEVELS]

@@ -5,6 +5,7 @@
 50 cuts a band, two signals, four materials on two machines, half the bands worn out. Each size runs in a
 process of its own, on one core; memory is the process's peak less that of its data.
 """
+
 from __future__ import annotations
 
 import argparse
@@ -31,21 +32,41 @@ def large_shop(n_bands, seed=1):
     band, n = np.repeat(np.arange(n_bands), CUTS), n_bands * CUTS
     job = rng.integers(0, 4, n)
     columns = {
-        "band_speed": 60 * np.exp(rng.normal(0, 0.18, n)), "published_band_speed": np.full(n, 60.0),
-        "chip_load": 10 * np.exp(rng.normal(0, 0.3, n)), "work_thickness": 25 * np.exp(rng.normal(0, 0.3, n)),
+        "band_speed": 60 * np.exp(rng.normal(0, 0.18, n)),
+        "published_band_speed": np.full(n, 60.0),
+        "chip_load": 10 * np.exp(rng.normal(0, 0.3, n)),
+        "work_thickness": 25 * np.exp(rng.normal(0, 0.3, n)),
         "material": np.array(["m0", "m1", "m2", "m3"], object)[job],
-        "machine": np.array(["saw1", "saw2"], object)[(band % 2)], "stock": np.full(n, "s8", object),
-        "coolant": np.full(n, "flood", object), "edge": np.full(n, "bimetal", object)}
-    levels = {"material": ["m0", "m1", "m2", "m3"], "machine": ["saw1", "saw2"], "stock": ["s8"], "coolant": [],
-              "edge": ["bimetal"]}
+        "machine": np.array(["saw1", "saw2"], object)[(band % 2)],
+        "stock": np.full(n, "s8", object),
+        "coolant": np.full(n, "flood", object),
+        "edge": np.full(n, "bimetal", object),
+    }
+    levels = {
+        "material": ["m0", "m1", "m2", "m3"],
+        "machine": ["saw1", "saw2"],
+        "stock": ["s8"],
+        "coolant": [],
+        "edge": ["bimetal"],
+    }
     X, names = clock_design(columns, levels, ["bimetal"])
     heads = np.arange(0, n, CUTS)
     blocks = []
     for name in ("motor_power", "deviation"):
         S, s_names = signal_design(BY_NAME[name], columns, levels)
         blocks.append(SignalRows(name, np.arange(n), np.zeros(n), S, s_names, band, heads, np.arange(n_bands)))
-    rows = Rows(np.ones(n), np.full(n, 0.1), X, names, band, heads, np.zeros(n_bands, bool),
-                tuple(map(str, range(n_bands))), levels, tuple(blocks))
+    rows = Rows(
+        np.ones(n),
+        np.full(n, 0.1),
+        X,
+        names,
+        band,
+        heads,
+        np.zeros(n_bands, bool),
+        tuple(map(str, range(n_bands))),
+        levels,
+        tuple(blocks),
+    )
     layout = build(rows)
     theta = layout.mean.copy()
     for name, value in TRUE.items():
@@ -87,9 +108,11 @@ def one(n_bands):
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     i = layout.names.index("speed_exponent")
     z = (drawn.theta[:, i].mean() - theta[i]) / drawn.theta[:, i].std()
-    print(f"{n_bands:>6} {len(rows.contact):>8} {took:>8.2f} {peak / 1024:>8.0f} {(peak - before) / 1024:>8.0f} "
-          f"{mode.steps:>5} {drawn.method:<11} {z:>6.2f} {np.exp(theta[i]):.2f} "
-          f"{np.exp(drawn.theta[:, i]).mean():.3f} +- {np.exp(drawn.theta[:, i]).std():.3f}")
+    print(
+        f"{n_bands:>6} {len(rows.contact):>8} {took:>8.2f} {peak / 1024:>8.0f} {(peak - before) / 1024:>8.0f} "
+        f"{mode.steps:>5} {drawn.method:<11} {z:>6.2f} {np.exp(theta[i]):.2f} "
+        f"{np.exp(drawn.theta[:, i]).mean():.3f} +- {np.exp(drawn.theta[:, i]).std():.3f}"
+    )
 
 
 def main():
@@ -98,8 +121,10 @@ def main():
     args = parser.parse_args()
     if len(args.bands) == 1:
         return one(args.bands[0])
-    print(f"{'bands':>6} {'cuts':>8} {'seconds':>8} {'peak MB':>8} {'more MB':>8} {'steps':>5} {'draws':<11} "
-          f"{'z':>6} true and fitted speed exponent")
+    print(
+        f"{'bands':>6} {'cuts':>8} {'seconds':>8} {'peak MB':>8} {'more MB':>8} {'steps':>5} {'draws':<11} "
+        f"{'z':>6} true and fitted speed exponent"
+    )
     env = os.environ | {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
     for n in args.bands:
         subprocess.run([sys.executable, __file__, "--bands", str(n)], check=True, env=env)

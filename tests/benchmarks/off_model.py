@@ -7,6 +7,7 @@ start, half of them to their end. The 80 % interval of the long-run cost per are
 held against the truth at the middle of what was tried and at a speed, or a chip load, 1.25 times its edge: as
 far out as a recommendation ever goes.
 """
+
 from __future__ import annotations
 
 import argparse
@@ -20,7 +21,7 @@ from bandtrial.recommend.surface import evaluate
 from bandtrial.virtual_shop import NoSettingError
 from trial_shop import TRAVEL, TrialShop
 
-BANDS, RUNS, SPEED, CHIP = 10, 12, 0.18, 0.30      # half-widths of what is tried, in logs of speed and chip load
+BANDS, RUNS, SPEED, CHIP = 10, 12, 0.18, 0.30  # half-widths of what is tried, in logs of speed and chip load
 BEYOND = 1.25
 
 
@@ -39,9 +40,17 @@ def mixed_log(shop, rng):
             V = shop.reachable(V)
             F = shop.feed(V, h)
             pieces = max(1, round(share * life / RUNS / (TRAVEL / F)))
-            rows.append({"band": band, "band_speed": float(shop.machine.indicated_speed(V)), "feed_rate": F,
-                         "work_thickness": shop.thickness, "cut_travel": TRAVEL, "material": shop.material,
-                         "pieces": pieces})
+            rows.append(
+                {
+                    "band": band,
+                    "band_speed": float(shop.machine.indicated_speed(V)),
+                    "feed_rate": F,
+                    "work_thickness": shop.thickness,
+                    "cut_travel": TRAVEL,
+                    "material": shop.material,
+                    "pieces": pieces,
+                }
+            )
             settings.append((V, float(sawing.chip_load(V, F, shop.stock.tooth_spacing))))
         shop.shop.run(pd.DataFrame(rows))
     return np.array(settings)
@@ -74,17 +83,22 @@ def main():
         edge = tried.max(axis=0)
         faster = seed % 4 < 2
         outside = (shop.reachable(BEYOND * edge[0]), edge[1]) if faster else (middle[0], BEYOND * edge[1])
-        results.append((kind, held(fit, study, shop, *middle), held(fit, study, shop, *outside), fit.n_failed,
-                        fit.drawn.method))
-    print(f"{len(results)} shops, {np.mean([r[3] for r in results]):.1f} of {BANDS} bands worn out on average, "
-          f"{sum(r[4] == 'tempered' for r in results)} by the slower sampler, {time.perf_counter() - start:.0f} s")
+        results.append(
+            (kind, held(fit, study, shop, *middle), held(fit, study, shop, *outside), fit.n_failed, fit.drawn.method)
+        )
+    print(
+        f"{len(results)} shops, {np.mean([r[3] for r in results]):.1f} of {BANDS} bands worn out on average, "
+        f"{sum(r[4] == 'tempered' for r in results)} by the slower sampler, {time.perf_counter() - start:.0f} s"
+    )
     print(f"{'kind':<12} {'setting':<8} {'inside 80 %':>11} {'width':>6} {'bias of middle':>15}")
     for kind in ("bent_life", "strong_chip", "all"):
         for at, name in ((1, "tried"), (2, "outside")):
             rows = np.array([r[at] for r in results if kind in ("all", r[0])])
             truth, low, middle, high = rows.T
-            print(f"{kind:<12} {name:<8} {100 * np.mean((low <= truth) & (truth <= high)):>9.0f} % "
-                  f"{np.median(np.log(high / low)):>6.2f} {np.median(np.log(middle / truth)):>+15.3f}")
+            print(
+                f"{kind:<12} {name:<8} {100 * np.mean((low <= truth) & (truth <= high)):>9.0f} % "
+                f"{np.median(np.log(high / low)):>6.2f} {np.median(np.log(middle / truth)):>+15.3f}"
+            )
 
 
 if __name__ == "__main__":

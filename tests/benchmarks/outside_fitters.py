@@ -6,6 +6,7 @@ One setting a band: lifelines' WeibullAFTFitter. Mixed settings a band: surpyval
 varying covariates on the accumulated age). Log-likelihoods must agree to 1e-6 relative and estimates to 1e-3
 standard errors. The ratios of times are of best runs, in one process on one core.
 """
+
 from __future__ import annotations
 
 import time
@@ -26,8 +27,9 @@ def bands(n, cuts, seed):
     tau = np.exp(X @ [TRUE["log_scale"], TRUE["speed_exponent"], TRUE["chip_load_exponent"]])
     life = rng.weibull(TRUE["shape"], n)
     contact = rng.uniform(0.3, 1.8, n)[band] * tau / cuts * rng.uniform(0.5, 1.5, n * cuts)
-    before = np.concatenate([np.cumsum(c / t) - c / t for c, t in zip(
-        contact.reshape(n, cuts), tau.reshape(n, cuts), strict=True)])
+    before = np.concatenate(
+        [np.cumsum(c / t) - c / t for c, t in zip(contact.reshape(n, cuts), tau.reshape(n, cuts), strict=True)]
+    )
     alive = before < life[band]
     step = contact / tau
     dies = alive & (before + step >= life[band])
@@ -36,9 +38,17 @@ def bands(n, cuts, seed):
     worn[band[dies]] = True
     band = band[alive]
     heads = np.flatnonzero(np.diff(band, prepend=-1))
-    return Rows(contact, np.full(len(band), 0.5), X[alive], ("log_scale", "speed_exponent", "chip_load_exponent"),
-                band, heads, worn, tuple(map(str, range(n))),
-                {"material": ["m"], "machine": ["s"], "stock": ["b"], "coolant": [], "edge": ["bimetal"]})
+    return Rows(
+        contact,
+        np.full(len(band), 0.5),
+        X[alive],
+        ("log_scale", "speed_exponent", "chip_load_exponent"),
+        band,
+        heads,
+        worn,
+        tuple(map(str, range(n))),
+        {"material": ["m"], "machine": ["s"], "stock": ["b"], "coolant": [], "edge": ["bimetal"]},
+    )
 
 
 def ours(rows):
@@ -81,17 +91,21 @@ def best_time(function, rows, seconds=2.0):
 
 def main():
     warnings.simplefilter("ignore")
-    print(f"{'bands':>5} {'cuts':>5} {'against':<12} {'log-likelihood':>15} {'rel. diff':>10} {'worst se':>9} "
-          f"{'ours ms':>8} {'theirs ms':>9} {'ratio':>6}")
+    print(
+        f"{'bands':>5} {'cuts':>5} {'against':<12} {'log-likelihood':>15} {'rel. diff':>10} {'worst se':>9} "
+        f"{'ours ms':>8} {'theirs ms':>9} {'ratio':>6}"
+    )
     for n in (20, 100):
         for cuts, name, other in ((1, "lifelines", lifelines_fit), (12, "surpyval", surpyval_fit)):
             rows = bands(n, cuts, seed=n)
             theta, error, log_l = ours(rows)
             their, _, their_log_l = other(rows)
             mine, theirs = best_time(ours, rows), best_time(other, rows)
-            print(f"{n:>5} {cuts:>5} {name:<12} {log_l:>15.6f} {abs(log_l / their_log_l - 1):>10.1e} "
-                  f"{np.max(np.abs(theta - their) / error):>9.1e} {1e3 * mine:>8.2f} {1e3 * theirs:>9.1f} "
-                  f"{theirs / mine:>6.0f}")
+            print(
+                f"{n:>5} {cuts:>5} {name:<12} {log_l:>15.6f} {abs(log_l / their_log_l - 1):>10.1e} "
+                f"{np.max(np.abs(theta - their) / error):>9.1e} {1e3 * mine:>8.2f} {1e3 * theirs:>9.1f} "
+                f"{theirs / mine:>6.0f}"
+            )
 
 
 if __name__ == "__main__":

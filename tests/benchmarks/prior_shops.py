@@ -1,4 +1,5 @@
 """Shops drawn from the model's own priors: the arrays and the parameters that made them."""
+
 from __future__ import annotations
 
 import numpy as np
@@ -17,15 +18,24 @@ def design(rng, n_bands, signals=("motor_power", "deviation"), materials=3, cuts
     material = np.array(["plate", "bar", "sheet"], object)[job]
     V0 = np.array([36.0, 75.0, 90.0])[job]
     columns = {
-        "band_speed": V0 * np.exp(rng.normal(0, 0.18, n)), "published_band_speed": V0,
-        "chip_load": 10 * np.exp(rng.normal(0, 0.3, n)), "material": material,
+        "band_speed": V0 * np.exp(rng.normal(0, 0.18, n)),
+        "published_band_speed": V0,
+        "chip_load": 10 * np.exp(rng.normal(0, 0.3, n)),
+        "material": material,
         "work_thickness": np.array([19.0, 38.0, 30.0])[job] * np.exp(rng.normal(0, 0.2, n)),
-        "machine": np.full(n, "saw1", object), "stock": np.full(n, "s8", object),
-        "coolant": np.full(n, "flood", object), "edge": np.full(n, "bimetal", object),
+        "machine": np.full(n, "saw1", object),
+        "stock": np.full(n, "s8", object),
+        "coolant": np.full(n, "flood", object),
+        "edge": np.full(n, "bimetal", object),
         "force_per_tooth": np.full(n, 5.0) * np.exp(rng.normal(0, 0.3, n)),
     }
-    levels = {"material": list(dict.fromkeys(material)), "machine": ["saw1"], "stock": ["s8"],
-              "coolant": [], "edge": ["bimetal"]}
+    levels = {
+        "material": list(dict.fromkeys(material)),
+        "machine": ["saw1"],
+        "stock": ["s8"],
+        "coolant": [],
+        "edge": ["bimetal"],
+    }
     X, names = clock_design(columns, levels, ["bimetal"])
     heads = np.flatnonzero(np.diff(band, prepend=-1))
     blocks = []
@@ -35,8 +45,18 @@ def design(rng, n_bands, signals=("motor_power", "deviation"), materials=3, cuts
         sb = band[keep]
         sh = np.flatnonzero(np.diff(sb, prepend=-1))
         blocks.append(SignalRows(name, keep, np.zeros(len(keep)), S[keep], s_names, sb, sh, sb[sh]))
-    rows = Rows(np.ones(n), np.full(n, 0.05), X, names, band, heads, np.zeros(n_bands, bool),
-                tuple(f"B{i}" for i in range(n_bands)), levels, tuple(blocks))
+    rows = Rows(
+        np.ones(n),
+        np.full(n, 0.05),
+        X,
+        names,
+        band,
+        heads,
+        np.zeros(n_bands, bool),
+        tuple(f"B{i}" for i in range(n_bands)),
+        levels,
+        tuple(blocks),
+    )
     return rows
 
 
@@ -63,7 +83,7 @@ def shop(seed, n_bands=None, **kw):
     w = np.exp(theta[layout.band_scatter]) * rng.standard_normal(n_bands)
     per_band = np.diff(np.append(rows.heads, len(rows.contact)))
     share = rng.gamma(2.0, 0.5, len(rows.contact)) * (1.6 * rng.random(n_bands))[rows.band] / per_band[rows.band]
-    contact = 20.0 * share                  # chosen by the shop without knowing tau
+    contact = 20.0 * share  # chosen by the shop without knowing tau
     step = contact / tau * np.exp(w)[rows.band]
     E = rows.running(step)
     life = rng.weibull(np.exp(theta[layout.shape]), n_bands)
@@ -87,8 +107,18 @@ def keep_rows(rows, alive, contact, died, dies_here):
         sb = band[at]
         sh = np.flatnonzero(np.diff(sb, prepend=-1))
         blocks.append(SignalRows(s.name, at, s.y[ok], s.X[ok], s.columns, sb, sh, sb[sh]))
-    return Rows(contact[alive], rows.left[alive], rows.X[alive], rows.columns, band,
-                np.flatnonzero(np.diff(band, prepend=-1)), died, rows.bands, rows.levels, tuple(blocks))
+    return Rows(
+        contact[alive],
+        rows.left[alive],
+        rows.X[alive],
+        rows.columns,
+        band,
+        np.flatnonzero(np.diff(band, prepend=-1)),
+        died,
+        rows.bands,
+        rows.levels,
+        tuple(blocks),
+    )
 
 
 def finish(rows, layout, theta, w, rng):

@@ -13,7 +13,7 @@ def test_every_view_and_control(lab_page, shot):
     picture = lab.plot()
     picture.scroll_into_view_if_needed()
     shot("4_signals")
-    for view in ("life against band speed", "what moved from the priors", "residuals", "bands the model misses"):
+    for view in ("life against band speed", "moved from the priors", "residuals", "bands the model misses"):
         with lab.redraws(picture):
             lab.field("view").select_option(view)
         lab.wait_idle()

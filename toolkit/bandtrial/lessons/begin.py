@@ -35,5 +35,5 @@ def class_key(lesson: int, names: list[str], units: str = "metric") -> pd.DataFr
     """Expected answers of a class: one row for each student, one column for each question."""
     import pandas as pd
 
-    keys = {name: begin(lesson, name, units).key()["answer"] for name in names}
+    keys = {name: begin(lesson, name, units).key().column("answer") for name in names}
     return pd.DataFrame(keys).T.rename_axis("student")

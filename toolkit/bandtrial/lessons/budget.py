@@ -6,9 +6,8 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
-from bandtrial import sawing, units
+from bandtrial import sawing
+from bandtrial.lessons.reading import show_answer
 from bandtrial.lessons.trial_shop import MACHINE, TrialJob, fresh
 from bandtrial.virtual_shop.as_study import study_of
 
@@ -22,6 +21,8 @@ MINUTES = 100.0
 TRAVEL = 100.0
 """Cut travel of each cut [mm]."""
 MOST_CUTS = 500
+ROUNDING = 0.002
+"""A setting typed with three digits may lie this much beyond the end of a range that it means [-]."""
 
 
 class BudgetError(ValueError):
@@ -41,8 +42,8 @@ class TrialRun:
 class BudgetedTrial:
     """The trial of a student: runs so far, their log, the minutes left."""
 
-    def __init__(self, job: TrialJob, runs: list[dict[str, Any]] | None = None) -> None:
-        self.job, self.shop = job, fresh(job)
+    def __init__(self, job: TrialJob, runs: list[dict[str, Any]] | None = None, system: str = "metric") -> None:
+        self.job, self.shop, self.system = job, fresh(job), system
         self.runs: list[TrialRun] = []
         self.made: list[int] = []
         """Cuts logged of each run: fewer than asked for where the band ended."""
@@ -97,7 +98,7 @@ class BudgetedTrial:
         if not self.runs:
             raise BudgetError("There is no run to take back.")
         runs, last = self.settings()[:-1], self.runs[-1]
-        self.__init__(self.job, runs)  # type: ignore[misc]
+        self.__init__(self.job, runs, self.system)  # type: ignore[misc]
         return last
 
     def settings(self) -> list[dict[str, Any]]:
@@ -116,12 +117,9 @@ class BudgetedTrial:
         machine, found = self.job.shop.machine, []
         if run.band not in (*self.shop.bands, self.next_band):
             found.append(f'band "{run.band[:12]}" was never fitted; there are {", ".join((*self.shop.bands, "new"))}.')
-        if not any(low <= run.dial <= high for low, high in machine.band_speed_ranges):
-            ranges = " or ".join(f"{low:g} to {high:g}" for low, high in machine.band_speed_ranges)
-            found.append(f"band speed {units.shown(run.dial)} m/min: the dial has {ranges} m/min.")
-        low, high = machine.feed_rate_range or (0.0, np.inf)
-        if not low <= run.feed_rate <= high:
-            found.append(f"feed rate {units.shown(run.feed_rate)} mm/min: the machine has {low:g} to {high:g} mm/min.")
+        found += not_on(machine.band_speed_ranges, run.dial, "speed", "band speed on the dial", self.system)
+        if machine.feed_rate_range:
+            found += not_on((machine.feed_rate_range,), run.feed_rate, "feed_rate", "feed rate", self.system)
         if not 1 <= run.cuts <= MOST_CUTS:
             found.append(f"{run.cuts} cuts: make 1 to {MOST_CUTS}.")
         if found:
@@ -135,6 +133,14 @@ class BudgetedTrial:
                 f"{run.cuts} cuts take {needed:.1f} min, and {max(0.0, self.left):.1f} min are left: {fit} cuts fit in."
             ]
         return []
+
+
+def not_on(ranges: Any, value: float, kind: str, what: str, system: str) -> list[str]:
+    """A sentence if a setting lies in none of the machine's ranges [inside unit]; nothing if it does."""
+    if any(low * (1 - ROUNDING) <= value <= high * (1 + ROUNDING) for low, high in ranges):
+        return []
+    has = " or ".join(f"{show_answer(a, kind, system)} to {show_answer(b, kind, system)}" for a, b in ranges)
+    return [f"{what}: {show_answer(value, kind, system)} can't be set; the machine has {has}."]
 
 
 def follow(trial: BudgetedTrial, plan: Any) -> None:

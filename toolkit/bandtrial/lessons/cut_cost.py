@@ -89,7 +89,7 @@ class CutCost(Lesson):
         """What is known, in a sentence."""
         p, (n, C) = self.prices, self.law
         return (
-            f"{self.shop.material.name}, {self.show(self.thickness, 'length')} thick, "
+            f"{self.shop.material.name.capitalize()}, {self.show(self.thickness, 'length')} thick, "
             f"chip load {self.show(CHIP_LOAD, 'chip_load')} with a {self.shop.stock.pitch_tpi:g} tpi band. "
             f"Bands last by V T^n = C with n = {n:g} and C = {self.show(C, 'speed')}, T in minutes of "
             f"cutting. "

@@ -80,7 +80,7 @@ class FeedAndTeeth(Lesson):
         """The trial in a sentence."""
         V, L = self.show(self.drawn["speed"], "speed"), self.show(self.thickness, "length")
         return (
-            f"{self.shop.material.name}, {L} thick, at {V} with a {self.shop.stock.pitch_tpi:g} tpi band: "
+            f"{self.shop.material.name.capitalize()}, {L} thick, at {V} with a {self.shop.stock.pitch_tpi:g} tpi band: "
             "seven new bands, each at a feed of its own, each run to its end."
         )
 

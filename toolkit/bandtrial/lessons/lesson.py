@@ -10,10 +10,9 @@ from bandtrial import published, units
 from bandtrial.lessons import answers
 from bandtrial.lessons.question import Question, Verdict
 from bandtrial.lessons.reading import nice, show_answer
+from bandtrial.lessons.shown_table import Table
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from bandtrial.panels.base import Panel
 
 SYSTEMS = ("metric", "us")
@@ -81,12 +80,10 @@ class Lesson:
         """What the instructor sees of a question."""
         return Solution(self.question(id))
 
-    def key(self) -> pd.DataFrame:
+    def key(self) -> Table:
         """Expected answers of this student: question, answer, tolerance."""
-        import pandas as pd
-
-        rows = [(q.id, q.shown(), tolerance_words(q)) for q in self.questions.values()]
-        return pd.DataFrame(rows, columns=["question", "answer", "accepted"]).set_index("question")
+        rows = tuple((q.id, q.shown(), tolerance_words(q)) for q in self.questions.values())
+        return Table(("question", "answer", "accepted"), rows)
 
     def show(self, value: float, kind: str) -> str:
         """A quantity in the student's units."""

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from bandtrial import published, sawing, units
 from bandtrial.lessons import answers, rivals
-from bandtrial.lessons.budget import MINUTES, BudgetedTrial, BudgetError, follow
+from bandtrial.lessons.budget import MINUTES, BudgetedTrial, BudgetError, follow, not_on
 from bandtrial.lessons.lesson import Lesson
 from bandtrial.lessons.question import Question, Slip
 from bandtrial.lessons.reading import AnswerError, read_answer
@@ -21,6 +21,9 @@ from bandtrial.lessons.trial_shop import TrialJob, feed_range, trial_job
 if TYPE_CHECKING:
     from bandtrial.trials import Plan
     from bandtrial.wear.fit import Fit
+
+SHARES = (0.8, 0.84, 0.76, 0.88, 0.72, 0.68, 0.92, 0.64, 0.96)
+"""Of the published start, one of which is on any of these dials [-]."""
 
 
 class OwnTrial(Lesson):
@@ -41,9 +44,9 @@ class OwnTrial(Lesson):
     def trial(self) -> BudgetedTrial:
         """The student's trial, its runs of earlier days made again."""
         try:
-            return BudgetedTrial(self.work, answers.read_answers(self).get("runs"))
+            return BudgetedTrial(self.work, answers.read_answers(self).get("runs"), self.system)
         except (BudgetError, TypeError, ValueError):
-            return BudgetedTrial(self.work)
+            return BudgetedTrial(self.work, system=self.system)
 
     @property
     def shop(self):
@@ -57,7 +60,7 @@ class OwnTrial(Lesson):
         """What is known, in a sentence."""
         shop, prices = self.work.shop, self.work.shop.costs
         return (
-            f"{shop.material.name}, {self.show(self.work.thickness, 'length')} thick, a "
+            f"{shop.material.name.capitalize()}, {self.show(self.work.thickness, 'length')} thick, a "
             f"{shop.stock.pitch_tpi:g} tpi "
             f"{shop.stock.edge} band. An hour costs {prices['machine_and_labor_per_hour']:g} "
             f"{self.currency}, a band "
@@ -81,8 +84,12 @@ class OwnTrial(Lesson):
     def start_in_words(self) -> str:
         """The published start as it is set on this machine."""
         V, feed = self.work.published
+        ranges = " and ".join(
+            f"{self.show(a, 'speed')} to {self.show(b, 'speed')}" for a, b in self.work.shop.machine.band_speed_ranges
+        )
         return (
-            f"Published start: true {self.show(V, 'speed')}, {self.show(self.dial(V), 'speed')} on the dial, "
+            f"The dial goes from {ranges}. Published start: true {self.show(V, 'speed')}, "
+            f"{self.show(self.dial(V), 'speed')} on the dial, "
             f"{self.show(feed, 'feed_rate')} for a chip load of "
             f"{self.show(rivals.PUBLISHED_CHIP, 'chip_load')}."
         )
@@ -199,16 +206,22 @@ class OwnTrial(Lesson):
             raise AnswerError(f"{what}: {error}") from None
         machine = self.work.shop.machine
         ranges = machine.band_speed_ranges if kind == "speed" else (feed_range(self.work.shop),)
-        if not any(low <= value <= high for low, high in ranges):
-            has = " or ".join(f"{self.show(low, kind)} to {self.show(high, kind)}" for low, high in ranges)
-            raise AnswerError(f"{what}: {self.show(value, kind)} can't be set; the machine has {has}.")
+        for problem in not_on(ranges, value, kind, what, self.system):
+            raise AnswerError(problem)
         return value
 
     def make_questions(self) -> list[Question]:
         return [self._dial(), self._feed(), self._blocks()]
 
+    @cached_property
+    def _slower(self) -> float:
+        """A true speed below the published start that is well on the dial [m/min]."""
+        ranges = self.work.shop.machine.band_speed_ranges
+        tried = [self.nice(share * self.work.published[0], "speed") for share in SHARES]
+        return next(V for V in tried if any(low < self.dial(V) < high for low, high in ranges))
+
     def _dial(self) -> Question:
-        machine, V = self.work.shop.machine, self.nice(0.8 * self.work.published[0], "speed")
+        machine, V = self.work.shop.machine, self._slower
         dial = self.dial(V)
         return self.ask_for(
             "4a", f"You want a true band speed of {self.show(V, 'speed')}. What do you set on the "
@@ -228,7 +241,7 @@ class OwnTrial(Lesson):
 
     def _feed(self) -> Question:
         p = self.work.shop.stock.tooth_spacing
-        V = self.nice(0.8 * self.work.published[0], "speed")
+        V = self._slower
         h = self.nice(float(own_random(self.name, 7).uniform(11.0, 14.0)), "chip_load")
         F = float(sawing.feed_rate(V, h, p))
         wrong = float(sawing.feed_rate(self.dial(V), h, p))

@@ -115,7 +115,7 @@ def cost_and_output_over_speed(axes, lesson: CutCost, V, prices, best):
         style.legend(ax, loc="upper center" if i == 0 else "lower center")
     axes[0].set_ylim(0, 3 * float(cost(best[0])))
     axes[0].set_ylabel(style.axis_label("cost per area", f"{lesson.currency}/{area}"))
-    axes[1].set_ylim(bottom=0)
+    axes[1].set_ylim(0, 1.15 * float(output(best[1])))
     axes[1].set_ylabel(style.axis_label("output, changes counted", rate))
     return axes
 

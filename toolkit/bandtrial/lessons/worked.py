@@ -3,12 +3,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from bandtrial import costs, textbook
-
-if TYPE_CHECKING:
-    import pandas as pd
+from bandtrial.lessons.shown_table import Table
 
 Example = tuple[str, str, str, str]
 """Name, what is given, what comes out, source."""
@@ -21,12 +17,10 @@ WEAR: dict[float, tuple[tuple[float, ...], tuple[float, ...]]] = {
 """Speed [m/min] -> minutes and flank wear read then [mm], of a textbook-type exercise; data read."""
 
 
-def examples(lesson: int) -> pd.DataFrame:
+def examples(lesson: int) -> Table:
     """The worked examples of a lesson as a table."""
-    import pandas as pd
-
     rows = {1: speed_and_life, 2: feed_and_life, 3: cost_of_a_cut}[lesson]()
-    return pd.DataFrame(rows, columns=["example", "given", "answer", "source"]).set_index("example")
+    return Table(("example", "given", "answer", "source"), tuple(rows))
 
 
 def speed_and_life() -> list[Example]:

@@ -32,7 +32,7 @@ class CutFields(widgets.HBox):
             "band": self.band,
             "machine": self.machine,
             "material": base.choice("material", [(m.name or m.id, m.id) for m in study.materials.values()]),
-            "started": base.text("started", hint="as 2026-03-02 14:30, or empty"),
+            "started": base.text("started", hint="2026-03-02 14:30"),
             "section": base.choice("section", SECTIONS),
             **{name: base.text(self.label(name)) for name in QUANTITIES},
             "coolant": base.choice("coolant", COOLANTS),
@@ -73,6 +73,8 @@ class CutFields(widgets.HBox):
 
     def table(self, cuts: pd.DataFrame, most: int = 8) -> str:
         """The last rows of a cut table, the newest first, in the reader's units."""
+        if cuts.empty:
+            return base.table((), (), f"band {self.band.value}: no cut so far")
         rows = [
             [draft.in_words(name.removeprefix("indicated_"), row[name], self.study.units) for name in SHOWN]
             for _, row in cuts[::-1][:most].iterrows()

@@ -11,6 +11,8 @@ from bandtrial.panels.picture import Picture
 from bandtrial.plots import log as log_plot
 from bandtrial.study import draft
 
+NOT_KNOWN = float("nan")
+
 
 class LogCuts(base.Panel):
     """Form, what is wrong with the entry, the band's cuts so far. `folder` is the study written to."""
@@ -45,24 +47,31 @@ class LogCuts(base.Panel):
     def check(self) -> None:
         """Say what is wrong with the entry as it stands; what is not typed yet is not wrong."""
         cells = self.fields.cells()
-        found = [p for p in self.desk.check_cut(cells) if not p.column or cells.get(p.column)]
+        rate, found = self.desk.check_cut(cells)
+        found = [p for p in found if not p.column or cells.get(p.column)]
         self.says.problems(
             [self.fields.words(p) for p in found if p.severity == "error"],
             [self.fields.words(p) for p in found if p.severity == "warning"],
         )
+        if rate == rate or self.drawn == self.drawn:  # nothing new to draw while neither was known
+            self.draw(rate)
 
     def save_cut(self) -> None:
         cells = {"cut": draft.next_number(self.study.cuts["cut"])} | self.fields.cells()
-        wrong = [self.fields.words(p) for p in self.desk.check_cut(cells) if p.severity == "error"]
+        wrong = [self.fields.words(p) for p in self.desk.check_cut(cells)[1] if p.severity == "error"]
         if wrong:
             self.done.problems(["Nothing was saved.", *wrong])
             return
         said = {name: cell for name, cell in cells.items() if not draft.says_nothing(name, cell)}
         self.saved.append(study.append_cut(self.folder, draft.with_units(said, self.study.units)).cut)
+        self.done.note(f"Saved as cut {self.saved[-1]} of band {cells['band']}.")
+        base.guarded(self.says, self.next_cut)()
+
+    def next_cut(self) -> None:
+        """Read the log again and make the form ready; it is saved, whatever goes wrong here."""
         self.reload()
         self.fields.saved()
         self.show_band()
-        self.done.note(f"Saved as cut {self.saved[-1]} of band {cells['band']}.")
 
     def take_back(self) -> None:
         if not self.saved:
@@ -75,10 +84,15 @@ class LogCuts(base.Panel):
         self.done.note(f"Cut {cut} is out of the log again.")
 
     def show_band(self) -> None:
-        mine = self.table[self.table["band"] == self.fields.band.value]
+        self.mine = self.table[self.table["band"] == self.fields.band.value]
+        self.so_far.value = self.fields.table(self.mine)
+        self.draw(NOT_KNOWN)
+
+    def draw(self, typed: float) -> None:
+        """The band's cuts so far and the cutting rate typed now [cm2/min], which may not be known yet."""
+        self.drawn, mine = typed, self.mine
         rate = sawing.cutting_rate(mine["feed_rate"], mine["work_thickness"])
-        self.picture.draw(lambda ax: log_plot.band_so_far(ax, rate, mine["material"], self.study.units))
-        self.so_far.value = self.fields.table(mine)
+        self.picture.draw(lambda ax: log_plot.band_so_far(ax, rate, mine["material"], self.study.units, typed))
 
 
 def log_cuts(folder: str | Path) -> LogCuts:

@@ -56,4 +56,4 @@ def wear_at_end(ax, bands, low, median, high, ends, shape):
     ax.set_ylim(len(bands) - 0.5, -0.5)
     ax.set_xlim(left=0)
     ax.set_xlabel(style.axis_label("wear used, 1 is a typical band's life", None))
-    return style.legend(ax, loc="upper right")
+    return style.legend(ax, loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=4)

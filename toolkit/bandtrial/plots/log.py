@@ -28,5 +28,5 @@ def band_so_far(ax, rate, materials, system, draft=None):
     ax.set_ylim(bottom=0)
     ax.set_xlim(0, len(y) + 2)
     if ax.get_legend_handles_labels()[1]:
-        style.legend(ax, loc="upper left", ncols=3)
+        style.legend(ax, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=4)
     return ax

@@ -54,14 +54,17 @@ class Desk:
                       lambda one: f'"{one}" is already the number of a cut of the study')  # fmt: skip
         return sheet, problems.in_order()
 
-    def check_cut(self, cells: dict[str, str]) -> list[Problem]:
-        """Problems of one cut typed into a form: cells by column, a bare number in the reader's own unit."""
+    def check_cut(self, cells: dict[str, str]) -> tuple[float, list[Problem]]:
+        """Cutting rate [cm2/min] (nan while it is not known) and problems of one cut typed into a form.
+
+        cells : by column; a bare number is in the reader's own unit
+        """
         heads = list(with_units(cells, self.study.units))
         draft = RawTable("this cut", heads, pd.DataFrame([list(cells.values())], dtype=object), np.array([1]))
         sheet, problems = self.check(draft)
         if not any(problem.severity == "error" for problem in problems):
             problems += unlike_before(sheet, self.study.cuts)
-        return problems
+        return float(cutting_rate(sheet.frame)[0]), problems
 
 
 def with_units(cells: dict[str, str], system: str) -> dict[str, str]:
@@ -99,6 +102,11 @@ def in_words(name: str, value: Any, system: str) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
+def cutting_rate(cuts: pd.DataFrame) -> np.ndarray:
+    """Area over time of each row of cuts [cm2/min]."""
+    return geometry(cuts).cut_area / cuts["cut_time"].to_numpy(float)
+
+
 def unlike_before(sheet: Sheet, cuts: pd.DataFrame) -> list[Problem]:
     """A warning where the first cut of a sheet goes much slower or faster than the band's earlier ones.
 
@@ -108,8 +116,7 @@ def unlike_before(sheet: Sheet, cuts: pd.DataFrame) -> list[Problem]:
     alike = (cuts["band"] == new["band"]) & (cuts["material"] == new["material"]) & (cuts["exclude"] == "")
     if not alike.any():
         return []
-    rate = [geometry(f).cut_area / f["cut_time"].to_numpy(float) for f in (sheet.frame.iloc[:1], cuts[alike])]
-    ratio = float(rate[0][0] / np.nanmedian(rate[1]))
+    ratio = float(cutting_rate(sheet.frame)[0] / np.nanmedian(cutting_rate(cuts[alike])))
     if not (ratio > UNLIKE or ratio < 1 / UNLIKE):
         return []
     times = f"{ratio:.1f} times as fast" if ratio > 1 else f"{1 / ratio:.1f} times as slow"
