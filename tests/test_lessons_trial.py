@@ -46,7 +46,8 @@ def test_the_minutes_are_kept(lesson, trial):
     with pytest.raises(BudgetError) as told:
         trial.make("new", lesson.dial(V), F, first)
     assert str(told.value) == (
-        f"{first} cuts take {first * each:.1f} min, and {trial.left:.1f} min are left: {int(trial.left / each)} cuts fit in."
+        f"{first} cuts take {first * each:.1f} min, and {trial.left:.1f} min are left: "
+        f"{int(trial.left / each)} cuts fit in."
     )
     assert trial.minutes + trial.left == pytest.approx(MINUTES)
     assert len(trial.runs) == 1
