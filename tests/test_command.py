@@ -3,10 +3,13 @@
 import json
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from bandtrial import __main__ as command
 from bandtrial.commands import output
+
+SAMPLE = Path(__file__).parent / "data" / "sample_study"
 
 
 def test_help_names_every_word(capsys):
@@ -112,3 +115,97 @@ def test_in_a_clone_the_notebooks_are_used_where_they_are(tmp_path):
     package = tmp_path / "toolkit" / "bandtrial"
     package.mkdir(parents=True)
     assert notebooks_root(package, tmp_path / "home") == tmp_path
+
+
+JOB = ["--machine", "saw1", "--stock", "s8", "--material", "plate_304", "--thickness", "3/4 in"]
+KEYS = (  # DESIGN section 7: other people's scripts call them
+    "band_speed_m_min indicated_band_speed_m_min feed_rate_mm_min chip_load_um teeth_in_cut change_band_after_cm2 "
+    "cutting_rate_cm2_min band_life_cm2 cost_per_cm2 band_speed_m_min_low band_speed_m_min_high "
+    "cutting_rate_cm2_min_low cutting_rate_cm2_min_high band_life_cm2_low band_life_cm2_high cost_per_cm2_low "
+    "cost_per_cm2_high published_band_speed_m_min limits evidence warnings"
+)
+
+
+def test_recommend_prints_every_key_and_stays_light():
+    """In a process of its own: nothing that only plots, panels or pages need is imported for the answer."""
+    heavy = "{'matplotlib', 'ipywidgets', 'jinja2', 'scipy.stats', 'scipy.optimize', 'openpyxl'}"
+    code = "import sys; from bandtrial.__main__ import main; code = main(sys.argv[1:]); "
+    code += f"print(sorted({heavy} & set(sys.modules)), file=sys.stderr); sys.exit(code)"
+    words = [sys.executable, "-c", code, "recommend", str(SAMPLE), *JOB, "--json"]
+    done = subprocess.run(words, capture_output=True, text=True, timeout=300)
+    assert (done.returncode, done.stderr) == (0, "[]\n")
+    printed = json.loads(done.stdout)
+    assert set(KEYS.split()) == set(printed)
+    assert {"name", "value", "limit", "unit", "ok", "probability"} <= set(printed["limits"][0])
+    assert {"cuts", "bands", "failed", "censored", "minutes"} == set(printed["evidence"])
+
+
+def test_check_tells_every_slip_and_ends_with_1(capsys):
+    assert command.main(["check", str(SAMPLE.parent / "sample_study_as_typed")]) == 1
+    out, err = capsys.readouterr()
+    assert out.endswith("sample_study_as_typed: 8 errors, 4 warnings\n")
+    for place in ("bands.csv, row 2, column end", "bands.csv, row 12, column band", "row 6, column cut",
+                  "row 11, column band_speed", "row 15, column cut_time", "row 19, column material",
+                  "row 35, column band", "row 42, column band_speed"):  # fmt: skip
+        assert sum(f"{place}:" in line for line in err.splitlines() if line.startswith("error: ")) == 1
+
+
+def test_a_sound_study_ends_with_0(capsys):
+    assert command.main(["check", str(SAMPLE)]) == 0
+    assert capsys.readouterr().out.endswith("sample_study: no errors, 1 warning\n")
+
+
+@pytest.mark.parametrize("words", [["fit"], ["recommend", *JOB], ["compare"], ["watch"], ["report"]])
+def test_a_study_with_problems_ends_every_answer_with_1(words, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)  # the report has nothing to write
+    first, *rest = words
+    assert command.main([first, str(SAMPLE.parent / "sample_study_as_typed"), *rest]) == 1
+    out, err = capsys.readouterr()
+    assert out == "" and err.count("error: ") == 8 and "Traceback" not in err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_an_unknown_name_is_answered_with_the_nearest(capsys):
+    words = ["recommend", str(SAMPLE), *JOB[:-2], "--thickness", "3/4 in"]
+    words[words.index("saw1")] = "sw1"
+    assert command.main(words) == 2
+    assert capsys.readouterr().err == (
+        f"bandtrial recommend: no machine 'sw1' in {SAMPLE / 'study.toml'}; did you mean 'saw1'? Known: saw1, saw2\n"
+    )
+
+
+def test_a_length_without_its_unit_is_not_guessed(capsys):
+    assert command.main(["recommend", str(SAMPLE), *JOB[:-1], "3/4"]) == 2
+    assert capsys.readouterr().err == (
+        'bandtrial recommend: --thickness: "3/4" has no unit; write 3/4 in, 3/4 ft or 3/4 thou\n'
+    )
+
+
+def test_not_yet_ends_with_1_and_says_what_would_help(capsys):
+    thin = SAMPLE.parents[2] / "trial_data" / "thin_shop"
+    job = ["--machine", "upright", "--stock", "b27", "--material", "guide_52100", "--thickness", "55 mm"]
+    assert command.main(["recommend", str(thin), *job]) == 1
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith("Not yet: 2 usable trial cuts in guide_52100 on upright, and at least 3 are needed.\n")
+    assert "What would help: " in err
+
+
+def test_a_new_study_is_empty_and_nothing_is_overwritten(tmp_path, capsys):
+    folder = tmp_path / "mine"
+    assert command.main(["new", str(folder)]) == 0
+    assert {file.name for file in folder.iterdir()} >= {"study.toml", "bands.csv", "cuts.csv"}
+    assert command.main(["new", str(folder)]) == 2
+    assert "is there already, and a new study overwrites nothing" in capsys.readouterr().err
+
+
+def test_start_answers_a_group_and_a_grade(capsys):
+    """Machinery's Handbook, worked example: 5/8 in low-carbon plate, carbon edge, 168 ft/min; navy_14345 says 165."""
+    job = ["--thickness", "5/8 in", "--edge", "carbon", "--json"]
+    assert command.main(["start", "--material", "low-carbon steel", *job]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert said["band_speed_m_min"] / 0.3048 == pytest.approx(165, rel=0.05)  # the two sources differ by 2 %
+    assert said["pitch_tpi"] == 10
+    assert command.main(["start", "--material", "1018", *job]) == 0
+    assert command.main(["start", "--material", "low carbon stele", *job]) == 2
+    assert "Did you mean low-carbon steel" in capsys.readouterr().err

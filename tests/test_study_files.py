@@ -190,7 +190,7 @@ def test_a_workbook_that_unpacks_without_end_is_refused(tmp_path):
         archive.writestr("xl/worksheets/sheet1.xml", b"<" + b" " * 200_000_000)
     (place / "cuts.xlsx").write_bytes(packed.getvalue())
     assert said(place)[0] == (
-        "error: cuts.xlsx: unpacks to 200 MB in 1 parts, as no log of cuts does; at most 150 MB, packed at most 1 "
+        "error: cuts.xlsx: unpacks to 200 MB in 1 parts, as no log of cuts does; at most 100 MB, packed at most 1 "
         "to 200, are read"
     )
 

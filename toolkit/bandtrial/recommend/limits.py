@@ -50,8 +50,11 @@ class Limit:
         return {key: getattr(self, key) for key in keys}
 
 
-def allowed(fit, job, region, band_speed, bite):
-    """Settings (n,) that hold every limit that does not depend on when the band is changed."""
+def allowed(fit, job, region, band_speed, bite, rubbing: bool = False):
+    """Settings (n,) that hold every limit that does not depend on when the band is changed.
+
+    rubbing : let chips be thinner than the least, as a trial cut may
+    """
     V, bite = np.asarray(band_speed, float), np.asarray(bite, float)
     lo, hi = job.feed_range()
     feed = job.feed_of(V, bite)
@@ -60,9 +63,9 @@ def allowed(fit, job, region, band_speed, bite):
     h = chip_loads(fit, job, V, bite)
     fill = sawing.gullet_fill(h, job.thickness, job.gullet_area)
     power = motor_power(fit, job, region, V, bite)
-    for good in (h <= GREATEST_CHIP, h >= LEAST_CHIP, fill <= 1 + 1e-9, power <= power_limit(job)):
+    for good in (h <= GREATEST_CHIP, fill <= 1 + 1e-9, power <= power_limit(job)):
         ok &= np.mean(good, axis=0) >= SURE
-    return ok
+    return ok if rubbing else ok & (np.mean(h >= LEAST_CHIP, axis=0) >= SURE)
 
 
 def in_ranges(job, band_speed):

@@ -9,8 +9,8 @@ import pandas as pd
 from bandtrial.study.problems import Problems
 
 MOST_COLUMNS = 300
-MOST_ROWS = 5_000_000
-MOST_CELLS = 40_000_000
+MOST_ROWS = 1_500_000
+MOST_CELLS = 30_000_000
 NO_HEAD = "has no head: the first row should name the columns"
 
 

@@ -12,7 +12,7 @@ from bandtrial.study.files import MEGABYTE
 from bandtrial.study.problems import Problems, names
 from bandtrial.study.rawtable import MOST_COLUMNS, RawTable, table, trimmed
 
-_MOST_INFLATED = 150 * MEGABYTE
+_MOST_INFLATED = 100 * MEGABYTE
 _LARGEST_PART = 40 * MEGABYTE
 """Of parts that are no sheet: texts, styles."""
 _MOST_PARTS = 2000
@@ -94,7 +94,8 @@ def _tables(file: str, book: Any, sheets: tuple[str, ...], formulas: bool, probl
 def _read_sheet(where: str, sheet: Any, problems: Problems) -> RawTable | None:
     """The table of a sheet; None, with a problem, where it has none or is too wide."""
     rows, numbers, width, blank = [], [], 1, None
-    for number, row in enumerate(sheet.iter_rows(values_only=True, max_col=MOST_COLUMNS + 1), start=1):
+    sheet.reset_dimensions()  # what the sheet says of its size may be wrong, or meant to fill the memory
+    for number, row in enumerate(sheet.iter_rows(values_only=True), start=1):
         if number > MOST_ROWS:
             break  # no spreadsheet has more rows; a damaged one may claim to
         if row is blank:  # the same object for every row that the file leaves out: a million are nothing
@@ -102,12 +103,12 @@ def _read_sheet(where: str, sheet: Any, problems: Problems) -> RawTable | None:
         if all(cell is None for cell in row):
             blank = row
             continue
-        if len(row) > MOST_COLUMNS and row[MOST_COLUMNS] is not None:
+        if any(cell is not None for cell in row[MOST_COLUMNS:]):
             problems.add("error", where, f"has more than {MOST_COLUMNS} columns")
             return None
-        rows.append(row)
+        rows.append(row[:MOST_COLUMNS])
         numbers.append(number)
-        width = max(width, len(row))
+        width = max(width, len(rows[-1]))
     columns = ([_cell(row[n]) if n < len(row) else "" for row in rows] for n in range(width))
     cells = pd.DataFrame({n: pd.Series(column, dtype=object) for n, column in enumerate(columns)})
     return table(where, cells, problems, np.array(numbers, dtype=int))

@@ -31,7 +31,10 @@ DISCREPANCY = 0.5
 
 @dataclass(frozen=True)
 class Board:
-    """cost (S, n) of settings V, bite (n,) that hold every limit but the step beyond what was tried."""
+    """cost (S, n) of settings V, bite (n,) that may be tried, within two steps of what was.
+
+    choosable (n,) : holds every limit but the step beyond what was tried
+    """
 
     fit: Any
     job: Any
@@ -42,6 +45,7 @@ class Board:
     life: np.ndarray
     signals: list
     bands: dict
+    choosable: np.ndarray
 
     def open(self, tried=(), step=None) -> np.ndarray:
         """Settings (n,) that may be chosen once the settings `tried` [(V, bite)] have been added.
@@ -52,6 +56,8 @@ class Board:
         for V, bite in tried:
             region = extended(region, self.job, V, bite)
         outside = region.outside(self.job, self.V, self.bite)
+        if step is None:
+            outside = np.where(self.choosable, outside, np.inf) if self.choosable.any() else outside
         return outside <= max(1.0, float(outside.min())) + 1e-6  # where none is near: the nearest
 
     @property
@@ -113,18 +119,18 @@ def lay(fit, study, job, region, rng) -> Board | None:
     (slow, fast), (least, most) = wide.window(job)
     V, bite = coarse_grid(job, wide, _points(slow, fast), _points(least, most))
     V, bite = np.repeat(V, len(bite)), np.tile(bite, len(V))
-    ok = allowed(few, job, wide, V, bite)
+    ok = allowed(few, job, wide, V, bite, rubbing=True)
     if not ok.any():
         return None
     V, bite = V[ok], bite[ok]
+    choosable = allowed(few, job, wide, V, bite)
     run = evaluate(few, job, V, bite, AGES)
     cost = run.cost(job.prices)
     at = np.argmin(cost.mean(axis=0), axis=1)
     pick = (slice(None), np.arange(len(V)), at)
     signals = observe.signals(few, job, job.published_speed * np.exp(region.centre[0]), np.exp(region.centre[1]))
-    return Board(
-        few, job, region, V, bite, cost[pick], run.area[pick].mean(axis=0), signals, _bands(few, study, job, rng)
-    )
+    life, bands = run.area[pick].mean(axis=0), _bands(few, study, job, rng)
+    return Board(few, job, region, V, bite, cost[pick], life, signals, bands, choosable)
 
 
 def _points(low: float, high: float) -> int:
@@ -134,7 +140,7 @@ def _points(low: float, high: float) -> int:
 def options(board: Board, minutes: float, travel: float, tried=(), only=None) -> Options | None:
     """Every run of about `minutes` that may be made next; `only` keeps some settings of the board (indices)."""
     job, fit = board.job, board.fit
-    near = board.open(tried, np.log(TRIAL_STEP))
+    near = board.open(tried, np.log(TRIAL_STEP) + SPACING / 4)
     at = np.flatnonzero(near & board.sparse()) if only is None else np.asarray(only)
     if not len(at):
         return None
