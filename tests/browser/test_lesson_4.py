@@ -36,6 +36,7 @@ def test_cut_decide_and_see_the_truth(lab_page, server, shot):
     expect(panel.locator("tr")).to_have_count(3)
     cut(lab, "new", lesson.in_unit(0.8 * lesson.dial(V), "speed"), lesson.in_unit(1.4 * F, "feed_rate"), "20")
     expect(panel.locator("tr")).to_have_count(4)
+    expect(says.first).to_have_text("20 cuts made on band B02.")
     panel.get_by_role("button", name="Cut", exact=True).scroll_into_view_if_needed()
     shot("lesson_4_cuts")
 

@@ -26,6 +26,13 @@ SHARES = (0.8, 0.84, 0.76, 0.88, 0.72, 0.68, 0.92, 0.64, 0.96)
 """Of the published start, one of which is on any of these dials [-]."""
 
 
+class Told(str):
+    """A sentence that a cell shows as it is, without quotes."""
+
+    def __repr__(self) -> str:
+        return str(self)
+
+
 class OwnTrial(Lesson):
     number = 4
     title = "Plan your own trial"
@@ -112,7 +119,7 @@ class OwnTrial(Lesson):
 
         left = self.trial.left if minutes is None else min(minutes, self.trial.left)
         if left < 1.0:
-            return "The minutes are used up."
+            return Told("The minutes are used up.")
         study = self.trial.study()
         fit = self._fit_or_none()
         return trials.plan(fit, study, **self.work.names, minutes=left)
@@ -130,11 +137,11 @@ class OwnTrial(Lesson):
         from bandtrial import recommend, wear
 
         if not self.trial.runs:
-            return "Not yet: there are no trial cuts. Make some in the panel above, then run this cell again."
+            return Told("Not yet: there are no trial cuts. Make some in the panel above, then run this cell again.")
         try:
             return recommend.recommend(self._fit(), self.trial.study(units=self.system), **self.work.names)
         except (recommend.NotYet, wear.FitError) as no:
-            return str(no)
+            return Told(str(no))
 
     def _fit(self) -> Fit:
         """Of the runs so far; kept until the next run."""

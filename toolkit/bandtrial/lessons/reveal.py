@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from bandtrial import sawing, units
 from bandtrial.lessons import rivals
 from bandtrial.lessons.budget import BudgetedTrial
-from bandtrial.lessons.reading import show_answer
+from bandtrial.lessons.reading import nice, show_answer
 from bandtrial.lessons.rivals import Choice
 from bandtrial.lessons.trial_shop import MACHINE, TrialJob
 
@@ -56,7 +56,8 @@ class Reveal:
         job, s = self.job, self.system
         shop, law = job.shop, job.shop.config.materials[0].law
         shown = float(shop.indicated_speed(job.best.band_speed, MACHINE))
-        change = job.best.change_after
+        after = job.best.change_after
+        change = show_answer(nice(after, "area", s), "area", s) if after else "run it to its end"
         return [
             ("kind of shop", KINDS_IN_WORDS[shop.config.kind]),
             ("speed exponent 1/n of the metal", f"{units.shown(law.slope)} at its reference speed, bent "
@@ -67,7 +68,7 @@ class Reveal:
                                          f"as a typical one"),
             ("your bands wore", self.bands),
             ("best speed on the dial", show_answer(shown, "speed", s)),
-            ("change the band after", show_answer(change, "area", s) if change else "run it to its end"),
+            ("change the band after", change),
         ]  # fmt: skip
 
     def __str__(self) -> str:

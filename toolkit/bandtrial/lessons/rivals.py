@@ -48,7 +48,7 @@ class Choice:
 
 def published_choice(job: TrialJob) -> Choice:
     """The published speed that the machine has, at 10 um."""
-    return Choice(PUBLISHED, *job.published, note=f"chip load {PUBLISHED_CHIP:g} µm")
+    return Choice(PUBLISHED, *job.published)
 
 
 def best_choice(job: TrialJob) -> Choice:

@@ -91,7 +91,7 @@ class HandIn(base.Panel):
         self.feed = base.text("feed rate", "", f'as "{lesson.in_unit(115.0, "feed_rate")}"')
         self.go = base.button("Hand in and see the truth", "keep this setting, then show what it costs", main=True)
         self.says, self.truth = base.Says(), widgets.HTML()
-        super().__init__([self.dial, self.feed, self.go, self.says, self.truth])
+        super().__init__([self.dial, self.feed, widgets.HBox([self.go]), self.says, self.truth])
         self.go.on_click(base.guarded(self.says, self.hand_in))
 
     def hand_in(self) -> None:
