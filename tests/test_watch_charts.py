@@ -86,3 +86,16 @@ def test_a_gap_leaves_the_sums_as_they_were():
     upper, lower = charts.cumulative_sums(np.array([2.0, np.nan, 1.0, -3.0]))
     assert upper == pytest.approx([1.5, 1.5, 2.0, 0.0])
     assert lower == pytest.approx([0.0, 0.0, 0.0, 2.5])
+
+
+def test_sums_of_a_long_log_follow_their_recursion():
+    """S_i = max(0, S_(i-1) + y_i - k), step by step, against all at once over 100,000 scores."""
+    y = np.random.default_rng(8).standard_normal(100_000)
+    y[::97] = np.nan
+    upper, lower = charts.cumulative_sums(y)
+    high = low = 0.0
+    for i, score in enumerate(y):
+        if np.isfinite(score):
+            high, low = max(0.0, high + score - 0.5), max(0.0, low - score - 0.5)
+        assert abs(upper[i] - high) < 1e-9 and abs(lower[i] - low) < 1e-9  # running sums of 5e4: rounding of 1e-11
+        assert (upper[i] == 0) == (high == 0) or abs(high) < 1e-9

@@ -42,3 +42,25 @@ def test_a_shift_stands_out_and_an_outlier_is_forgotten():
     assert np.all(z[12:16] > 1.3)
     wild = recursive_residuals(np.where(np.arange(20) == 12, 1.0, 0.0), s, SIGMA, LEVEL, RATE, 5)
     assert wild[12] > 10 and np.all(np.abs(wild[13:]) < 0.3)
+
+
+def _one_by_one(d, s, dof):
+    """The module's equations as they are written, for one band: a Kalman filter of two states."""
+    m, C, z = np.zeros(2), np.diag([LEVEL**2, RATE**2]), []
+    for x, reading in zip(np.column_stack([np.ones(len(d)), s]), d, strict=True):
+        known = x @ C @ x
+        z.append((reading - x @ m) / np.sqrt(SIGMA**2 + known))
+        gain = C @ x / (SIGMA**2 * (dof + z[-1] ** 2) / (dof + 1) + known)
+        m, C = m + gain * (reading - x @ m), C - np.outer(gain, C @ x)
+    return np.array(z)
+
+
+def test_bands_of_any_length_at_once_agree_with_one_by_one():
+    rng = np.random.default_rng(6)
+    band = rng.permutation(np.repeat(np.arange(8), [1, 40, 3, 3, 17, 2, 9, 25]))
+    s, d = rng.uniform(0.0, 0.6, len(band)), SIGMA * rng.standard_t(5, len(band))
+    z = recursive_residuals(d, s, SIGMA, LEVEL, RATE, 5, band)
+    for own in range(8):
+        alone = _one_by_one(d[band == own], s[band == own], 5)
+        np.testing.assert_allclose(z[band == own], alone, rtol=1e-9)  # rounding
+    assert len(recursive_residuals(d[:0], s[:0], SIGMA, LEVEL, RATE, 5)) == 0

@@ -11,6 +11,7 @@ from bandtrial.watch.forecast import forecast_errors
 from bandtrial.wear.signals import NU
 
 FALSE_ALARM_EVERY = 1000.0  # readings between false alarms of one chart of a sound band, on average
+COLUMNS = ["cut", "started", "band", "machine", "signal", "observed", "predicted", "score"]
 LEAST = 5  # readings a chart needs before it may ring
 LEAST_SPREAD = 0.03  # of the log of the feed rate kept: one second in half a minute
 WORDS = {
@@ -61,19 +62,18 @@ def alarms(readings, in_service, false_alarm_every=FALSE_ALARM_EVERY) -> list[Al
     """
     h = charts.decision_interval(float(false_alarm_every))
     found = []
+    score = readings["score"].to_numpy(float)
     for kind in ("band", "machine"):
-        for (name, signal), rows in readings.groupby([kind, "signal"], sort=True):
+        for (name, signal), at in readings.groupby([kind, "signal"], sort=True).indices.items():
             running = kind == "machine" or name in in_service
-            if len(rows) >= LEAST and (alarm := _ring(kind, name, signal, rows, h, running)):
-                found.append(alarm)
+            if len(at) >= LEAST and charts.first_alarm(score[at], h)[0] is not None:
+                found.append(_ring(kind, name, signal, readings.iloc[at], h, running))
     return sorted(found, key=lambda a: (not a.now, a.kind, a.name, a.signal))
 
 
-def _ring(kind, name, signal, rows, h, running) -> Alarm | None:
+def _ring(kind, name, signal, rows, h, running) -> Alarm:
     y = rows["score"].to_numpy(float)
     at, direction = charts.first_alarm(y, h)
-    if at is None:
-        return None
     upper, lower = charts.cumulative_sums(y)
     now = bool(max(upper[-1], lower[-1]) > h)
     if now:  # the run that lasts until today is the one to act on
@@ -94,15 +94,18 @@ def readings(fit, cuts):
     """
     import pandas as pd
 
-    own = forecast_errors(fit, NU).merge(cuts[["cut", "started", "machine"]], on="cut", how="inner")
+    own = forecast_errors(fit, NU)
+    place = pd.Index(cuts["cut"]).get_indexer(own["cut"])
+    own, place = own[place >= 0], place[place >= 0]
     falls = (own["signal"] == "chip_load").to_numpy()  # fitted as its inverse, which grows as a band dulls
-    for name in ("observed", "predicted"):
-        own[name] = np.where(falls, 1 / own[name], own[name])
-    own["score"] = charts.normal_scores(np.where(falls, -own["z"], own["z"]), NU)
-    columns = ["cut", "started", "band", "machine", "signal", "observed", "predicted", "score"]
-    both = pd.concat([own[columns], feed_rate_readings(cuts)[columns]], ignore_index=True)
-    place = pd.Series(np.arange(len(cuts)), index=cuts["cut"].to_numpy())
-    return both.assign(place=both["cut"].map(place)).sort_values("place", kind="stable").drop(columns="place")
+    observed, predicted = (np.where(falls, 1 / own[name], own[name]) for name in ("observed", "predicted"))
+    score = charts.normal_scores(np.where(falls, -own["z"], own["z"]), NU)
+    beside = {name: cuts[name].to_numpy()[place] for name in ("started", "machine")}
+    own = own.assign(observed=observed, predicted=predicted, score=score, **beside)
+    kept = feed_rate_readings(cuts)
+    both = pd.concat([own[COLUMNS], kept[COLUMNS]], ignore_index=True)
+    place = np.concatenate([place, kept["place"]])
+    return both.iloc[np.argsort(place, kind="stable")]
 
 
 def feed_rate_readings(cuts):
@@ -115,7 +118,8 @@ def feed_rate_readings(cuts):
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.log((cuts["feed_rate"] / cuts["set_feed_rate"]).to_numpy(float))
     use = np.isfinite(ratio) & ((cuts["feed_mode"] == "rate") & (cuts["exclude"] == "")).to_numpy()
-    rows = cuts[use].assign(ratio=ratio[use], signal="feed_rate", observed=cuts["feed_rate"][use])
+    rows = cuts[use].assign(ratio=ratio[use], signal="feed_rate", observed=cuts["feed_rate"][use],
+                            place=np.flatnonzero(use))  # fmt: skip
     kept = rows.groupby("machine")["ratio"]
     expected = kept.transform(lambda r: r.expanding().median().shift().bfill())
     spread = kept.transform(lambda r: r.diff().abs().median() / 0.954).fillna(0.0).clip(lower=LEAST_SPREAD)

@@ -35,14 +35,13 @@ def cumulative_sums(y, k=REFERENCE):
 
         S+_i = max(0, S+_(i-1) + y_i - k),      S-_i = max(0, S-_(i-1) - y_i - k)
 
+    worked out for all i at once: S_i is the plain running sum less the least it has been, 0 at the start.
     Returns two arrays as long as y.
     """
-    upper, lower = np.zeros(len(y)), np.zeros(len(y))
-    high = low = 0.0
-    for i, score in enumerate(y):
-        if np.isfinite(score):
-            high, low = max(0.0, high + score - k), max(0.0, low - score - k)
-        upper[i], lower[i] = high, low
+    y = np.asarray(y, float)
+    step = np.where(np.isfinite(y), [y - k, -y - k], 0.0)
+    total = np.cumsum(step, axis=1)
+    upper, lower = total - np.minimum(np.minimum.accumulate(total, axis=1), 0.0)
     return upper, lower
 
 
@@ -97,9 +96,10 @@ def decision_interval(false_alarm_every, k=REFERENCE):
     >>> round(decision_interval(465.4), 2)
     5.0
     """
-    from scipy.optimize import brentq
-
-    top = 1.0
-    while run_length(0.0, top, k) < false_alarm_every:
-        top += 1.0
-    return float(brentq(lambda h: run_length(0.0, h, k) - false_alarm_every, 0.0, top, xtol=1e-6))
+    low, high = 0.0, 1.0
+    while run_length(0.0, high, k) < false_alarm_every:
+        low, high = high, high + 1.0
+    for _ in range(40):  # to rounding; scipy's own finder would take longer to load than all else here
+        middle = (low + high) / 2
+        low, high = (middle, high) if run_length(0.0, middle, k) < false_alarm_every else (low, middle)
+    return (low + high) / 2

@@ -19,32 +19,51 @@ from __future__ import annotations
 
 import numpy as np
 
+from bandtrial.wear import summary
 
-def recursive_residuals(d, s, sigma, level_sd, rate_sd, dof) -> np.ndarray:
-    """z (n,) of the module's equation for one band's readings d (n,) with slopes s (n,); all logs [-]."""
-    m = np.zeros(2)
-    C = np.diag([level_sd**2, rate_sd**2])
+
+def recursive_residuals(d, s, sigma, level_sd, rate_sd, dof, band=None) -> np.ndarray:
+    """z (n,) of the module's equation for readings d (n,) with slopes s (n,); all logs [-].
+
+    band : number of the band of each reading (n,), a band's readings in their order; one band if not given.
+    The i-th readings of all bands are worked on at once.
+    """
+    band = np.zeros(len(d), int) if band is None else np.asarray(band)
+    order = np.argsort(band, kind="stable")
+    heads = np.flatnonzero(np.diff(band[order], prepend=-1)) if len(d) else np.empty(0, int)
+    counts = np.diff(np.append(heads, len(d)))
+    longest = np.argsort(-counts, kind="stable")  # so that those with an i-th reading come first
+    heads, counts = heads[longest], counts[longest]
+    m = np.zeros((2, len(heads)))
+    C = np.zeros((3, len(heads)))  # variance of g, covariance, variance of w
+    C[0], C[2] = level_sd**2, rate_sd**2
     z = np.empty(len(d))
-    for i, x in enumerate(np.column_stack([np.ones(len(d)), s])):
-        Cx = C @ x
-        known = float(x @ Cx)
-        error = float(d[i] - x @ m)
-        z[i] = error / np.sqrt(sigma**2 + known)
-        noise = sigma**2 * (dof + z[i] ** 2) / (dof + 1)
-        gain = Cx / (noise + known)
-        m = m + gain * error
-        C = C - np.outer(gain, Cx)
+    for i in range(int(counts.max(initial=0))):
+        live = int(np.searchsorted(-counts, -i))
+        at = order[heads[:live] + i]
+        z[at] = _step(d[at], s[at], m[:, :live], C[:, :live], sigma, dof)
+    return z
+
+
+def _step(d, s, m, C, sigma, dof):
+    """z (k,) of one reading of each of k bands; their m (2, k) and C (3, k) are moved by it."""
+    Cx = np.array([C[0] + C[1] * s, C[1] + C[2] * s])
+    known = Cx[0] + s * Cx[1]
+    error = d - (m[0] + s * m[1])
+    z = error / np.sqrt(sigma**2 + known)
+    gain = Cx / (sigma**2 * (dof + z**2) / (dof + 1) + known)
+    m += gain * error
+    C -= [gain[0] * Cx[0], gain[0] * Cx[1], gain[1] * Cx[1]]
     return z
 
 
 def band_deviations(fit, rows, block, i):
     """d and s of the readings `rows` of the fit's i-th signal, with the laws of g and w and the noise's scale.
 
-    Returns a dict: d (n,), s (n,), sigma, level_sd, rate_sd.
+    Returns a dict: d (n,), s (n,), band (n,), sigma, level_sd, rate_sd.
     """
-    at = dict(zip(fit.wear_used()["band"], range(fit.n_bands), strict=True))
-    band = rows["band"].map(at).to_numpy()
-    w = np.median(fit.band_rate_draws, axis=0)[band]
+    band = fit.rows.signals[i].bands
+    w = summary.band_rates(fit)[band]
     g = np.median(fit.drawn.beside[:, :, 1 + i], axis=0)[band]
     theta = np.median(fit.theta, axis=0)
     j, k, e = (float(np.exp(theta[p])) for p in (block.break_in, block.dulling, fit.layout.break_in_length))
@@ -56,7 +75,7 @@ def band_deviations(fit, rows, block, i):
     ordinary = E * np.exp(-w)
     d = np.log((rows["observed"] / rows["predicted"]).to_numpy(float)) + g + np.log(growth(E) / growth(ordinary))
     s = ordinary * (j / e * np.exp(-ordinary / e) + k) / growth(ordinary)
-    return {"d": d, "s": s, "sigma": float(np.exp(theta[block.noise])),
+    return {"d": d, "s": s, "band": band, "sigma": float(np.exp(theta[block.noise])),
             "level_sd": float(np.exp(theta[block.band])), "rate_sd": float(np.median(fit.band_scatter))}  # fmt: skip
 
 
@@ -72,11 +91,6 @@ def forecast_errors(fit, dof):
         return fit.residuals.assign(z=fit.residuals["z"] * unit)
     table, parts = fit.residuals, []
     for i, block in enumerate(fit.layout.blocks):
-        rows = table[table["signal"] == fit.signals[i]].reset_index(drop=True)
-        at = band_deviations(fit, rows, block, i)
-        z = np.empty(len(rows))
-        for own in rows.groupby("band", sort=False).indices.values():
-            laws = (at["sigma"], at["level_sd"], at["rate_sd"], dof)
-            z[own] = recursive_residuals(at["d"][own], at["s"][own], *laws)
-        parts.append(rows.assign(z=z))
+        rows = table[table["signal"] == fit.signals[i]]
+        parts.append(rows.assign(z=recursive_residuals(**band_deviations(fit, rows, block, i), dof=dof)))
     return pd.concat(parts, ignore_index=True)

@@ -9,6 +9,7 @@ import numpy as np
 
 from bandtrial.watch import charts, life
 from bandtrial.watch.alarms import FALSE_ALARM_EVERY, Alarm, alarms, readings
+from bandtrial.wear import summary
 
 SEED = 1
 HEAD = f"{'band':<12}{'wear used':>22}{'pieces left':>22}{'cuts left':>18}{'next finishes':>15}"
@@ -112,26 +113,29 @@ class Watch:
         return "\n".join([*lines, self.rule_in_words()])
 
 
-def watch(fit, study, false_alarm_every=FALSE_ALARM_EVERY, seed=SEED) -> Watch:
-    """The watch over a study's bands and machines. Intervals are 80 %; `seed` fixes their draws."""
+def watch(fit, study, false_alarm_every=FALSE_ALARM_EVERY, seed=SEED, cuts=None) -> Watch:
+    """The watch over a study's bands and machines. Intervals are 80 %; `seed` fixes their draws.
+
+    cuts : study.cut_table of the study, where it is at hand
+    """
     from bandtrial.study import band_table, cut_table
 
-    cuts, bands = cut_table(study), band_table(study)
+    cuts, bands = cut_table(study) if cuts is None else cuts, band_table(study)
     in_service = dict.fromkeys(bands.loc[bands["end"] == "in_service", "band"])
     sawing = cuts[cuts["operation"] == "sawing"]
     rows = readings(fit, sawing)
     rang = tuple(alarms(rows, in_service, false_alarm_every))
-    names = list(fit.wear_used()["band"])
-    used, rates = fit.wear_used_draws, fit.band_rate_draws
+    running = [at for at, band in enumerate(fit.rows.bands) if band in in_service]
+    used, rates = summary.wear_used_draws(fit, running), summary.band_rate_draws(fit, running)
+    own = sawing[sawing["band"].isin(in_service)].groupby("band", sort=False)
     states = [
-        _state(fit, sawing[sawing["band"] == band], used[:, at], rates[:, at], rang, seed)
-        for at, band in enumerate(names)
-        if band in in_service
+        _state(fit, own.get_group(fit.rows.bands[at]), used[:, i], rates[:, i], rang, seed)
+        for i, at in enumerate(running)
     ]
-    kept = rows.groupby(["band", "signal"]).ngroups + rows.groupby(["machine", "signal"]).ngroups
+    kept = sum(rows.groupby([kind, "signal"]).ngroups for kind in ("band", "machine"))
     return Watch(
         tuple(sorted(states, key=lambda s: -s.wear_used)),
-        tuple(band for band in in_service if band not in names),
+        tuple(band for band in in_service if band not in fit.rows.bands),
         rang,
         kept,
         float(false_alarm_every),

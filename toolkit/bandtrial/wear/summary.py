@@ -1,16 +1,35 @@
 """A fit in tables: parameters beside their priors, wear used, residuals, diagnostics."""
 from __future__ import annotations
 
+from functools import wraps
+from weakref import WeakKeyDictionary
+
 import numpy as np
 import pandas as pd
 
+from .joint import Joint
 from .layout import prior
 from .predict import growth
 from .signals import NU
 
 LEVEL = 0.8                       # of every interval shown
 ALIASES = ("speed_exponent", "taylor_n", "chip_load_exponent", "thickness_exponent", "weibull_shape", "log_scale")
+KEPT = 8_000_000                  # draws times bands up to which the wear used is kept, 64 MB
+MOST_DRAWS = 200                  # that residuals are medians of
 T_SD = float(np.sqrt(NU / (NU - 2)))
+
+_kept: WeakKeyDictionary = WeakKeyDictionary()
+
+
+def once(worked_out):
+    """A function of a fit, which never changes: worked out once, then kept as long as the fit is."""
+    @wraps(worked_out)
+    def kept(fit, *more):
+        own = _kept.setdefault(fit, {})
+        if (worked_out, *more) not in own:
+            own[worked_out, *more] = worked_out(fit, *more)
+        return own[worked_out, *more]
+    return kept
 
 
 def parameters(fit):
@@ -81,58 +100,105 @@ def left_out(cuts, table):
     return pd.concat([out, marked])[["cut", "band", "machine", "material", "reason"]].reset_index(drop=True)
 
 
-def band_rate_draws(fit):
-    """Each band's own log wear-rate factor (n_draws, n_bands); zero without priors."""
+def band_rate_draws(fit, bands=slice(None)):
+    """Own log wear-rate factor of the bands (numbers, in order; all if not given), (n_draws, bands); zero without
+    priors."""
     if not fit.pooled:
-        return np.zeros((fit.n_draws, fit.n_bands))
+        return np.zeros((fit.n_draws, fit.n_bands))[:, bands]
     if fit.drawn.method != "normal":
-        return fit.drawn.beside[:, :, 0]
-    return _about_mode(fit, fit.mode.at.w[0], fit.mode.at.dw)
+        return fit.drawn.beside[:, bands, 0]
+    return _about_mode(fit, fit.mode.at.w[0], fit.mode.at.dw, bands)
 
 
-def wear_used_draws(fit, block=60_000):
-    """Wear used by each band (n_draws, n_bands): of each draw, or to first order about the mode of a long log."""
+def wear_used_draws(fit, bands=slice(None)):
+    """Wear used by bands (n_draws, bands): of each draw, or to first order about the mode of a long log."""
+    if fit.n_draws * fit.n_bands <= KEPT:
+        return _wear_used_of_all(fit)[:, bands]
+    return _wear_used_draws(fit, bands)
+
+
+@once
+def _wear_used_of_all(fit):
+    return _wear_used_draws(fit, slice(None))
+
+
+def _wear_used_draws(fit, bands, block=60_000):
     if fit.pooled and fit.drawn.method == "normal":
-        return np.exp(_about_mode(fit, fit.mode.at.log_E, fit.mode.at.dlog_E))
-    rows, n = fit.rows, fit.n_draws
-    size = max(1, block // len(rows.contact))
-    log_T = np.concatenate([fit.joint.base(fit.theta[i:i + size]).log_T for i in range(0, n, size)])
-    return np.exp(np.minimum(log_T + band_rate_draws(fit), 50.0))
+        out = _about_mode(fit, fit.mode.at.log_E, fit.mode.at.dlog_E, bands)
+        return np.exp(out, out=out)
+    joint, n = fit.joint, fit.n_draws
+    if not isinstance(bands, slice):
+        joint = Joint(fit.rows.of_bands(np.asarray(bands)), fit.layout)
+    size = max(1, block // len(joint.rows.contact))
+    log_T = np.concatenate([joint.base(fit.theta[i:i + size]).log_T for i in range(0, n, size)])
+    return np.exp(np.minimum(log_T + band_rate_draws(fit, bands), 50.0))
 
 
-def _about_mode(fit, value, slope):
-    """Draws (n_draws, n_bands) of a band's quantity: its value at the mode (m,), its slopes (m, d), the sd of w."""
-    own = np.random.default_rng([fit.seed, 4]).standard_normal((fit.n_draws, len(value)), dtype=np.float32)
-    return value + (fit.theta - fit.mode.theta) @ slope.T + own * fit.mode.at.w_sd
+def _about_mode(fit, value, slope, bands):
+    """Draws (n_draws, bands) of a band's quantity: its value at the mode (m,), its slopes (m, d), the sd of w."""
+    own = np.random.default_rng([fit.seed, 4]).standard_normal((fit.n_draws, len(value)), dtype=np.float32)[:, bands]
+    out = (fit.theta - fit.mode.theta) @ slope[bands].T
+    out += value[bands]
+    out += own * fit.mode.at.w_sd[bands].astype(np.float32)
+    return out
 
 
+@once
+def band_rates(fit):
+    """Median own log wear-rate factor of each band (m,)."""
+    return _over_draws(lambda draws: np.median(draws, axis=0), band_rate_draws(fit))
+
+
+@once
 def wear_used(fit, level=LEVEL):
-    low, median, high = np.quantile(fit.wear_used_draws, [0.5 - level / 2, 0.5, 0.5 + level / 2], axis=0)
+    low, median, high = _over_draws(lambda draws: np.quantile(draws, [0.5 - level / 2, 0.5, 0.5 + level / 2], axis=0),
+                                    wear_used_draws(fit))
     return pd.DataFrame({"band": fit.rows.bands, "low": low, "median": median, "high": high})
 
 
-def residuals(fit, most=200):
-    """Observed and predicted signals (medians over at most `most` draws), z in sd of the noise."""
-    most = max(1, min(most, fit.n_draws, 40_000_000 // max(len(fit.rows.contact), 1)))
+def _over_draws(summed, draws, most=500):
+    """`summed` of draws (n_draws, m), which work on a copy, for some columns at a time."""
+    return np.concatenate([summed(draws[:, i:i + most]) for i in range(0, draws.shape[1], most)], axis=-1)
+
+
+@once
+def residuals(fit):
+    """Observed and predicted signals (medians over at most MOST_DRAWS draws), z in sd of the noise."""
+    n = len(fit.rows.contact)
+    most = max(1, min(MOST_DRAWS, fit.n_draws, 40_000_000 // max(n, 1)))
     pick = np.linspace(0, fit.n_draws - 1, most).astype(int)
-    theta, lay = fit.theta[pick], fit.layout
-    base = fit.joint.base(theta)
-    effects = fit.drawn.beside[pick] if len(fit.drawn.beside) > 1 else fit.drawn.beside
+    beside = fit.drawn.beside[pick] if len(fit.drawn.beside) > 1 else fit.drawn.beside
     parts = []
-    for i, (s, block) in enumerate(zip(fit.rows.signals, lay.blocks, strict=True)):
+    for keep in _groups_of_bands(fit.rows):
+        joint = fit.joint if len(keep) == fit.n_bands else Joint(fit.rows.of_bands(keep), fit.layout)
+        cut = fit.data["cut"].to_numpy()[fit.rows.heads[keep[0]]:]
+        parts.append(_residuals(fit, joint, cut, fit.theta[pick], beside[:, keep]))
+    by_signal = [table for tables in zip(*parts, strict=True) for table in tables if len(table)]
+    columns = ["cut", "band", "signal", "wear_used", "observed", "predicted", "z"]
+    return pd.concat(by_signal, ignore_index=True) if by_signal else pd.DataFrame(columns=columns)
+
+
+def _residuals(fit, joint, cut, theta, effects):
+    """A table for each signal of some bands, which begin at `cut`, their effects (n or 1, bands, 1 + S)."""
+    base, tables = joint.base(theta), []
+    for i, (s, block) in enumerate(zip(joint.rows.signals, fit.layout.blocks, strict=True)):
         E = base.E[i] * (np.exp(effects[:, s.bands, 0]) if fit.pooled else 1.0)
-        mean = base.mean[i] + np.log(growth(theta, lay, block, E))
+        mean = theta[:, block.beta] @ joint.signal_X[i] + np.log(growth(theta, fit.layout, block, E))
         if fit.pooled:
             mean = mean + effects[:, s.bands, 1 + i]
         sigma = np.median(np.exp(theta[:, block.noise]))
-        cut = fit.data["cut"].to_numpy()[s.rows]
         centre = np.median(mean, axis=0)
-        parts.append(pd.DataFrame({
-            "cut": cut, "band": np.array(fit.rows.bands, object)[s.bands], "signal": s.name,
+        tables.append(pd.DataFrame({
+            "cut": cut[s.rows], "band": np.array(joint.rows.bands, object)[s.bands], "signal": s.name,
             "wear_used": np.median(E, axis=0), "observed": np.exp(s.y), "predicted": np.exp(centre),
             "z": (s.y - centre) / (sigma * T_SD)}))
-    columns = ["cut", "band", "signal", "wear_used", "observed", "predicted", "z"]
-    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=columns)
+    return tables
+
+
+def _groups_of_bands(rows, most=20_000):
+    """Bands (numbers, in order) in groups of about `most` cuts: what is worked out for each cut and draw fits."""
+    group = rows.heads // most if len(rows.contact) > 2 * most else np.zeros(len(rows.heads), int)
+    return np.split(np.arange(len(group)), np.flatnonzero(np.diff(group)) + 1)
 
 
 def diagnostics(fit):
