@@ -94,6 +94,19 @@ def test_watch_in_words():
     assert seen.to_json()["alarms"][0]["since_cut"] == "11"
 
 
+def test_many_earlier_alarms_are_counted_and_the_last_named():
+    gone = [Alarm("band", f"B{n}", "motor_power", "up", "11", "13", f"2027-03-{1 + n % 28:02}", 0.2, 20, False)
+            for n in range(56)]  # fmt: skip
+    few = Watch((), (), tuple(gone[:20]), 40, 1000.0, by_chance=2.0)
+    many = Watch((), (), tuple(gone), 4_000, 1000.0, by_chance=98.4)
+    assert few.earlier() == [str(alarm) for alarm in gone[:20]]
+    said = many.earlier()
+    assert said[0] == "56 of 4,000 charts rang, about 98 would by chance alone; the last 20:"
+    assert said[1:] == [str(a) for a in sorted(gone, key=lambda a: a.at)[-20:]]
+    assert [line for line in str(many).splitlines() if line.startswith("earlier: ")] == [f"earlier: {s}" for s in said]
+    assert len(many.to_json()["alarms"]) == 56
+
+
 @pytest.fixture(scope="module")
 def shop():
     """Invented: six bands of one setting, the last of them in service at about half of a typical life."""

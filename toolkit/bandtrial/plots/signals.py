@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 
 from bandtrial.plots import style
 from bandtrial.plots.bands import interval, thinned
@@ -23,13 +24,9 @@ def signal_over_wear(ax, signal, wear_used, ratio, bands, curve_wear, curve_draw
     signal: its name; wear_used, ratio (n,): a reading each, its `bands` (n,); curve_wear (m,) and curve_draws
     (n_draws, m): the fit's multiple. Both axes are pure numbers. The bands with most readings are told apart.
     """
-    names, counts = np.unique(np.asarray(bands, str), return_counts=True)
-    shown = sorted(names[np.argsort(-counts, kind="stable")][:most_bands])
-    keep = thinned(len(ratio))
-    for i, name in enumerate(shown):
-        mine = keep[np.asarray(bands, str)[keep] == name]
+    shown, rest, others = marks(bands, most_bands)
+    for i, (name, mine) in enumerate(shown.items()):
         ax.plot(np.asarray(wear_used)[mine], np.asarray(ratio)[mine], label=name, **style.points(i))
-    rest = keep[~np.isin(np.asarray(bands, str)[keep], shown)]
     if len(rest):
         ax.plot(
             np.asarray(wear_used)[rest],
@@ -37,7 +34,7 @@ def signal_over_wear(ax, signal, wear_used, ratio, bands, curve_wear, curve_draw
             ".",
             color="#777777",
             markersize=3,
-            label=f"{len(names) - len(shown)} other bands",
+            label=f"{others} other bands",
         )
     interval(ax, curve_wear, curve_draws, {"color": "#333333", "linestyle": "-"}, "fit, 50 and 80 %")
     word = NAMES.get(signal, signal.replace("_", " "))
@@ -47,6 +44,22 @@ def signal_over_wear(ax, signal, wear_used, ratio, bands, curve_wear, curve_draw
     ax.set_xlim(left=0)
     style.legend(ax, ncols=2)
     return ax
+
+
+def marks(bands, most_bands=7, most=400):
+    """Which readings are drawn: places of those of the bands with most readings, by name; of the rest; other bands.
+
+    All where there are at most `most`. Of more, every band that is told apart keeps as many as it can, evenly,
+    and the rest fill what is left.
+    """
+    codes, names = pd.factorize(np.asarray(bands, object), sort=True)
+    top = sorted(np.argsort(-np.bincount(codes), kind="stable")[:most_bands])
+    shown = {str(names[code]): np.flatnonzero(codes == code) for code in top}
+    rest = np.flatnonzero(~np.isin(codes, top))
+    if len(codes) > most:
+        shown = {name: own[thinned(len(own), most // (2 * most_bands))] for name, own in shown.items()}
+        rest = rest[thinned(len(rest), most - sum(map(len, shown.values())))]
+    return shown, rest, len(names) - len(top)
 
 
 def fitted_signal(ax, fit, signal, draws=320):

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
+
+import numpy as np
 
 from bandtrial.report import answers as ask
 from bandtrial.report import data, figures, fit_words, job_words, plan_words, provenance, watch_words, words
 
-MOST_ROWS = 300  # cuts that are listed one by one in the page; longer logs are listed as runs of cut numbers
+MOST_ROWS = 300  # lines of a table in the page; what has more is summed up, and the CSV files have it all
+MOST_PROBLEMS = 100
 
 
 @dataclass(frozen=True)
@@ -26,6 +30,11 @@ class Gathered:
     watch: Any
     no_fit: str = ""
 
+    @cached_property
+    def why_left_out(self):
+        """Why each cut is left out of the fit (n,), "" where it is not or where there is no fit."""
+        return data.reasons(self.cuts, self.fit.excluded) if self.fit else np.full(len(self.cuts), "", object)
+
 
 def gather(study, fit=None) -> Gathered:
     """Fit the study and ask it everything the report says."""
@@ -40,7 +49,8 @@ def gather(study, fit=None) -> Gathered:
         answered, others = ask.answers(None, study, cuts)
         return Gathered(study, cuts, bands, None, answered, others, None, None, str(no))
     answered, others = ask.answers(fit, study, cuts)
-    return Gathered(study, cuts, bands, fit, answered, others, recommend.compare(fit, study), watch(fit, study))
+    compared, watched = recommend.compare(fit, study), watch(fit, study, cuts=cuts)
+    return Gathered(study, cuts, bands, fit, answered, others, compared, watched)
 
 
 def page_fields(g: Gathered, made: str, command: str, beside: str) -> dict[str, Any]:
@@ -95,14 +105,17 @@ def _shop(g: Gathered) -> dict[str, Any]:
 
 
 def _data(g: Gathered) -> dict[str, Any]:
-    left_out = data.left_out(g.cuts, g.fit.excluded) if g.fit else ([], [])
-    few = 0 < len(g.cuts) <= MOST_ROWS
+    out, few = int((g.why_left_out != "").sum()), 0 < len(g.cuts) <= MOST_ROWS
+    bands = data.bands if len(g.bands) <= MOST_ROWS else data.bands_summed
+    left_out = data.left_out if out <= MOST_ROWS else data.left_out_summed
     return {
-        "data_words": _data_words(g, len(left_out[1]), few),
+        "data_words": _data_words(g, out, few),
         "summary": data.summary(g.study, g.cuts),
-        "bands": data.bands(g.study, g.cuts, g.bands),
-        "left_out": left_out,
-        "problems": [str(problem) for problem in g.study.problems],
+        "bands_title": BANDS_TITLE[bands is data.bands],
+        "bands": bands(g.study, g.cuts, g.bands),
+        "left_out_title": LEFT_OUT_TITLE[left_out is data.left_out],
+        "left_out": left_out(g.cuts, g.why_left_out),
+        "problems": words.first(map(str, g.study.problems), MOST_PROBLEMS, "bandtrial check STUDY prints them all"),
         "rate_picture": figures.rate(g.study, g.cuts) if g.fit else None,
         "every_cut": data.every_cut(g.study, g.cuts) if few else None,
     }
@@ -115,7 +128,10 @@ def _data_words(g: Gathered, out: int, few: bool) -> list[str]:
     log = f"The log has {words.count(len(g.cuts), 'cut')} on {words.count(len(g.bands), 'band')}; "
     left = f"{out or 'none'} of them {'is' if out == 1 else 'are'} left out of the fit. "
     how = f"A cut that the shop excludes still wears its band. Cuts are named by their numbers; {where} one by one."
-    return [log + left + how]
+    lines = [log + left + how]
+    if len(g.bands) > MOST_ROWS:
+        lines.append("So many bands are summed up here; the CSV file of bands beside this page lists each.")
+    return lines
 
 
 def _model(g: Gathered) -> dict[str, Any]:
@@ -191,6 +207,10 @@ def _watch(g: Gathered) -> dict[str, Any]:
         "watch_words": watch_words.sentences(g.watch),
         "alarm_pictures": watch_words.pictures(g),
     }
+
+
+BANDS_TITLE = {True: "Every band, and the cuts of it that are used", False: "What the bands did"}
+LEFT_OUT_TITLE = {True: "Cuts left out of the fit", False: "Cuts left out of the fit, by reason"}
 
 
 def css_text(text: str) -> str:

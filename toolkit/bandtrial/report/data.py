@@ -7,6 +7,7 @@ import numpy as np
 from bandtrial.report import words
 
 FEEDS = {"rate": "set feed rate", "force": "set feed force", "hand": "hand feed"}
+MOST_REASONS = 50
 ENDS = {
     "in_service": "in service",
     "removed_sound": "taken off sound",
@@ -129,38 +130,81 @@ def summary(study, cuts):
 def bands(study, cuts, band_table):
     """Every band, what it did, how it ended, and which cuts it made that are used."""
     heads = ["band", "stock", "machine", "end", "cuts", "hours", "area sawn", "cuts used"]
-    groups = {group["band"].iloc[0]: group for _, group in cuts.groupby("band", sort=False)}
+    done, used = work_of_bands(cuts, band_table), cuts[cuts["exclude"] == ""].groupby("band", sort=False)["cut"]
+    names = {band: words.runs(own.astype(str)) for band, own in used}
+    rows = [
+        [
+            row.band,
+            row.stock,
+            row.machine,
+            ENDS.get(row.end, row.end),
+            f"{row.cuts:,}",
+            f"{row.minutes / 60:.1f}",
+            words.quantity(row.area, "area", study.units),
+            names.get(row.band, "none"),
+        ]
+        for row in done.itertuples()
+    ]
+    return heads, rows
+
+
+def bands_summed(study, cuts, band_table):
+    """Bands of a long log together: by stock, machine and end, how many and what they did."""
+    heads = ["stock", "machine", "end", "bands", "cuts", "hours", "area sawn", "area of one band: median",
+             "least to greatest"]  # fmt: skip
     rows = []
-    for row in band_table.itertuples():
-        group = groups.get(row.band, cuts.iloc[:0])
-        pieces = group["pieces"].to_numpy(float)
+    for (stock, machine, end), own in work_of_bands(cuts, band_table).groupby(["stock", "machine", "end"], sort=True):
         rows.append(
             [
-                row.band,
-                row.stock,
-                row.machine,
-                ENDS.get(row.end, row.end),
-                f"{len(group):,}",
-                f"{(group['cut_time'] * pieces).sum() / 60:.1f}",
-                words.quantity((group["cut_area"] * pieces).sum(), "area", study.units),
-                words.runs(group.loc[group["exclude"] == "", "cut"].astype(str)),
+                stock,
+                machine,
+                ENDS.get(end, end),
+                f"{len(own):,}",
+                f"{own['cuts'].sum():,}",
+                f"{own['minutes'].sum() / 60:,.0f}",
+                words.quantity(own["area"].sum(), "area", study.units),
+                words.quantity(own["area"].median(), "area", study.units),
+                span(own["area"], "area", study.units),
             ]
         )
     return heads, rows
 
 
-def left_out(cuts, excluded):
-    """Cuts left out of the fit, each with its reason: the shop's words or the fit's."""
+def work_of_bands(cuts, band_table):
+    """band_table with what each band did: cuts, pieces, minutes [min] and area [cm2] sawn, 0 before its first cut."""
+    pieces = cuts["pieces"].to_numpy(float)
+    each = cuts[["band"]].assign(cuts=1, pieces=pieces, minutes=cuts["cut_time"].to_numpy(float) * pieces,
+                                 area=cuts["cut_area"].to_numpy(float) * pieces)  # fmt: skip
+    sums = each.groupby("band", sort=False).sum().reindex(band_table["band"], fill_value=0).astype({"pieces": int})
+    sums = sums.reset_index(drop=True)
+    return band_table[["band", "stock", "machine", "end"]].reset_index(drop=True).join(sums)
+
+
+def reasons(cuts, excluded):
+    """Why each cut is left out of the fit (n,), in the shop's words or the fit's; "" where it is not."""
+    fits = dict(zip(excluded["cut"], excluded["reason"].astype(str), strict=True))
+    pairs = zip(cuts["cut"].tolist(), cuts["exclude"].tolist(), strict=True)
+    return np.array([f"the log says: {why}" if why else fits.get(cut, "") for cut, why in pairs], object)
+
+
+def left_out(cuts, why):
+    """Cuts left out of the fit, each with its reason."""
     heads = ["cut", "band", "material", "why it is left out", "note"]
-    reasons = {str(row.cut): str(row.reason) for row in excluded.itertuples()}
-    given = zip(cuts["cut"].astype(str), cuts["exclude"], strict=True)
-    reasons |= {cut: f"the log says: {why}" for cut, why in given if why}
+    out = cuts.assign(why=why)[why != ""]
+    return heads, [[str(row.cut), row.band, row.material, row.why, str(row.note or "")] for row in out.itertuples()]
+
+
+def left_out_summed(cuts, why):
+    """Many cuts left out together: by reason, how many, on how many bands, from which cut to which."""
+    heads = ["why it is left out", "cuts", "bands", "from cut", "to cut"]
+    groups = list(cuts.assign(why=why)[why != ""].groupby("why", sort=False))
+    groups.sort(key=lambda group: -len(group[1]))
     rows = [
-        [str(row.cut), row.band, row.material, reasons[str(row.cut)], str(row.note or "")]
-        for row in cuts.itertuples()
-        if str(row.cut) in reasons
+        [why, f"{len(own):,}", f"{own['band'].nunique():,}", str(own["cut"].iloc[0]), str(own["cut"].iloc[-1])]
+        for why, own in groups[:MOST_REASONS]
     ]
-    return heads, rows
+    rest = sum(len(own) for _, own in groups[MOST_REASONS:])
+    return heads, rows + ([["other reasons", f"{rest:,}", "", "", ""]] if rest else [])
 
 
 def every_cut(study, cuts):

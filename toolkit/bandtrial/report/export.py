@@ -9,18 +9,26 @@ import math
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
+from bandtrial.report import data
+
+INSIDE = {"indicated_band_speed": "m/min", "band_speed": "m/min", "published_band_speed": "m/min",
+          "work_thickness": "mm", "cut_travel": "mm", "cut_area": "cm2", "feed_rate": "mm/min",
+          "set_feed_rate": "mm/min", "feed_force": "N", "cut_time": "min", "motor_power": "W", "deviation": "mm",
+          "roughness": "um", "chip_load": "um", "contact_minutes": "min", "band_length": "mm"}  # fmt: skip
 DANGER = ("=", "+", "-", "@", "\t", "\r")
 
 
 def write(g, out: Path) -> list[Path]:
-    """Write NAME_numbers.csv, NAME_cuts.csv and NAME.json beside the page `out`; returns their paths."""
-    numbers = out.with_name(f"{out.stem}_numbers.csv")
-    cuts = out.with_name(f"{out.stem}_cuts.csv")
+    """Write NAME_numbers.csv, NAME_bands.csv, NAME_cuts.csv and NAME.json beside the page `out`; their paths."""
+    numbers, bands, cuts = (out.with_name(f"{out.stem}_{what}.csv") for what in ("numbers", "bands", "cuts"))
     everything = out.with_suffix(".json")
     numbers.write_text(as_csv(*number_rows(g)), encoding="utf-8", newline="")
-    cuts.write_text(as_csv(*cut_rows(g.cuts)), encoding="utf-8", newline="")
+    write_table(band_rows(g), bands)
+    write_table(cut_rows(g), cuts)
     everything.write_text(as_json(summary(g)), encoding="utf-8", newline="\n")
-    return [numbers, cuts, everything]
+    return [numbers, bands, cuts, everything]
 
 
 def as_csv(heads, rows) -> str:
@@ -30,6 +38,26 @@ def as_csv(heads, rows) -> str:
     writer.writerow([defused(head) for head in heads])
     writer.writerows([[defused(cell) for cell in row] for row in rows])
     return out.getvalue()
+
+
+def write_table(table, out: Path, at_once: int = 50_000) -> None:
+    """Write a DataFrame as `as_csv` would, some rows at a time: a long log is never whole in memory as text."""
+    table = table.rename(columns=defused)
+    with out.open("w", encoding="utf-8", newline="") as file:
+        for start in range(0, max(len(table), 1), at_once):
+            part = table.iloc[start : start + at_once]
+            plain = part.assign(**{name: _plain_cells(part[name]) for name in part.columns})
+            plain.to_csv(file, index=False, header=start == 0, lineterminator="\n", na_rep="")
+
+
+def _plain_cells(column):
+    """A column with its times as texts to the minute and its texts defused, each different one once."""
+    if column.dtype.kind == "M":
+        when = np.datetime_as_string(column.to_numpy(), unit="m").astype(object)
+        return np.where(column.isna(), None, when)
+    if column.dtype.kind in "biuf":
+        return column.replace([np.inf, -np.inf], np.nan) if column.dtype.kind == "f" else column
+    return column.map({cell: defused(cell) for cell in column.unique()})
 
 
 def defused(cell: Any) -> Any:
@@ -71,17 +99,20 @@ def _recommended(r, currency):
             yield [key, value, low, high, units.get(key, "")]
 
 
-def cut_rows(cuts):
-    """The cut table as it is reckoned with, inside units in the heads."""
-    inside = {"indicated_band_speed": "m/min", "band_speed": "m/min", "published_band_speed": "m/min",
-              "work_thickness": "mm", "cut_travel": "mm", "cut_area": "cm2", "feed_rate": "mm/min",
-              "set_feed_rate": "mm/min", "feed_force": "N", "cut_time": "min", "motor_power": "W",
-              "deviation": "mm", "roughness": "um", "chip_load": "um", "contact_minutes": "min",
-              "band_length": "mm"}  # fmt: skip
-    heads = [f"{name} [{inside[name]}]" if name in inside else name for name in cuts.columns]
-    table = cuts.astype(object).where(cuts.notna(), None)
-    table["started"] = [None if t is None else t.isoformat(timespec="minutes") for t in table["started"]]
-    return heads, table.to_numpy().tolist()
+def cut_rows(g):
+    """The cut table as it is reckoned with, inside units in the heads, and why a cut is left out of the fit."""
+    table = g.cuts.assign(left_out=g.why_left_out)
+    return table.rename(columns={name: f"{name} [{INSIDE[name]}]" for name in table.columns if name in INSIDE})
+
+
+def band_rows(g):
+    """What each band did and, where there is a fit, the wear it has used with its 80 % interval."""
+    done = data.work_of_bands(g.cuts, g.bands)
+    done = done.rename(columns={"minutes": "minutes sawn [min]", "area": "area sawn [cm2]"})
+    if g.fit is None:
+        return done
+    used = g.fit.wear_used().set_index("band").reindex(done["band"]).reset_index(drop=True)
+    return done.assign(wear_used=used["median"], wear_used_low=used["low"], wear_used_high=used["high"])
 
 
 def summary(g) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 
 from bandtrial.plots import cost as cost_plots
 from bandtrial.plots import life as life_plots
@@ -13,11 +14,15 @@ from bandtrial.plots import rate as rate_plots
 from bandtrial.plots import service as service_plots
 from bandtrial.plots import signals as signal_plots
 from bandtrial.plots import style
+from bandtrial.plots.bands import thinned
 from bandtrial.published.speeds import speed_range
 from bandtrial.report import words
 from bandtrial.report.page import data_uri
+from bandtrial.study.columns import WORN
 from bandtrial.watch import charts
 
+MOST_MARKS = 400  # of a picture: more would only cover each other
+AT_ONCE = 1000  # bands of which lives are drawn at once
 SPEEDS = 41  # points of a curve over band speed
 DRAWS = 320
 
@@ -43,19 +48,43 @@ def rate(study, cuts) -> Picture | None:
     if used.empty:
         return None
     fig, ax = style.figure(6.4, 3.2)
-    area_rate = used["feed_rate"] * used["work_thickness"] / 100
-    rate_plots.cutting_rate(ax, used["band_speed"], area_rate, used["material"], study.units)
+    shown = used.iloc[sample_of(used["material"])]
+    area_rate = shown["feed_rate"] * shown["work_thickness"] / 100
+    rate_plots.cutting_rate(ax, shown["band_speed"], area_rate, shown["material"], study.units)
     return picture(
         fig,
         "How fast the shop cuts",
-        "Each mark is a logged cut: area sawn per minute of cutting.",
+        f"Each mark is a logged cut: area sawn per minute of cutting.{_sampled(len(shown), len(used), 'cut')}",
         f"Cutting rate against true band speed for {words.count(len(used), 'cut')}.",
     )
 
 
+def sample_of(groups, most=MOST_MARKS):
+    """Places of at most `most` of the rows, evenly over the log of each group, in order; all where there are fewer.
+
+    A group with few rows keeps a tenth of its even share of the drawing at least.
+    """
+    codes, names = pd.factorize(groups)
+    if len(codes) <= most:
+        return np.arange(len(codes))
+    least = most // (10 * len(names))
+    parts = []
+    for n in range(len(names)):
+        own = np.flatnonzero(codes == n)
+        share = max(int((most - least * len(names)) * len(own) / len(codes)), 1) + least
+        parts.append(own[thinned(len(own), share)])
+    return np.sort(np.concatenate(parts))[: most]
+
+
+def _sampled(shown: int, n: int, word: str) -> str:
+    """What a caption adds where not everything is drawn."""
+    return "" if shown == n else f" Drawn are {shown:,} of {words.count(n, word)}, evenly over the log."
+
+
 def signals(fit) -> list[Picture]:
     """Each sharpness signal over wear used, data and fit."""
-    found, first = [], fit.residuals.groupby("signal")["cut"].first()
+    found, by_signal = [], fit.residuals.groupby("signal")
+    first = by_signal["cut"].first()
     for signal in fit.signals:
         fig, ax = style.figure(6.4, 3.4)
         signal_plots.fitted_signal(ax, fit, signal)
@@ -65,11 +94,18 @@ def signals(fit) -> list[Picture]:
             picture(
                 fig,
                 f"{name[0].upper()}{name[1:]} as the band dulls",
-                "Marks are readings, brought to one setting by the fit; the line and its shades are the fit.",
+                "Marks are readings, brought to one setting by the fit; the line and its shades are the fit."
+                + _sampled(*_marks_of(by_signal.get_group(signal)["band"]), "reading"),
                 f"At a typical band's end the {name} is {words.between(*end)} times a fresh band's.",
             )
         )
     return found
+
+
+def _marks_of(bands) -> tuple[int, int]:
+    """How many readings of a signal are drawn, of how many."""
+    shown, rest, _ = signal_plots.marks(bands)
+    return sum(map(len, shown.values())) + len(rest), len(bands)
 
 
 def life(fit, study, answer) -> Picture:
@@ -84,7 +120,8 @@ def life(fit, study, answer) -> Picture:
     fig, ax = style.figure(6.4, 3.6)
     life_plots.life_against_speed(ax, V, few.log_tau(V, h, job.thickness, **names), system)
     speed, minutes, ended = band_minutes(few, study, answer, h, job)
-    life_plots.band_points(ax, speed, minutes, ended, system)
+    marks = thinned(len(speed), MOST_MARKS)
+    life_plots.band_points(ax, speed[marks], minutes[marks], ended[marks], system)
     life_plots.published_start(ax, _published(job), system)
     life_plots.recommended(ax, r.setting.band_speed, system)
     style.legend(ax)
@@ -93,7 +130,7 @@ def life(fit, study, answer) -> Picture:
         "Band life against band speed",
         f"At a chip load of {words.quantity(h, 'chip_load', system)}. Life is the time each tooth "
         "spends in the work. Marks are bands at the mean speed of their work, their minutes brought to this "
-        "job by the fit.",
+        f"job by the fit.{_sampled(len(marks), len(speed), 'band')}",
         f"Life falls as speed grows; {int(np.sum(ended))} of {len(ended)} bands had ended.",
     )
 
@@ -105,17 +142,16 @@ def band_minutes(fit, study, answer, chip_load, job):
     """
     cuts = fit.data
     mine = cuts[(cuts["machine"] == answer.machine) & (cuts["material"] == answer.material)]
-    ends = study.bands.set_index("band")["end"]
-    speed, minutes, ended = [], [], []
-    wear = dict(zip(fit.wear_used()["band"], fit.wear_used()["median"], strict=True))
-    for band, rows in mine.groupby("band", sort=False):
-        contact = rows["contact_minutes"].to_numpy(float)
-        mean = float(np.exp(np.average(np.log(rows["band_speed"].to_numpy(float)), weights=contact)))
-        tau = np.exp(np.median(fit.log_tau(mean, chip_load, job.thickness, **answer.names, coolant=job.coolant)))
-        speed.append(mean)
-        minutes.append(wear.get(band, np.nan) * float(tau))
-        ended.append(ends.get(band) in ("dull", "crooked", "stripped"))
-    return np.array(speed), np.array(minutes), np.array(ended, bool)
+    codes, bands = pd.factorize(mine["band"])
+    contact = mine["contact_minutes"].to_numpy(float)
+    log_speed = np.log(mine["band_speed"].to_numpy(float))
+    speed = np.exp(np.bincount(codes, contact * log_speed) / np.bincount(codes, contact))
+    setting = (chip_load, job.thickness)
+    tau = [np.exp(np.median(fit.log_tau(speed[i : i + AT_ONCE], *setting, **answer.names, coolant=job.coolant), axis=0))
+           for i in range(0, len(speed), AT_ONCE)]  # fmt: skip
+    wear = fit.wear_used().set_index("band")["median"].reindex(bands).to_numpy(float)
+    ended = study.bands.set_index("band")["end"].reindex(bands).isin(WORN).to_numpy()
+    return speed, wear * np.concatenate([*tau, []]), ended
 
 
 def cost(fit, study, answer) -> Picture:

@@ -46,7 +46,7 @@ def sentences(watch) -> list[str]:
     lines += [f"{band} is in service and has no cut yet." for band in watch.without_cuts]
     ringing = [str(alarm) for alarm in watch.alarms if alarm.now]
     lines += [f"ALARM: {text}." for text in ringing] or ["No alarm rings now."]
-    lines += [f"Earlier: {alarm}." for alarm in watch.alarms if not alarm.now]
+    lines += [f"Earlier: {text}." if not text.endswith(":") else f"Earlier: {text}" for text in watch.earlier()]
     if watch.bands:
         lines.append("What is left is counted at the setting of each band's last cut.")
     return [*lines, watch.rule_in_words()]

@@ -104,6 +104,16 @@ def sentences(texts: Iterable[str]) -> list[str]:
     return [f"{text[0].upper()}{text[1:].rstrip('.')}." for text in map(str.strip, texts) if text]
 
 
+def first(lines: Iterable[str], most: int, where: str) -> list[str]:
+    """The first of many lines, and how many more there are, and where.
+
+    >>> first(["a", "b", "c", "d"], 2, "the CSV file has them"), first(["a"], 2, "")
+    (['a', 'b', 'and 2 more: the CSV file has them'], ['a'])
+    """
+    every = list(lines)
+    return every if len(every) <= most else [*every[:most], f"and {len(every) - most:,} more: {where}"]
+
+
 def runs(names: Iterable[str]) -> str:
     """Numbered cuts as runs, in their order: every cut is named, and a long log stays short.
 

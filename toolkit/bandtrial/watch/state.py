@@ -12,6 +12,7 @@ from bandtrial.watch.alarms import FALSE_ALARM_EVERY, Alarm, alarms, readings
 from bandtrial.wear import summary
 
 SEED = 1
+MOST_EARLIER = 20  # alarms that ring no more, named one by one; --json has them all
 HEAD = f"{'band':<12}{'wear used':>22}{'pieces left':>22}{'cuts left':>18}{'next finishes':>15}"
 
 
@@ -54,6 +55,7 @@ class Watch:
     charts_kept: int
     false_alarm_every: float
     rule: str = field(default=charts.RULE)
+    by_chance: float = 0.0  # charts that would have rung by now though nothing had changed
 
     @property
     def limit(self) -> float:
@@ -69,6 +71,14 @@ class Watch:
             f"found after {charts.run_length(1.0, self.limit):.0f} readings on average, one of two after "
             f"{charts.run_length(2.0, self.limit):.0f}."
         )
+
+    def earlier(self, most: int = MOST_EARLIER) -> list[str]:
+        """The alarms that do not ring now; of many the last ones, and how many would ring by chance alone."""
+        gone = sorted((alarm for alarm in self.alarms if not alarm.now), key=lambda alarm: alarm.at)
+        if len(gone) <= most:
+            return [str(alarm) for alarm in self.alarms if not alarm.now]
+        return [f"{len(gone):,} of {self.charts_kept:,} charts rang, about {self.by_chance:,.0f} would by chance alone; "
+                f"the last {most}:", *(str(alarm) for alarm in gone[-most:])]  # fmt: skip
 
     def to_json(self) -> dict[str, Any]:
         """The answer in plain types, for `bandtrial watch --json`."""
@@ -93,7 +103,7 @@ class Watch:
             rows.append((b.band, f"{used}, {left}", f"the next is finished: {finishes(b.next_finishes)}"))
         rows += [(band, "in service, no cut logged yet", "") for band in self.without_cuts]
         rows += [("alarm", str(alarm), "") for alarm in ringing]
-        rows += [("earlier", str(alarm), "") for alarm in self.alarms if not alarm.now]
+        rows += [("earlier", text, "") for text in self.earlier()]
         return [*rows, ("rule", self.rule_in_words().removeprefix("Alarm rule: "), "")]
 
     def _repr_html_(self) -> str:
@@ -109,7 +119,7 @@ class Watch:
         lines += [f"{band}: in service, no cut logged yet" for band in self.without_cuts]
         lines += ["", *(f"ALARM {alarm}" for alarm in ringing)]
         lines += [] if ringing else ["No alarm rings now."]
-        lines += [f"earlier: {alarm}" for alarm in self.alarms if not alarm.now]
+        lines += [f"earlier: {text}" for text in self.earlier()]
         return "\n".join([*lines, self.rule_in_words()])
 
 
@@ -132,13 +142,14 @@ def watch(fit, study, false_alarm_every=FALSE_ALARM_EVERY, seed=SEED, cuts=None)
         _state(fit, own.get_group(fit.rows.bands[at]), used[:, i], rates[:, i], rang, seed)
         for i, at in enumerate(running)
     ]
-    kept = sum(rows.groupby([kind, "signal"]).ngroups for kind in ("band", "machine"))
+    lengths = np.concatenate([rows.groupby([kind, "signal"]).size() for kind in ("band", "machine")])
     return Watch(
         tuple(sorted(states, key=lambda s: -s.wear_used)),
         tuple(band for band in in_service if band not in fit.rows.bands),
         rang,
-        kept,
+        len(lengths),
         float(false_alarm_every),
+        by_chance=float(-np.expm1(-lengths / false_alarm_every).sum()),
     )
 
 
