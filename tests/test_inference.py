@@ -145,9 +145,9 @@ def test_the_slow_sampler_takes_over_and_says_when_it_has_not_settled(bend):
 
 
 def test_tempering_finds_both_hills():
-    from bandtrial.inference.proposal import SplitNormal
+    from bandtrial.inference.proposal import SplitT
 
-    q = SplitNormal(np.zeros(2), 4 * np.eye(2), np.ones(2), np.ones(2))
+    q = SplitT(np.zeros(2), 4 * np.eye(2), np.ones(2), np.ones(2))
     theta = tempered(TwoHills(), q, 3000, np.random.default_rng(4))[0]
     assert (theta[:, 0] > 0).mean() == pytest.approx(0.5, abs=0.08)
     assert theta[theta[:, 0] > 0].mean(axis=0) == pytest.approx([3.0, 3.0], abs=0.03)

@@ -129,7 +129,7 @@ def finish(rows, layout, theta, w, rng):
         j, k, sigma, length = (float(v[0, 0]) for v in joint.dulling_parameters(theta[None, :], block))
         E = base.E[i][0] * np.exp(w)[s.bands]
         g = np.exp(theta[block.band]) * rng.standard_normal(len(rows.heads))
-        y = base.mean[i][0] + g[s.bands] + np.log(1 + j * (1 - np.exp(-E / length)) + k * E)
+        y = -base.above[i][0] + g[s.bands] + np.log(1 + j * (1 - np.exp(-E / length)) + k * E)
         y = y + sigma * rng.standard_t(NU, len(y))
         blocks.append(SignalRows(s.name, s.rows, y, s.X, s.columns, s.bands, s.heads, s.of))
     return Rows(**{**rows.__dict__, "signals": tuple(blocks)})

@@ -42,7 +42,7 @@ def climb(slopes, start, tolerance=1e-12, most=60, longest=np.inf):
                 converged = True
                 break
         else:
-            damping = max(10 * damping, 1e-3)
+            damping = max(10 * damping, 3e-2)
             if damping > 1e8:
                 converged = decrement <= 100 * tolerance
                 break

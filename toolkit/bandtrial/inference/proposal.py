@@ -1,17 +1,22 @@
-"""A normal law about the mode, moved, turned and stretched until it looks like the density."""
+"""A t law about the mode, moved, turned and stretched until it looks like the density."""
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import lgamma
 
 import numpy as np
 
 
+TAILS = 10.0        # degrees of freedom: tails heavier than a posterior's, so that no weight runs away
+
+
 @dataclass(frozen=True)
-class SplitNormal:
-    """theta = centre + axes . x, x_i normal with sd right_i above zero and left_i below.
+class SplitT:
+    """theta = centre + axes . x, x multivariate t with TAILS degrees of freedom, each x_i stretched by right_i
+    above zero and by left_i below.
 
     Source of the form: Geweke, Bayesian inference in econometric models using Monte Carlo integration,
-    Econometrica 57 (1989), 1317-1339, section 4.
+    Econometrica 57 (1989), 1317-1339, section 4 (the split-t law).
     """
 
     centre: np.ndarray
@@ -22,6 +27,7 @@ class SplitNormal:
     def draw(self, n, rng):
         """n draws (n, d)."""
         x = np.abs(rng.standard_normal((n, len(self.centre))))
+        x *= np.sqrt(TAILS / rng.chisquare(TAILS, (n, 1)))
         side = rng.random(x.shape) < self.right / (self.left + self.right)
         return self.centre + np.where(side, x * self.right, -x * self.left) @ self.axes.T
 
@@ -31,9 +37,11 @@ class SplitNormal:
 
     def log_density(self, theta):
         x = self.along(theta)
-        x = x / np.where(x > 0, self.right, self.left)
+        x /= np.where(x > 0, self.right, self.left)
+        d = x.shape[1]
         size = np.linalg.slogdet(self.axes)[1] + np.sum(np.log((self.left + self.right) / 2))
-        return -0.5 * np.sum(x * x, axis=1) - size - 0.5 * x.shape[1] * np.log(2 * np.pi)
+        constant = lgamma((TAILS + d) / 2) - lgamma(TAILS / 2) - d / 2 * np.log(TAILS * np.pi) - size
+        return constant - (TAILS + d) / 2 * np.log1p(np.sum(x * x, axis=1) / TAILS)
 
 
 def symmetric_axes(covariance):
@@ -51,7 +59,7 @@ def sound_covariance(precision, scale, least=0.3):
 
 
 def fit_axes(log_density, centre, covariance, rounds=3, reach=1.0, far=1.7):
-    """SplitNormal whose centre and side widths follow `log_density` ((N, d) -> (N,)) along symmetric axes.
+    """SplitT whose centre and side widths follow `log_density` ((N, d) -> (N,)) along symmetric axes.
 
     Each round reads the density at +-reach on every axis, moves the centre by the Newton step of those
     differences (at most 1.5 an axis) and rescales the axes; a last reading at +-far sets the widths of each side.
@@ -71,7 +79,7 @@ def fit_axes(log_density, centre, covariance, rounds=3, reach=1.0, far=1.7):
             break
     here, up, down = _read(log_density, centre, axes, far)
     left, right = (np.clip(far / np.sqrt(2 * np.maximum(here - side, 0.02)), 0.5, 2.0) for side in (down, up))
-    return SplitNormal(centre, axes, left, right)
+    return SplitT(centre, axes, left, right)
 
 
 def _read(log_density, centre, axes, reach):
@@ -104,7 +112,7 @@ def turn(q, theta, log_ratio, line=0.5, curve=0.1, noise=1.0):
     shift = vectors / values @ (vectors.T @ (c[:d] * line))
     shift *= min(1.0, 2.0 / max(np.sqrt(np.sum(values * (vectors.T @ shift) ** 2)), 1e-9))
     axes = q.axes @ (vectors / np.sqrt(values) @ vectors.T)
-    return SplitNormal(q.centre + q.axes @ shift, axes, np.clip(q.left / sd, 0.6, 1.6), np.clip(q.right / sd, 0.6, 1.6))
+    return SplitT(q.centre + q.axes @ shift, axes, np.clip(q.left / sd, 0.6, 1.6), np.clip(q.right / sd, 0.6, 1.6))
 
 
 def _ridge(M, y, noise):

@@ -10,6 +10,7 @@ from .proposal import fit_axes, turn
 from .tempered import tempered
 
 GOOD_K, ENOUGH = 0.7, 250        # Pareto k-hat and effective draws asked of importance sampling
+ROUNDS = (500, 700, 1000, 1500, 2000, 3000, 4000)        # draws of each, until both are met
 PARTICLES = 1000                 # of the slower sampler, repeated where more draws are asked for
 
 
@@ -33,7 +34,7 @@ class Draws:
         return self.effective >= 100 and not self.k_hat > GOOD_K
 
 
-def sample(target, centre, covariance, draws, rng, rounds=(600, 1400, 2000, 2000), enough=ENOUGH, moves=130):
+def sample(target, centre, covariance, draws, rng, rounds=ROUNDS, enough=ENOUGH, moves=130):
     """`draws` posterior draws of a target about its mode `centre` (d,) with covariance (d, d).
 
     target: `.marginal(theta)` smooth log density (N,), `.density(theta, rng)` unbiased log density (N,) with

@@ -11,8 +11,9 @@ from __future__ import annotations
 import numpy as np
 
 from .importance import resample
-from .proposal import SplitNormal
+from .proposal import SplitT
 
+STRETCH = 64                # moves of the first stretch: shorter ones mistake slow for still
 WIDER = 1.3                 # the proposal is widened so: particles can be moved together, not conjured up
 
 
@@ -20,12 +21,12 @@ def tempered(target, q, n, rng, tried=0, keep=0.6, settled=0.25, most=130):
     """n draws of the target from proposal q: (theta, beside, method, k_hat, effective, tried).
 
     Each temper keeps `keep` of the particles effective. Moves go on until no coordinate, nor its square,
-    remembers where it was: correlation at most 0.7 at a temper. At the last temper stretches of 8, 16, 32, ...
+    remembers where it was: correlation at most 0.7 at a temper. At the last temper stretches of 64, 128, ...
     moves follow until over one the memory is at most `settled`, and no mean (in sd) and no sd (in itself) has
     drifted by more than 0.04 and what n particles do by chance: stretches that double notice a slow drift.
     effective: n (1 - r^2), r the largest correlation left, and 0 when the moves ran out before it settled.
     """
-    q = SplitNormal(q.centre, WIDER * q.axes, q.left, q.right)
+    q = SplitT(q.centre, WIDER * q.axes, q.left, q.right)
     theta = q.draw(n, rng)
     log_p, beside = target.density(theta, rng)
     state = [theta, q.log_density(theta), np.where(np.isfinite(log_p), log_p, -1e300), beside]
@@ -39,10 +40,10 @@ def tempered(target, q, n, rng, tried=0, keep=0.6, settled=0.25, most=130):
         state = [a[at] for a in state]
         if beta < 1.0:
             chain.until(state, beta, 0.7)
-    still, stretch = False, 8
+    still, stretch = False, STRETCH
     while not still and chain.moves < most:
         before = state[0].copy()
-        for _ in range(stretch):
+        for _ in range(min(stretch, most - chain.moves)):
             chain.move(state, 1.0)
         memory, stretch = _memory(before, state[0]), 2 * stretch
         still = memory <= settled and _drift(before, state[0]) < 0.04 + 2 / np.sqrt(n)

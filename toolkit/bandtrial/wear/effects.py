@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .joint import TOP
+FAR = 40.0                                               # an end's exponent above it is no longer resolved
 
 HALF = 10                                                # nodes each side of the mode
 STEP = np.arange(1, HALF + 1) / HALF
@@ -35,8 +35,9 @@ def draw_effects(e, w, g, log_T, shape, worn, rng):
     lifted = sum(wg * s / gg for wg, s, gg in zip(e.wg, e.g_score, e.gg, strict=True))
     precision = e.smooth
     mean = w + (e.w_score - lifted) / precision
-    table = Tilted(mean, 1 / np.sqrt(precision), log_T, shape, worn)
-    new_w, log_q = table.draw(rng)
+    known = mean, 1 / np.sqrt(precision), log_T, np.minimum(shape, np.exp(FAR / 2)), worn
+    table = Tilted(*(a.astype(np.float32) for a in known))      # a table to draw from may be coarse
+    new_w, log_q = (a.astype(float) for a in table.draw(rng))
     new_g = []
     for g_s, s, wg, gg in zip(g, e.g_score, e.wg, e.gg, strict=True):
         xi = rng.standard_normal(w.shape)
@@ -72,7 +73,7 @@ class Tilted:
     def __init__(self, mean, sd, log_T, shape, worn):
         self.log_T, self.shape, self.worn = log_T, shape, worn
         mode, narrow = _tilted_mode(mean, sd, log_T, shape, worn)
-        t = STEP[:, None, None]
+        t = STEP[:, None, None].astype(mean.dtype)
         out = narrow * t * 5 * (1 - t) + sd * 6 * t**2
         right = np.minimum(out, narrow * 7 * t)
         self.x = x = np.concatenate([mode - out[::-1], mode[None], mode + right])   # (2 HALF + 1, N, m)
@@ -84,19 +85,19 @@ class Tilted:
         self.log_total = top + np.log(self.cdf[-1])
 
     def end(self, w):
-        return self.worn * self.shape * w - np.exp(np.minimum(self.shape * (self.log_T + w), TOP))
+        return self.worn * self.shape * w - np.exp(np.minimum(self.shape * (self.log_T + w), FAR))
 
     def draw(self, rng):
         """One draw for each band with its log density, (N, m) each."""
-        u = rng.random(self.cdf[-1].shape) * self.cdf[-1]
+        u = rng.random(self.cdf[-1].shape, dtype=self.cdf.dtype) * self.cdf[-1]
         cell = np.minimum((u > self.cdf).sum(axis=0), 2 * HALF - 1)[None]
         f0, f1 = (np.take_along_axis(self.f, c, 0)[0] for c in (cell, cell + 1))
         x0, width, total = (np.take_along_axis(a, cell, 0)[0] for a in (self.x, self.dx, self.cdf))
         area = 0.5 * (f0 + f1) * width
-        within = np.clip((u - total + area) / np.maximum(area, 1e-300), 0.0, 1.0)
+        within = np.clip((u - total + area) / np.maximum(area, 1e-30), 0.0, 1.0)
         root = np.sqrt(f0**2 + (f1**2 - f0**2) * within)
-        share = (f0 + f1) * within / np.maximum(f0 + root, 1e-300)     # (root - f0) / (f1 - f0), stably
-        return x0 + share * width, np.log(np.maximum(root, 1e-300)) - np.log(self.cdf[-1])
+        share = (f0 + f1) * within / np.maximum(f0 + root, 1e-30)     # (root - f0) / (f1 - f0), stably
+        return x0 + share * width, np.log(np.maximum(root, 1e-30)) - np.log(self.cdf[-1])
 
 
 def _tilted_mode(mean, sd, log_T, shape, worn, steps=8):
@@ -107,5 +108,5 @@ def _tilted_mode(mean, sd, log_T, shape, worn, steps=8):
         power = np.exp(np.minimum(shape * (log_T + w), 20.0))
         curve = precision + shape**2 * power
         w = w + np.clip((shape * (worn - power) - (w - mean) * precision) / curve, -4 * sd, 4 * sd)
-    power = np.exp(np.minimum(shape * (log_T + w), TOP))
+    power = np.exp(np.minimum(shape * (log_T + w), FAR))
     return w, 1 / np.sqrt(precision + shape**2 * power)

@@ -22,6 +22,7 @@ REGULAR = 200.0        # Weibull shape above which lives agree to half a percent
 FEW = 6_000            # cuts up to which the sampler's effort is not limited
 MOVES = 40_000         # cuts times moves that the slower sampler may take
 EFFORT = 12_000_000    # cuts times draws of one round of importance sampling, above FEW cuts
+NEAR = 0.1             # decrement at which a climb ends whose top only starts the draws
 MANY = 60_000          # cuts above which draws are normal about the mode: each density would take too long
 
 
@@ -63,8 +64,9 @@ def fit_rows(rows, priors=True, draws=2000, seed=1):
         _check_maximum(mode, rows, layout)
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
     target = Posterior(joint)
-    mode = climb(target.slopes, _first_guess(rows, layout, target), tolerance=1e-2, longest=2.0)
-    if len(rows.contact) > MANY:
+    few = len(rows.contact) <= MANY
+    mode = climb(target.slopes, _first_guess(rows, layout, target), tolerance=NEAR if few else 1e-2, longest=2.0)
+    if not few:
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
     target.centred(mode, sound_covariance(mode.precision, layout.sd))
     drawn = sample(target, mode.theta[target.levels.rest], target.covariance, draws, rng, **_effort(rows))

@@ -22,6 +22,8 @@ from .signals import NU
 LOG_T = float(gammaln((NU + 1) / 2) - gammaln(NU / 2) - 0.5 * np.log(NU * np.pi))  # t density's constant
 INFO_MEAN, INFO_SCALE = (NU + 1) / (NU + 3), 2 * NU / (NU + 3)   # Fisher information of its mean and log scale
 TOP = 300.0                                                     # exponents above it are no longer resolved
+BOUNDS = {"float64": (np.inf, TOP, TOP, 50.0), "float32": (1e12, 18.0, 18.0, 40.0)}
+"""By precision: greatest wear used, largest size of w, least and greatest log of a signal's parameters."""
 
 
 @dataclass
@@ -29,7 +31,7 @@ class Base:
     """What the band effects do not change, for N parameter vectors: sums of exposure and signal means."""
 
     E: list        # per signal: wear used at its rows for w = 0 (N, n_s)
-    mean: list     # per signal: log level without dulling and band level (N, n_s)
+    above: list    # per signal: log reading less its log level without dulling and band level (N, n_s)
     log_T: np.ndarray   # log wear used at the end of each band for w = 0 (N, m)
     log_rate: np.ndarray  # -log tau of the last cut of each band (N, m)
 
@@ -76,33 +78,40 @@ class Joint:
         self.signal_X = [np.ascontiguousarray(s.X.T) for s in rows.signals]
         self.eta_positive = layout.positive[layout.eta]
         self.n_bands = len(rows.heads)
+        self.counts = [np.bincount(s.bands, minlength=self.n_bands) for s in rows.signals]
 
-    def base(self, theta):
+    def base(self, theta, dtype=float):
+        """`Base` at theta; dtype: of the arrays over readings, and so of all work on them (see `effects`)."""
         rows, lay = self.rows, self.layout
         coefficient = np.where(self.eta_positive, np.exp(theta[:, lay.eta]), theta[:, lay.eta])
         log_rate = -(coefficient @ self.X)
         step = rows.contact * np.exp(np.minimum(log_rate, TOP))
         total = rows.running(step)
         last = rows.last
+        most = BOUNDS[np.dtype(dtype).name][0]
         E = [total[:, s.rows] - rows.left[s.rows] * step[:, s.rows] for s in rows.signals]
+        E = [np.minimum(e, most).astype(dtype) for e in E] if most < np.inf else E
         base = Base(E, [], np.log(np.maximum(total[:, last], 1e-300)), log_rate[:, last])
-        self.relevel(theta, base)
+        self.relevel(theta, base, dtype)
         return base
 
-    def relevel(self, theta, base):
+    def relevel(self, theta, base, dtype=float):
         """`base` after the signals' levels and powers have changed, in place."""
-        base.mean = [theta[:, b.beta] @ X for b, X in zip(self.layout.blocks, self.signal_X, strict=True)]
+        base.above = [(s.y - theta[:, b.beta] @ X).astype(dtype, copy=False)
+                      for s, b, X in zip(self.rows.signals, self.layout.blocks, self.signal_X, strict=True)]
 
-    def effects(self, theta, base, w, g, curvature="expected"):
+    def effects(self, theta, base, w, g, curvature="expected", density=True):
         """Log density of each band given its effects w (N, m), g list of (N, m), with score and curvature.
 
         curvature: "expected" of the t law, positive whatever the readings; "observed" at these readings, which
-        draws follow better, kept above 0.4 of the expected; None for the density alone.
+        draws follow better, kept above 0.4 of the expected; None for the density alone. density: False where
+        score and curvature alone are wanted. Sums over readings are taken in double precision, whatever the
+        precision of `base`; in single precision a log density is off by some 1e-5, nothing beside its weight.
         """
         lay = self.layout
         out = self._ends(theta, base, w)
         for i, (s, block) in enumerate(zip(self.rows.signals, lay.blocks, strict=True)):
-            self._signal(theta, base, i, s, block, w, g, out, curvature)
+            self._signal(theta, base, i, s, block, w, g, out, curvature, density)
         if lay.pooled:
             s_w = np.exp(theta[:, lay.band_scatter])[:, None]
             out.log_p += -0.5 * (w / s_w) ** 2 - np.log(s_w) - 0.5 * np.log(2 * np.pi)
@@ -119,52 +128,75 @@ class Joint:
         log_p = np.where(worn, np.log(shape) + (shape - 1) * log_E + base.log_rate + w, 0.0) - power
         return Effects(log_p, shape * (worn - power), shape**2 * power)
 
-    def _signal(self, theta, base, i, s, block, w, g, out, curvature):
-        j, k, sigma, length = self.dulling_parameters(theta, block)
-        e_w = np.exp(np.clip(w, -TOP, TOP))[:, s.bands] if self.layout.pooled else 1.0
-        E = base.E[i] * e_w
-        fade = np.exp(-E / length)
-        growth = 1 + j * (1 - fade) + k * E
-        r = s.y - base.mean[i] - np.log(growth)
+    def _signal(self, theta, base, i, s, block, w, g, out, curvature, density):
+        above, wear = base.above[i], base.E[i]
+        _, far, *sizes = BOUNDS[above.dtype.name]
+        j, k, sigma, length = (v.astype(above.dtype) for v in self.dulling_parameters(theta, block, *sizes))
+        counts = self.counts[i]
         if self.layout.pooled:
-            r -= g[i][:, s.bands]
-        spread = NU * sigma**2 + r * r
-        log_t = LOG_T + NU * np.log(sigma) + (NU + 1) / 2 * (np.log(NU)) - (NU + 1) / 2 * np.log(spread)
-        out.log_p = out.log_p + self.band_sum(s, log_t)
+            wear = wear * np.repeat(np.exp(np.clip(w, -far, far)).astype(above.dtype), counts, axis=1)
+        fade = np.exp(wear * (-1 / length))
+        growth = fade * -j
+        growth += wear * k
+        growth += 1 + j
+        r = above - np.log(growth)
+        if self.layout.pooled:
+            r -= np.repeat(g[i].astype(above.dtype), counts, axis=1)
+        spread = r * r
+        spread += NU * sigma**2
+        if density:
+            each = LOG_T + (NU + 1) / 2 * np.log(NU) + NU * np.log(sigma.astype(float))
+            out.log_p = out.log_p + counts * each - (NU + 1) / 2 * self.band_sum(s, np.log(spread))
         if not self.layout.pooled:
             return
         s_g = np.exp(theta[:, block.band])[:, None]
         out.log_p += -0.5 * (g[i] / s_g) ** 2 - np.log(s_g) - 0.5 * np.log(2 * np.pi)
         if curvature is None:
             return
-        score = (NU + 1) * r / spread
-        slope = E * (j / length * fade + k) / growth                  # d log(growth) / dw
-        info = INFO_MEAN / sigma**2
+        score = r * (NU + 1)
+        score /= spread
+        slope = fade                                                  # d log(growth) / dw
+        slope *= j / length
+        slope += k
+        slope *= wear
+        slope /= growth
         out.score.append(score)
         out.slope.append(slope)
+        self._curve(s, i, sigma.astype(float), r, spread, score, slope, g[i] / s_g**2, 1 / s_g**2, out, curvature)
+
+    def _curve(self, s, i, sigma, r, spread, score, slope, pull, own, out, curvature):
+        """Add to `out` what one signal's readings say: scores, and curvature as asked for."""
+        info = INFO_MEAN / sigma**2
         out.info.append(info)
         out.w_score = out.w_score + self.band_sum(s, score * slope)
-        out.g_score.append(self.band_sum(s, score) - g[i] / s_g**2)
-        expected = info * self.band_sum(s, np.ones((1, len(s.y))))
+        out.g_score.append(self.band_sum(s, score) - pull)
+        expected = info * self.counts[i]
         if curvature == "expected":
             out.ww = out.ww + info * self.band_sum(s, slope * slope)
             out.wg.append(info * self.band_sum(s, slope))
-            out.gg.append(expected + 1 / s_g**2)
+            out.gg.append(expected + own)
             return
-        each = (NU + 1) * (NU * sigma**2 - r * r) / spread**2
-        out.ww = out.ww + self.band_sum(s, each * slope * slope)
-        out.wg.append(self.band_sum(s, each * slope))
-        out.gg.append(np.maximum(self.band_sum(s, each), 0.4 * expected) + 1 / s_g**2)
+        each = (2 * NU * (NU + 1)) * (sigma**2).astype(r.dtype) / spread
+        each -= NU + 1
+        each /= spread                                                # (NU + 1) (NU sigma^2 - r^2) / spread^2
+        out.gg.append(np.maximum(self.band_sum(s, each), 0.4 * expected) + own)
+        each *= slope
+        out.wg.append(self.band_sum(s, each))
+        each *= slope
+        out.ww = out.ww + self.band_sum(s, each)
 
-    def dulling_parameters(self, theta, block):
-        """j, k, sigma and e as columns (N, 1)."""
+    def dulling_parameters(self, theta, block, least=TOP, most=50.0):
+        """j, k, sigma and e as columns (N, 1), their logs kept within -`least` and `most`."""
         at = [block.break_in, block.dulling, block.noise, self.layout.break_in_length]
-        return (np.exp(np.clip(theta[:, i], -TOP, 50.0))[:, None] for i in at)
+        return np.exp(np.clip(theta[:, at], -least, most)).T[:, :, None]
 
     def band_sum(self, s, values):
         """Sum of a signal's rows over the bands: (N, n_s) -> (N, m), 0 where a band has none."""
+        sums = np.add.reduceat(values, s.heads, axis=1, dtype=float)
+        if len(s.of) == self.n_bands:
+            return sums
         out = np.zeros((len(values), self.n_bands))
-        out[:, s.of] = np.add.reduceat(values, s.heads, axis=1)
+        out[:, s.of] = sums
         return out
 
     def no_effects(self, n):

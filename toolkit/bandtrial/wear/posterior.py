@@ -66,8 +66,8 @@ class Posterior:
     def _density(self, rest, rng):
         joint, levels = self.joint, self.levels
         theta, w, g = self.guess(rest)
-        base = joint.base(theta)
-        e = joint.effects(theta, base, w, g)
+        base = joint.base(theta, np.float32)
+        e = joint.effects(theta, base, w, g, density=False)
         log_q = 0.0
         if len(levels.places):
             S, score, with_w = levels.system(theta, e)
@@ -75,8 +75,8 @@ class Posterior:
             dw, dg = newton_step(levels.shifted(e, with_w, change))
             w, g = w + np.clip(dw, -1.0, 1.0), [a + b for a, b in zip(g, dg, strict=True)]
             theta[:, levels.places] += change
-            joint.relevel(theta, base)
-            e = joint.effects(theta, base, w, g, curvature="observed")
+            joint.relevel(theta, base, np.float32)
+            e = joint.effects(theta, base, w, g, curvature="observed", density=False)
         w, g, log_q_bands = draw_effects(e, w, g, base.log_T, self.shape(theta), joint.rows.worn, rng)
         log_p = joint.effects(theta, base, w, g, curvature=None).log_p
         beside = np.concatenate([theta[:, levels.places], np.stack([w, *g], axis=2).reshape(len(theta), -1)], axis=1)

@@ -128,7 +128,7 @@ def _add_signals(joint, theta, base, w, g, bands, sums):
         dE = (run_slope[:, at] - left * slope[:, at]) * e_w
         fade = np.exp(-E / length)
         growth = 1 + j * (1 - fade) + k * E
-        r = s.y[a:b] - base.mean[i][0, a:b] - np.log(growth) - g[i][0, band]
+        r = base.above[i][0, a:b] - np.log(growth) - g[i][0, band]
         d_growth = (j / length * fade + k) / growth
         J = np.vstack([dE * d_growth, -j * E / length * fade / growth, joint.signal_X[i][:, a:b],
                        j * (1 - fade) / growth, k * E / growth])
