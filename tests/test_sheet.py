@@ -9,7 +9,7 @@ from bandtrial import published
 from bandtrial.recommend import Recommendation, Setting, Value
 from bandtrial.recommend.job import job_of
 from bandtrial.recommend.limits import Limit
-from bandtrial.report import sheet, write_sheet
+from bandtrial.report import run_sheet, sheet, write_sheet
 from bandtrial.study import open_study
 
 ROOT = Path(__file__).parents[1]
@@ -31,6 +31,13 @@ def recommendation(study, machine="saw1", **changes):
                            {"cuts": 88, "bands": 6, "failed": 3, "censored": 3, "minutes": 633.0}, (), (setting,), (),
                            0.0, (29.0, 165.0))  # fmt: skip
     return dataclasses.replace(plain, **changes)
+
+
+def test_run_sheet_asks_for_readings_in_the_units_of_the_log_form(study):
+    job = job_of(study, "saw1", "s8", "plate_304", 0.75 * INCH)
+    assert run_sheet._heads(job, "us")[2:5] == ["cut time [min:s]", "motor power [kW]", "deviation [in]"]
+    at_force = job_of(study, "saw2", "s8", "plate_304", 0.75 * INCH)
+    assert run_sheet._heads(at_force, "metric")[3:5] == ["deviation [mm]", "feed force [N]"]
 
 
 def test_sheet_in_us_units(study):
@@ -67,7 +74,7 @@ def test_sheet_in_metric_units_and_run_to_the_end(study):
     given = dataclasses.replace(given, setting=dataclasses.replace(given.setting, change_after=None))
     settings = sheet.sheet_fields(given, metric)["settings"]
     assert [item["value"] for item in settings] == ["30.5 m/min", "1 of 2", "165 mm/min", "when dull"]
-    assert settings[3]["also"] == "expect 7,500 cm² / 1,163 in²; about 129 pieces"
+    assert settings[3]["also"] == "about 7,500 cm² / 1,200 in², 130 pieces"
 
 
 def test_a_broken_limit_and_warnings_stand_in_a_banner(study):

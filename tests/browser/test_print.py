@@ -41,6 +41,15 @@ def test_sheet_is_one_page_of_the_studys_paper_at_its_fullest(tmp_path, units, s
     assert paper(out.with_suffix(".pdf")) == pytest.approx(size, abs=1.0)
 
 
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_sheet_without_a_banner_fills_one_page_with_bigger_letters(tmp_path, units):
+    study = open_study(ROOT / "tests/data/sample_study")
+    study = dataclasses.replace(study, info=study.info | {"units": units, "safety_notes": "Lock the doors. " * 4})
+    out = write_sheet(recommendation(study), study, tmp_path / "sheet.html", pdf=True, fit=KnownSignals())
+    assert 'class="roomy"' in out.read_text(encoding="utf-8")
+    assert pages(out.with_suffix(".pdf")) == 1
+
+
 def test_report_prints_on_its_paper(tmp_path):
     shutil.copytree(ROOT / "trial_data/thin_shop", tmp_path / "thin_shop")
     out = write_report(tmp_path / "thin_shop", tmp_path / "study.html", pdf=True)

@@ -49,8 +49,9 @@ def cost_and_output(ax, output, cost, system, currency, named=()):
             units.from_inside(at_output, "rate", unit),
             per_area(at_cost, system),
             label=label,
-            **style.points(i),
+            **style.points(i) | {"markersize": 8},
         )
+    ax.locator_params(nbins=6)
     ax.set_xlabel(style.axis_label("output with band changes counted", unit))
     ax.set_ylabel(style.axis_label("cost per area", f"{currency}/{units.display_unit('area', system)}"))
     style.legend(ax)

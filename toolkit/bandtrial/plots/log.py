@@ -25,7 +25,7 @@ def band_so_far(ax, rate, materials, system, draft=None):
         ax.plot(len(y) + 1, at, "D", markersize=9, fillstyle="none", color="#000000", label="this cut")
     ax.set_xlabel(style.axis_label("row of this band in the log", None))
     ax.set_ylabel(style.axis_label("cutting rate", unit))
-    ax.set_ylim(bottom=0)
+    style.from_zero(ax)
     ax.set_xlim(0, len(y) + 2)
     if ax.get_legend_handles_labels()[1]:
         style.legend(ax, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=4)

@@ -19,7 +19,7 @@ def cutting_rate(ax, band_speed, rate, materials, system):
         ax.plot(x[mine], y[mine], label=name, **style.points(i))
     ax.set_xlabel(style.axis_label("true band speed", units.display_unit("speed", system)))
     ax.set_ylabel(style.axis_label("cutting rate", units.display_unit("rate", system)))
-    ax.set_ylim(bottom=0)
+    style.from_zero(ax)
     style.legend(ax)
     return ax
 

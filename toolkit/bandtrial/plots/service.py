@@ -27,4 +27,4 @@ def wear_used(ax, bands, middle, low, high, ringing=()):
     ax.grid(axis="y", visible=False)
     ax.set_xlabel(style.axis_label("wear used", None))
     ax.set_ylabel("band in service")
-    return style.legend(ax, loc="upper center", bbox_to_anchor=(0.5, -0.28 if len(bands) < 5 else -0.14), ncols=3)
+    return style.legend(ax, loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=3)

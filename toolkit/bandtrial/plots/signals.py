@@ -40,7 +40,7 @@ def signal_over_wear(ax, signal, wear_used, ratio, bands, curve_wear, curve_draw
     word = NAMES.get(signal, signal.replace("_", " "))
     ax.set_xlabel(style.axis_label("wear used", None))
     ax.set_ylabel(style.axis_label(f"{word}, multiple of a fresh band's", None))
-    ax.set_ylim(bottom=0)
+    style.from_zero(ax)
     ax.set_xlim(left=0)
     style.legend(ax, ncols=2)
     return ax

@@ -29,7 +29,7 @@ def sources(ax, lines, chosen, system):
     ax.set_xlabel(style.axis_label("true band speed", unit))
     ax.set_xlim(left=0)
     ax.locator_params(axis="x", nbins=5)
-    ax.set_title("each source as printed; the start for this job")
+    ax.set_title("each source as printed for its own band; the start")
     return style.legend(ax, loc="upper right")
 
 
@@ -49,7 +49,7 @@ def over_thickness(ax, thickness, speeds, mark, system):
     ax.set_xlabel(style.axis_label("work thickness", t))
     ax.set_ylabel(style.axis_label("true band speed", v))
     ax.set_xlim(left=0)
-    ax.set_ylim(bottom=0)
+    style.from_zero(ax)
     ax.locator_params(nbins=5)
     ax.set_title("the published start over work thickness")
     return style.legend(ax, loc="lower right")

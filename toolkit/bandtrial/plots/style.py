@@ -106,6 +106,12 @@ def axis_label(name: str, unit: str | None) -> str:
     return f"{name} [{unit or '-'}]"
 
 
+def from_zero(ax) -> None:
+    """The vertical axis from zero to a little above all that is drawn so far, so that no mark is cut."""
+    ax.autoscale_view()
+    ax.set_ylim(0, ax.get_ylim()[1] + 0.02 * abs(ax.get_ylim()[1]))
+
+
 def legend(ax, **place):
     """The legend of a drawing, small, on a pale ground that data shine through, if it names any; returns ax."""
     if ax.get_legend_handles_labels()[0]:

@@ -160,7 +160,7 @@ def _jobs(g: Gathered) -> dict[str, Any]:
         "overview": plan_words.overview(rows, answered),
         "others": "; ".join(f"{job[2]} on {job[0]} with {job[1]}" for job in g.others),
         **_comparison(g),
-        "unsaid": plan_words.unsaid(g.answers, g.fit),
+        "unsaid": plan_words.unsaid(g.study, g.answers, g.fit),
         "any_plan": any(row["plan"] for row in rows),
     }
 

@@ -42,8 +42,8 @@ def say(study, answer) -> list[str]:
         f"{feed_name(r.job)} of {feed(r.job, s.feed)}; {change(r)}."
     )
     gives = (
-        f"Expected in the long run: {u.cost(s.cost)}, {u.span(s.life, 'area')} per band, "
-        f"{u.span(s.rate, 'rate')} while cutting (80 % intervals)."
+        f"Expected in the long run: a cost of {u.cost(s.cost)}, a band life of {u.span(s.life, 'area')}, "
+        f"a cutting rate of {u.span(s.rate, 'rate')}. In brackets: where it lies with 80 % probability."
     )
     others = [
         f"{row.name[0].upper()}{row.name[1:]} ({u.one(row.band_speed, 'speed')} true): {u.cost(row.cost)}; "
@@ -173,8 +173,13 @@ def limits(study, answer):
             holds += f", {words.probability(limit.probability)} sure"
         side = "at most" if limit.at_most else "at least"
         value, edge = (_in_units(x, limit.unit, study.units) for x in (limit.value, limit.limit))
-        rows.append([limit.name, value, f"{side} {edge}", f"{100 * limit.margin:.0f} %", holds, limit.note])
+        rows.append([limit.name, value, f"{side} {edge}", margin(limit), holds, limit.note])
     return heads, rows
+
+
+def margin(limit) -> str:
+    """How far a limit is, as a share of it; beyond twice the limit the figure says no more."""
+    return "over 100 %" if limit.margin > 1 else f"{100 * limit.margin:.0f} %"
 
 
 def published_rows(study, answer):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bandtrial.report import words
 from bandtrial.report.fit_words import plain
+from bandtrial.report.job_words import title
 
 
 def overview(rows, answered) -> list[str]:
@@ -15,20 +16,24 @@ def overview(rows, answered) -> list[str]:
                 "The job cut so far can be answered."]  # fmt: skip
     if not answered:
         return ["The study is too thin to answer yet. What is missing, and the cuts that would answer it, follow."]
-    return [f"{answered} of {len(rows)} jobs cut so far can be answered; the rest says what is missing."]
+    one = len(rows) - answered == 1
+    rest = "the other one needs" if one else f"the other {len(rows) - answered} need"
+    return [f"{answered} of {len(rows)} jobs cut so far can be answered; {rest} more cuts first (section 9)."]
 
 
-def unsaid(answers, fit) -> list[str]:
-    """What the data leave open: jobs without an answer, parameters that did not move."""
+def unsaid(study, answers, fit) -> list[str]:
+    """What the data leave open: jobs without an answer and what would help them, parameters that did not move."""
     open_jobs = [a for a in answers if a.recommendation is None]
-    lines = [f"{a.material} on {a.machine} with {a.stock}: {a.not_yet.rstrip('.')}." for a in open_jobs]
+    lines = [" ".join(words.sentences([f"{title(study, a)}: {a.not_yet}", *a.would_help])) for a in open_jobs]
     if fit is None:
         return lines
     table = fit.parameters[fit.parameters["estimate"].notna()]
-    still = [plain(str(name)) for name in table.index[~table["moved"].astype(bool)] if "." not in str(name)]
+    still = [plain(str(name)).split(":")[0] for name in table.index[~table["moved"].astype(bool)]
+             if "." not in str(name)]  # fmt: skip
     if still:
         lines.append(
-            f"The cuts say little about {words.listed(still)}: there the report leans on what was believed before."
+            "On these figures the cuts say little, and the report leans on what was believed before the trial "
+            f"(section 5 shows both): {words.listed(still)}."
         )
     return lines or ["Every job that was cut has an answer, and the data moved every parameter of band life."]
 

@@ -11,7 +11,6 @@ from bandtrial.trials.board import NEW
 
 MOST_LINES = 20
 """Lines to write on for one run; a longer run is written every so many cuts."""
-WRITE_DOWN = ("cut", "start", "cut time", "motor power or force", "deviation", "note: noise, chips, coolant")
 
 
 def write_run_sheet(plan, study, out, pdf=False, made: str | None = None) -> Path:
@@ -51,7 +50,7 @@ def run_sheet_fields(plan, study, made: str) -> dict[str, Any]:
             ("band", f"{job.stock.id}: {job.stock.pitch_tpi:g} tpi {job.stock.tooth_form}, {job.stock.edge}"),
         ],
         "runs": [_run(n, run, job, study.units) for n, run in enumerate(plan.runs, start=1)],
-        "heads": WRITE_DOWN,
+        "heads": _heads(job, study.units),
         "rules": [
             "Set nothing but what stands here; write down what was really set where it differs.",
             f"A new band: first {BREAK_IN[0]} ({BREAK_IN[1]}) at 20 to 50 % of the feed, logged as cuts of their own.",
@@ -60,6 +59,15 @@ def run_sheet_fields(plan, study, made: str) -> dict[str, Any]:
         "stop": STOP,
         "cautions": published.CAUTIONS,
     }
+
+
+def _heads(job, system: str) -> list[str]:
+    """What to write down for each cut, in the units of the log form."""
+    from bandtrial.study import draft
+
+    measured = ["motor_power", "deviation"] if job.feed != "force" else ["deviation", "feed_force"]
+    fields = [f"{name.replace('_', ' ')} [{draft.default_unit(name, system)}]" for name in measured]
+    return ["cut", "start", "cut time [min:s]", *fields, "note: noise, chips, coolant"]
 
 
 def _run(n: int, run, job, system: str) -> dict[str, Any]:

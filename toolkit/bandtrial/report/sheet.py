@@ -125,9 +125,9 @@ def _change(r, study) -> dict[str, str]:
     name = "change the band"
     life = r.setting.life
     if after is None:
-        pieces = f"; about {life.value / piece:,.0f} pieces" if piece else ""
-        expected = " / ".join(both(life.value, "area", study.units))
-        return {"name": name, "value": "when dull", "also": f"expect {expected}{pieces}"}
+        pieces = f", {words.rounded(life.value / piece)} pieces" if piece else ""
+        expected = " / ".join(_rough(life.value, "area", system) for system in (study.units, OTHER[study.units]))
+        return {"name": name, "value": "when dull", "also": f"about {expected}{pieces}"}
     value, other = both(after, "area", study.units)
     pieces = f"; {int(after / piece):,} pieces" if piece else ""
     return {"name": f"{name} after", "value": value, "also": f"{other}{pieces}; or when it ends"}
@@ -159,7 +159,7 @@ def _expect(r, study) -> str:
 def _rough(value, kind: str, system: str, digits: int = 2) -> str:
     """A value to so many figures."""
     unit = units.display_unit(kind, system)
-    return f"{units.shown(float(units.from_inside(value, kind, unit)), digits)} {unit}"
+    return f"{words.rounded(float(units.from_inside(value, kind, unit)), digits)} {unit}"
 
 
 def _stop_numbers(r, study, fit) -> list[str]:

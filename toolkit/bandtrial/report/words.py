@@ -85,6 +85,17 @@ def count(n: int, word: str, plural: str | None = None) -> str:
     return f"1 {word}" if n == 1 else f"{n:,} {many}" if n else f"no {many}"
 
 
+def rounded(value: float, figures: int = 2) -> str:
+    """A number to so many figures, thousands apart.
+
+    >>> rounded(40455.0), rounded(1.0689), rounded(1779.2, 3), rounded(0.04572)
+    ('40,000', '1.1', '1,780', '0.046')
+    """
+    places = max(0, figures - 1 - math.floor(math.log10(abs(value) or 1)))
+    text = f"{float(f'{value:.{figures}g}'):,.{places}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 def listed(names: Iterable[str]) -> str:
     """Names in a sentence.
 
