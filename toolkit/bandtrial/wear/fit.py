@@ -21,9 +21,9 @@ ABSURD = 30.0          # wear used to the power of the shape, as a log, above wh
 REGULAR = 200.0        # Weibull shape above which lives agree to half a percent: no band life is so regular
 FEW = 6_000            # cuts up to which the sampler's effort is not limited
 MOVES = 40_000         # cuts times moves that the slower sampler may take
-EFFORT = 12_000_000    # cuts times draws of one round of importance sampling, above FEW cuts
+EFFORT = 6_000_000     # cuts times draws of one round of importance sampling, above FEW cuts
 NEAR = 0.1             # decrement at which a climb ends whose top only starts the draws
-MANY = 60_000          # cuts above which draws are normal about the mode: each density would take too long
+MANY = 12_000          # cuts above which draws are normal about the mode: each density would take too long
 
 
 class FitError(ValueError):
@@ -70,7 +70,9 @@ def fit_rows(rows, priors=True, draws=2000, seed=1):
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
     target.centred(mode, sound_covariance(mode.precision, layout.sd))
     drawn = sample(target, mode.theta[target.levels.rest], target.covariance, draws, rng, **_effort(rows))
-    theta, effects = target.unpack(drawn.theta, drawn.beside)
+    if not drawn.good and len(rows.contact) > FEW:
+        return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
+    theta, effects = target.unpack(drawn.theta, target.completed(drawn.theta, drawn.beside, rng))
     return rows, layout, joint, mode, replace(drawn, theta=theta, beside=effects)
 
 
@@ -94,7 +96,7 @@ def _effort(rows):
     moves = int(np.clip(MOVES / len(rows.contact), 20, 130))
     if len(rows.contact) <= FEW:
         return {"moves": moves}
-    n = int(np.clip(EFFORT / len(rows.contact), 200, 2000))
+    n = int(np.clip(EFFORT / len(rows.contact), 300, 2000))
     return {"rounds": (n, n, n), "enough": min(250, n // 2), "moves": 0}
 
 
