@@ -6,7 +6,6 @@ from math import lgamma
 
 import numpy as np
 
-
 TAILS = 10.0        # degrees of freedom: tails heavier than a posterior's, so that no weight runs away
 
 

@@ -184,7 +184,7 @@ def _signal_rows(signal, table, columns, rows, least=3):
     """Rows of one signal, or None where it was measured fewer than `least` times."""
     value = table[signal.column].to_numpy(float)
     ok = np.isfinite(value) & table["feed_mode"].isin(signal.feeds).to_numpy()
-    ok &= (table["exclude"].fillna("").astype(str).str.strip() == "").to_numpy() & table["complete"].to_numpy(bool)
+    ok &= (table["exclude"] == "").to_numpy() & table["complete"].to_numpy(bool)
     positive = ok & (value > 0)
     if positive.sum() < least:
         return None

@@ -95,7 +95,7 @@ def left_out(cuts, table):
     reason = np.where(out["operation"] != "sawing", "not a sawing cut: " + out["operation"].astype(str),
                       "no contact time or chip load can be worked out")
     out["reason"] = reason
-    marked = cuts[(cuts["exclude"].fillna("").astype(str).str.strip() != "") & cuts["cut"].isin(table["cut"])].copy()
+    marked = cuts[(cuts["exclude"] != "") & cuts["cut"].isin(table["cut"])].copy()
     marked["reason"] = "excluded, still wears the band: " + marked["exclude"].astype(str)
     return pd.concat([out, marked])[["cut", "band", "machine", "material", "reason"]].reset_index(drop=True)
 
