@@ -38,6 +38,8 @@ def parser() -> argparse.ArgumentParser:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; never raises, never prints a traceback unasked."""
+    for library in ("OPENBLAS", "MKL", "OMP"):  # before numpy: matrices are small, threads would wait for each other
+        os.environ.setdefault(f"{library}_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that has no micro sign still gets its answer
