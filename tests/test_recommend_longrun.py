@@ -126,3 +126,23 @@ def test_thinning_chips_against_a_band_followed_in_small_steps():
     sawn, cut = np.interp(end, E, area), np.interp(end, E, minutes)
     assert run.area[0, 0, -1] == pytest.approx(sawn.mean(), abs=4 * sawn.std() / np.sqrt(20_000))
     assert run.minutes[0, 0, -1] == pytest.approx(cut.mean(), abs=4 * cut.std() / np.sqrt(20_000))
+
+
+@pytest.mark.parametrize("feed", ["rate", "force"])
+def test_a_band_that_breaks_long_before_it_could_wear_out(feed):
+    """Minutes per band are those of the Weibull of breaks, s Gamma(1 + 1/k), and no cheaper than cutting itself.
+
+    Life is known to a factor of e^3 only, and is far above the breaks. Relative 2e-2: trapezoids of a wide grid.
+    """
+    fit, study = shop.fit(feed, sure=0.0, n=50), shop.study(feed)
+    far = 12.0 + 3.0 * np.random.default_rng(1).standard_normal(50)
+    for name, value in {"a0": far, "break_scale": np.full(50, 2000.0), "break_shape": np.full(50, 2.0)}.items():
+        object.__setattr__(fit, name, value)
+    job = job_of(study, "saw1", "s8", "plate", 20.0)
+    V, bite = np.array([30.0, 45.0]), np.array([12.0, 6.0])
+    run = evaluate(fit, job, V, bite, size=60)
+    turns = 2 * V * 1000 / shop.BAND_LENGTH  # two bends in each turn of the band
+    np.testing.assert_allclose(np.median(run.minutes[:, :, -1], axis=0), 2000 / turns * gamma(1.5), rtol=2e-2)
+    h = bite if feed == "rate" else fit.chip_load_at_force(job.feed_of(V, bite), V, 20.0, "plate", "saw1", "s8")
+    fastest = h * V / job.stock.tooth_spacing * 20.0 / 100
+    assert np.all(run.area[:, :, -1] <= run.minutes[:, :, -1] * fastest * 1.02)

@@ -53,14 +53,20 @@ class LongRun:
         return self.area / (self.minutes + prices.change_minutes)
 
 
-def ages(log_life, size: int) -> tuple[np.ndarray, float]:
-    """Change-out ages (n, size) [cm2] even in the logarithm, and their log step, from log life (S, n).
+FARTHEST = 4.5
+"""Of a draw's log life from the median's, as far as the ages follow it."""
+
+
+def ages(log_end, size: int) -> tuple[np.ndarray, float]:
+    """Change-out ages (n, size) [cm2] even in the logarithm, and their log step.
 
     They run from where hardly a band has ended to where hardly one is left, for any likely draw.
+
+    log_end : log of the area (S, n) at which a band ends, worn out or broken, whichever is first
     """
-    middle = np.median(log_life, axis=0)
-    spread = min(float(np.max(np.std(log_life, axis=0))), 1.5)
-    offset = np.linspace(-2.5 - 2 * spread, 1.6 + 2 * spread, size)
+    low, middle, high = np.quantile(log_end, [0.02, 0.5, 0.98], axis=0)
+    least, most = (min(float(np.max(d)), FARTHEST) for d in (middle - low, high - middle))
+    offset = np.linspace(-2.5 - least, 1.6 + most, size)
     return np.exp(middle[:, None] + offset), float(offset[1] - offset[0])
 
 
@@ -102,7 +108,8 @@ def long_run(age, log_wear, pace, shape, weights, cycles_per_minute, break_scale
     intact = np.exp(-((cycles / break_scale[:, None, None]) ** break_shape[:, None, None]))
     standing = (alive @ turned) * intact
     area = _from_zero(age, standing, start=1.0)
-    time = pace * area if pace.shape[-1] == 1 else _from_zero(age, alive * pace @ turned * intact)
+    first = pace[..., :1]
+    time = pace * area if pace.shape[-1] == 1 else _from_zero(age, alive * pace @ turned * intact, start=first)
     return LongRun(age, area, time, 1.0 - standing, log_wear)
 
 

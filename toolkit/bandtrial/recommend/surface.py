@@ -34,22 +34,25 @@ def evaluate(fit, job, band_speed, bite, size: int = 40) -> LongRun:
     """
     V, bite = np.broadcast_arrays(np.atleast_1d(np.asarray(band_speed, float)), np.asarray(bite, float))
     along = force_path if job.feed == "force" else rate_path
-    age, log_wear, pace, step = along(fit, job, V, bite, size)
-    weights = scatter_weights(fit.band_scatter, step, size)
     cycles = sawing.bend_cycles(V, 1.0, job.machine.band_length)
+    age, log_wear, pace, step = along(fit, job, V, bite, size, np.log(fit.break_scale)[:, None] - np.log(cycles))
+    weights = scatter_weights(fit.band_scatter, step, size)
     return long_run(age, log_wear, pace, fit.weibull_shape, weights, cycles, fit.break_scale, fit.break_shape)
 
 
-def rate_path(fit, job, V, h, size):
-    """Ages, log wear used, minutes per cm2 and log step at a set feed rate (chip load h [um])."""
+def rate_path(fit, job, V, h, size, log_break):
+    """Ages, log wear used, minutes per cm2 and log step at a set feed rate (chip load h [um]).
+
+    log_break (S, n) : log of the minutes after which a band breaks if it does not wear out before
+    """
     Z = sawing.cutting_rate(sawing.feed_rate(V, h, job.stock.tooth_spacing), job.thickness)
     log_tau = fit.log_tau(V, h, job.thickness, coolant=job.coolant, **names(job))
     log_life = log_tau + np.log(Z * job.machine.band_length / job.thickness)
-    age, step = ages(log_life, size)
+    age, step = ages(np.minimum(log_life, log_break + np.log(Z)), size)
     return age, np.log(age) - log_life[:, :, None], (1 / Z)[None, :, None], step
 
 
-def force_path(fit, job, V, force_per_tooth, size):
+def force_path(fit, job, V, force_per_tooth, size, log_break):
     """The same at a set feed force: dA/dE = Z(h(E)) tau(V, h(E)) B/L, h(E) the chip load of that force."""
     h = chip_load_along(fit, job, V, force_per_tooth)  # (S, n, K)
     Z = sawing.cutting_rate(sawing.feed_rate(V[:, None], h, job.stock.tooth_spacing), job.thickness)
@@ -64,7 +67,7 @@ def force_path(fit, job, V, force_per_tooth, size):
         axis=-1,
     )
     life = area[..., int(np.searchsorted(E, 1.0))]
-    age, step = ages(np.log(life), size)
+    age, step = ages(np.minimum(np.log(life), log_break + np.log(Z[..., 0])), size)
     at, share = _locate(area, age)
     wear = E[at] + share * (E[np.minimum(at + 1, len(E) - 1)] - E[at])
     beyond = np.maximum(age - area[..., -1:], 0.0) / per_wear[..., -1:]  # past the last knot
