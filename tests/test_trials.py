@@ -90,16 +90,16 @@ def test_value_of_readings_against_the_normal_theory():
     s, t, S = 0.3, 0.2, 20_000
     z = s * rng.standard_normal(S)
     cost = np.stack([np.ones(S), 1 + z - z.mean()], axis=1)
-    got = least_after(cost, z[:, None], np.array([t**2]), np.ones(2, bool), rng)
+    got = least_after(cost, z[:, None], np.array([[t**2]]), np.ones(2, bool), rng)
     v = s**2 / np.hypot(s, t)
     assert got == pytest.approx(1 - v / np.sqrt(2 * np.pi), abs=4 * 0.6 * v / np.sqrt(S) + 0.02 * v)
-    assert least_after(cost, np.zeros((S, 0)), np.zeros(0), np.ones(2, bool), rng) == pytest.approx(1.0)
+    assert least_after(cost, np.zeros((S, 0)), np.zeros((0, 0)), np.ones(2, bool), rng) == pytest.approx(1.0)
 
 
 def test_readings_that_show_nothing_are_worth_nothing():
     rng = np.random.default_rng(2)
     cost = 1 + 0.3 * rng.standard_normal((4000, 5))
-    blind = least_after(cost, rng.standard_normal((4000, 1)), np.array([1.0]), np.ones(5, bool), rng)
+    blind = least_after(cost, rng.standard_normal((4000, 1)), np.array([[1.0]]), np.ones(5, bool), rng)
     assert cost.mean(axis=0).min() - blind < 0.01
 
 

@@ -9,6 +9,9 @@ from bandtrial.recommend.job import job_of
 from bandtrial.trials.first import chip_levels, speed_levels
 from bandtrial.virtual_shop.as_study import study_of
 
+LEAST = 4.0
+"""Minutes below which no further run is planned."""
+
 
 def by_plan(shop, start: float, step: float, until: float, seed: int = 1):
     """Runs chosen by `plan`: the first plan of `start` minutes, then `step` minutes at a time. Yields after each."""
@@ -17,9 +20,10 @@ def by_plan(shop, start: float, step: float, until: float, seed: int = 1):
     while True:
         fit, study = shop.fit()
         yield fit, study
-        if shop.minutes >= until:
+        left = until - shop.minutes
+        if left < LEAST:
             return
-        plan = trials.plan(fit, study, **shop.job, minutes=step, seed=seed, horizon_cm2=1e9)
+        plan = trials.plan(fit, study, **shop.job, minutes=min(step, left), seed=seed, horizon_cm2=1e9)
         if plan.stop:
             return
         make(shop, plan)

@@ -19,6 +19,8 @@ def all_limits(fit, job, region, wish, chosen) -> Iterator[Limit]:
     h = lim.chip_loads(fit, job, V, bite)
     yield from _speed_and_feed(job, chosen.V, float(job.feed_of(chosen.V, chosen.bite)))
     yield from _tooth(job, h)
+    if job.feed == "force":
+        yield from _fresh(job, region, lim.chip_loads(fit, job, V, bite, lim.BROKEN_IN))
     yield from _power(fit, job, region, V, bite)
     yield from _tried(job, region, chosen)
     if wish.deviation:
@@ -57,6 +59,13 @@ def _tooth(job, h) -> Iterator[Limit]:
     yield _limit("chip load, greatest", h, lim.GREATEST_CHIP, "um", True, when + "above it teeth strip")
     few = "3 are better" if job.teeth < lim.BEST_TEETH else ""
     yield _limit("teeth in the cut, least", job.teeth, lim.LEAST_TEETH, "-", False, few)
+
+
+def _fresh(job, region, h) -> Iterator[Limit]:
+    """A new band's chips at a set force: the thickest there will be."""
+    yield _limit("chip load of a new band, greatest", h, lim.GREATEST_CHIP, "um", True, "broken in")
+    most, note = region.heaviest_chip(job), "broken in; as heavy as the cuts so far can defend"
+    yield _limit("chip load of a new band, tried", np.median(h), most, "um", True, note)
 
 
 def _power(fit, job, region, V, bite) -> Iterator[Limit]:

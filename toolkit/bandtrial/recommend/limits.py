@@ -15,6 +15,7 @@ SURE = 0.9  # an uncertain limit has to hold with this probability
 LEAST_CHIP = 5.0  # [um] below it a tooth rubs (sarwar_2010: chip loads of 5 to 50 um)
 GREATEST_CHIP = 50.0  # [um]
 LEAST_TEETH, BEST_TEETH, MOST_TEETH = 2.0, 3.0, 24.0  # published/tooth_pitch.csv
+BROKEN_IN = 0.05  # wear used of a new band that is broken in: at a set force it cuts the thickest chips
 SIGNAL_WEAR = np.array([0.0, 0.35, 0.7, 1.0])  # wear used at which a deviation is followed
 
 
@@ -63,8 +64,10 @@ def allowed(fit, job, region, band_speed, bite, rubbing: bool = False):
     h = chip_loads(fit, job, V, bite)
     fill = sawing.gullet_fill(h, job.thickness, job.gullet_area)
     power = motor_power(fit, job, region, V, bite)
-    for good in (h <= GREATEST_CHIP, fill <= 1 + 1e-9, power <= power_limit(job)):
+    fresh = chip_loads(fit, job, V, bite, BROKEN_IN)
+    for good in (h <= GREATEST_CHIP, fresh <= GREATEST_CHIP, fill <= 1 + 1e-9, power <= power_limit(job)):
         ok &= np.mean(good, axis=0) >= SURE
+    ok &= np.median(fresh, axis=0) <= region.heaviest_chip(job) * (1 + 1e-9)
     return ok if rubbing else ok & (np.mean(h >= LEAST_CHIP, axis=0) >= SURE)
 
 

@@ -26,7 +26,7 @@ class Tried:
 
     speed, bite : least and greatest log, each (2,); step : log of how far beyond a setting may go, each (2,);
     centre : their middle; thickness : thinnest and thickest tried [mm]; borrowed : from other machines;
-    greatest_rate : cutting rate that this machine has carried [cm2/min]
+    greatest_rate : cutting rate that this machine has carried [cm2/min]; heaviest : chip load cut so far [um]
     """
 
     speed: np.ndarray
@@ -37,6 +37,7 @@ class Tried:
     borrowed: bool
     evidence: dict
     greatest_rate: float
+    heaviest: float = np.inf
 
     def outside(self, job, band_speed, bite):
         """How far outside the tried region, as a share of what is allowed: 0 inside, 1 at the limit."""
@@ -44,6 +45,11 @@ class Tried:
         y = np.log(np.asarray(bite, float))
         past = [np.maximum(np.maximum(lo - z, z - hi), 0.0) for z, (lo, hi) in ((x, self.speed), (y, self.bite))]
         return np.hypot(past[0] / self.step[0], past[1] / self.step[1])
+
+    def heaviest_chip(self, job) -> float:
+        """Chip load [um] that a broken-in band may be given: at a set force a setting tried on dull bands only cut
+        thinner chips than a new band will. Inf where a feed rate is set, whose chips do not change."""
+        return self.heaviest * float(np.exp(self.step[1])) if job.feed == "force" else np.inf
 
     def window(self, job):
         """Band speeds [m/min] and bites within the step of the tried ones: ((lo, hi), (lo, hi))."""
@@ -76,6 +82,7 @@ def tried(fit, study, job) -> Tried:
         borrowed,
         evidence,
         0.0 if borrowed else float((cuts["cut_area"] / cuts["cut_time"]).max()),
+        float(cuts["chip_load"].max()),
     )
 
 

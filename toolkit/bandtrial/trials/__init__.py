@@ -1,7 +1,7 @@
 """Which cuts to try next, and when trying more is a waste.
 
 `first`    the first plan of a shop without cuts of the work
-`observe`  what a run would show, draw by draw
+`observe`  what a run would show, draw by draw; `seen` the readings of several
 `value`    what showing it is worth
 `board`    costs of all settings near, bands at hand, runs that could be made
 `plan`     the greedy choice; `run` one run; `why` the words

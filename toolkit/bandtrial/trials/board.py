@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from bandtrial import sawing
-from bandtrial.recommend.limits import allowed, chip_loads
+from bandtrial.recommend.limits import BROKEN_IN, allowed, chip_loads
 from bandtrial.recommend.optimise import coarse_grid
 from bandtrial.recommend.surface import evaluate, names
 
@@ -18,6 +18,8 @@ DRAWS, AGES = 256, 16
 SPACING = 0.1
 """Of the board's settings in log speed and log bite: under half a step, so that a step opens new ones."""
 NEW = "new"
+KNOWN = 10.0
+"""Readings that a band in service has shown its level by, about."""
 TRIAL_STEP = 1.25
 """Factor beyond the tried speeds and feeds per tooth that a trial cut may go: about the step of a careful operator
 between two trials; our choice."""
@@ -25,15 +27,25 @@ SOUND = 0.9
 """Probability with which a band has to outlast a run."""
 CLOSE, SOME = 1.03, 0.02
 """A setting is a rival if it costs at most 3 % more than the cheapest in 2 % of the draws."""
-DISCREPANCY = 0.5
+DISCREPANCY = 1.0
 """sd of the log life at a setting that readings a log unit away do not tell, whatever the model says; our choice."""
+
+
+class OnHand(NamedTuple):
+    """A band at hand: wear used (S,), log own wear rate (S,), wear used (S,) when its level of each signal was last
+    known, and whether it was ever cut with when the plan was begun."""
+
+    used: np.ndarray
+    rate: np.ndarray
+    known: np.ndarray
+    old: bool
 
 
 @dataclass(frozen=True)
 class Board:
     """cost (S, n) of settings V, bite (n,) that may be tried, within two steps of what was.
 
-    choosable (n,) : holds every limit but the step beyond what was tried
+    choosable (n,) : holds every limit but the step beyond what was tried; fresh (n,) : chip load of a new band [um]
     """
 
     fit: Any
@@ -46,16 +58,18 @@ class Board:
     signals: list
     bands: dict
     choosable: np.ndarray
+    fresh: np.ndarray
 
     def open(self, tried=(), step=None) -> np.ndarray:
-        """Settings (n,) that may be chosen once the settings `tried` [(V, bite)] have been added.
+        """Settings (n,) that may be chosen once the settings `tried` [(V, bite, chip load)] have been added.
 
         step : log of how far beyond them, if not what `recommend` allows
         """
         region = self.region if step is None else replace(self.region, step=np.full(2, step))
-        for V, bite in tried:
-            region = extended(region, self.job, V, bite)
+        for V, bite, h in tried:
+            region = extended(region, self.job, V, bite, h)
         outside = region.outside(self.job, self.V, self.bite)
+        outside = np.where(self.fresh <= region.heaviest_chip(self.job), outside, np.inf)
         if step is None:
             outside = np.where(self.choosable, outside, np.inf) if self.choosable.any() else outside
         return outside <= max(1.0, float(outside.min())) + 1e-6  # where none is near: the nearest
@@ -82,7 +96,8 @@ class Board:
 @dataclass(frozen=True)
 class Options:
     """Runs that could be made: settings of the board at (m,), bands (m,), minutes (m,), cuts (m,), chip load
-    (m,) [um], readings shown (S, m, d) and their noise (m, d), wear used (S, m)."""
+    (m,) [um], readings shown (S, m, d) and their own noise (m, d), wear used (S, m); by signal the sd of the
+    band's own level (m, q); sd of the log wear that the model may be off by (m,)."""
 
     at: np.ndarray
     band: np.ndarray
@@ -92,6 +107,8 @@ class Options:
     shown: np.ndarray
     noise: np.ndarray
     used: np.ndarray
+    level: np.ndarray
+    away: np.ndarray
 
     @classmethod
     def joined(cls, some: list[Options]) -> Options | None:
@@ -105,11 +122,12 @@ class Options:
         })  # fmt: skip
 
 
-def extended(region, job, V: float, bite: float):
-    """The tried region once a setting has been tried too."""
+def extended(region, job, V: float, bite: float, h: float):
+    """The tried region once a setting has been tried too, at chip load h [um]."""
     x, y = np.log(V / job.published_speed), np.log(bite)
     speed = np.array([min(region.speed[0], x), max(region.speed[1], x)])
-    return replace(region, speed=speed, bite=np.array([min(region.bite[0], y), max(region.bite[1], y)]))
+    bites = np.array([min(region.bite[0], y), max(region.bite[1], y)])
+    return replace(region, speed=speed, bite=bites, heaviest=max(region.heaviest, h))
 
 
 def lay(fit, study, job, region, rng) -> Board | None:
@@ -130,7 +148,8 @@ def lay(fit, study, job, region, rng) -> Board | None:
     pick = (slice(None), np.arange(len(V)), at)
     signals = observe.signals(few, job, job.published_speed * np.exp(region.centre[0]), np.exp(region.centre[1]))
     life, bands = run.area[pick].mean(axis=0), _bands(few, study, job, rng)
-    return Board(few, job, region, V, bite, cost[pick], life, signals, bands, choosable)
+    fresh = np.median(chip_loads(few, job, V, bite, BROKEN_IN), axis=0)
+    return Board(few, job, region, V, bite, cost[pick], life, signals, bands, choosable, fresh)
 
 
 def _points(low: float, high: float) -> int:
@@ -152,8 +171,9 @@ def options(board: Board, minutes: float, travel: float, tried=(), only=None) ->
     per_rate = contact * np.exp(-fit.log_tau(V, h, job.thickness, coolant=job.coolant, **names(job)))
     means = [observe.log_signal(fit, job, s.name, V, bite) for s in board.signals]
     away = DISCREPANCY * np.hypot(np.log(V / board.V[board.best]), np.log(bite / board.bite[board.best]))
-    parts = [_on_band(board, E0, rate, per_rate, means, cuts, away) for E0, rate in board.bands.values()]
+    parts = [_on_band(board, band, per_rate, means, cuts) for band in board.bands.values()]
     shown, noise, used, sound = (list(x) for x in zip(*parts, strict=True))
+    levels = [[s.noise / KNOWN**0.5 if band.old else s.level for s in board.signals] for band in board.bands.values()]
     keep = np.flatnonzero(np.concatenate(sound))
     if not len(keep):
         return None
@@ -168,18 +188,19 @@ def options(board: Board, minutes: float, travel: float, tried=(), only=None) ->
         shown=np.concatenate(shown, axis=1)[:, keep],
         noise=np.concatenate(noise)[keep],
         used=np.concatenate(used, axis=1)[:, keep],
+        level=np.repeat(np.array(levels), len(V), axis=0)[keep],
+        away=away[row],
     )
 
 
-def _on_band(board, E0, rate, per_rate, means, cuts, away):
+def _on_band(board, band: OnHand, per_rate, means, cuts):
     """Readings, noise, wear used (S, n) and soundness of a run on one band."""
-    used = np.exp(rate)[:, None] * per_rate
-    start = np.broadcast_to(E0[:, None], used.shape)
+    used = np.exp(band.rate)[:, None] * per_rate
+    start, known = (np.broadcast_to(E[:, None], used.shape) for E in (band.used, band.known))
     pieces = [
-        observe.features(s, mean, start, start + used, cuts) for s, mean in zip(board.signals, means, strict=True)
+        observe.features(s, mean, start, start + used, cuts, known)
+        for s, mean in zip(board.signals, means, strict=True)
     ]
-    for shown, noise in pieces:
-        noise[:, 1] += (away * shown[:, :, 1].mean(axis=0)) ** 2
     k = board.fit.weibull_shape[:, None]
     survives = np.exp(np.minimum(start**k - (start + used) ** k, 0.0)).mean(axis=0)
     S, n = used.shape
@@ -191,16 +212,21 @@ def _on_band(board, E0, rate, per_rate, means, cuts, away):
 def cut_on(board: Board, choice: Options, i: int, name: str, rng) -> Board:
     """The board once option i has been cut, its band called `name`; a new band lies ready again."""
     bands = dict(board.bands)
-    E0, rate = bands[choice.band[i]]
-    bands[name] = (E0 + choice.used[:, i], rate)
-    fit = board.fit
-    bands[NEW] = (np.zeros(fit.n_draws), fit.band_scatter * rng.standard_normal(fit.n_draws))
+    band = bands[choice.band[i]]
+    bands[name] = band._replace(used=band.used + choice.used[:, i])
+    bands[NEW] = _new(board.fit, rng)
     return replace(board, bands=bands)
 
 
+def _new(fit, rng) -> OnHand:
+    """A new band."""
+    none = np.zeros(fit.n_draws)
+    return OnHand(none, fit.band_scatter * rng.standard_normal(fit.n_draws), none, False)
+
+
 def _bands(fit, study, job, rng) -> dict:
-    """Bands that may be used: name to (wear used (S,), log own wear rate (S,)); a new one first."""
-    out = {NEW: (np.zeros(fit.n_draws), fit.band_scatter * rng.standard_normal(fit.n_draws))}
+    """Bands that may be used, by name; a new one first."""
+    out = {NEW: _new(fit, rng)}
     here = study.bands[
         (study.bands["end"] == "in_service")
         & (study.bands["machine"] == job.machine.id)
@@ -210,5 +236,6 @@ def _bands(fit, study, job, rng) -> dict:
     for name in here["band"]:
         if name in order:
             i = order.index(name)
-            out[str(name)] = (fit.wear_used_draws[:, i], fit.band_rate_draws[:, i])
+            used = fit.wear_used_draws[:, i]
+            out[str(name)] = OnHand(used, fit.band_rate_draws[:, i], used, True)
     return out

@@ -59,17 +59,18 @@ def at_wear(growth, E):
     return low + share * (np.take_along_axis(growth, k + 1, axis=1) - low)
 
 
-def features(signal: Signal, mean, E0, E1, cuts):
+def features(signal: Signal, mean, E0, E1, cuts, known):
     """What the readings of a run come to: (S, n, 2) mean level and growth from start to end, and noise (n, 2).
 
     A straight line through `cuts` even readings of noise s has variance s^2/cuts in its middle and 12 s^2/cuts in
-    its rise; the middle also carries the band's own level.
+    its rise. The level is counted from what the band showed when its wear used was `known`; the error that all its
+    readings share is left to `seen`.
     """
     start, end = at_wear(signal.growth, E0), at_wear(signal.growth, E1)
-    middle = mean + at_wear(signal.growth, 0.5 * (E0 + E1))
+    middle = mean + at_wear(signal.growth, 0.5 * (E0 + E1)) - at_wear(signal.growth, known)
     variance = signal.noise**2 / np.maximum(cuts, 1)
     rise = 12 * variance * np.where(cuts < 2, 1e3, 1.0)
-    return np.stack([middle, end - start], axis=2), np.stack([variance + signal.level**2, rise], axis=1)
+    return np.stack([middle, end - start], axis=2), np.stack([variance, rise], axis=1)
 
 
 def _level(fit, name: str) -> float:

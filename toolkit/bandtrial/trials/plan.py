@@ -16,6 +16,7 @@ from bandtrial.recommend.wording import cautions_text, feed_words, table_html, t
 from .board import NEW, Board, Options, cut_on, lay, options
 from .first import BREAK_IN, BREAK_IN_FORCE, first_runs
 from .run import Run, new_ids, run_at, usual_travel
+from .seen import Seen
 from .value import least_after
 from .why import reason_to_run, reason_to_stop
 
@@ -108,14 +109,14 @@ def plan(
 def next_runs(board: Board, minutes: float, travel: float, horizon_cm2, ids, rng) -> Plan:
     """Greedy choice of runs by expected saving per minute."""
     job, left = board.job, minutes
-    tried_too: list[tuple[float, float]] = []
+    tried_too: list[tuple[float, float, float]] = []
     best, rivals = board.best, board.rivals()
     now = value = float(board.cost.mean(axis=0)[best])
     horizon = horizon_cm2 or HORIZON_BANDS * float(board.life[best])
     runs: list[Run] = []
-    shown, noise, only = np.zeros((len(board.cost), 0)), np.zeros(0), None
+    seen, only = Seen.nothing(len(board.cost)), None
     while left >= min(SHORTEST, minutes) and (choice := _choice(board, left, travel, tried_too, only)):
-        after = np.array([_after(board, choice, i, shown, noise, tried_too, rivals) for i in range(len(choice.at))])
+        after = np.array([_after(board, choice, i, seen, tried_too, rivals) for i in range(len(choice.at))])
         spent = choice.minutes + _beside(job, choice)
         worth = (value - after) / spent
         i = int(np.argmax(worth))
@@ -124,9 +125,8 @@ def next_runs(board: Board, minutes: float, travel: float, horizon_cm2, ids, rng
         name = next(ids) if choice.band[i] == NEW else str(choice.band[i])
         why = reason_to_run(board, choice, i, best, (value - after[i]) * horizon)
         runs += _runs(board, choice, i, name, travel, why)
-        shown = np.concatenate([shown, choice.shown[:, i]], axis=1)
-        noise = np.concatenate([noise, choice.noise[i]])
-        tried_too.append((board.V[choice.at[i]], board.bite[choice.at[i]]))
+        seen = seen.and_then(choice, i, name)
+        tried_too.append((board.V[choice.at[i]], board.bite[choice.at[i]], choice.chip_load[i]))
         only = list(dict.fromkeys(choice.at[np.argsort(-worth)][:AHEAD].tolist()))
         board, value, left = cut_on(board, choice, i, name, rng), after[i], left - choice.minutes[i]
     reason = reason_to_stop(job, now, value, horizon, minutes, bool(runs))
@@ -146,12 +146,11 @@ def _beside(job, choice):
     return used + job.prices.change_minutes * (choice.band == NEW)
 
 
-def _after(board, choice, i, shown, noise, tried_too, rivals) -> float:
+def _after(board, choice, i, seen: Seen, tried_too, rivals) -> float:
     at = choice.at[i]
-    may_choose = rivals & board.open([*tried_too, (board.V[at], board.bite[at])])
-    y = np.concatenate([shown, choice.shown[:, i]], axis=1)
-    R = np.concatenate([noise, choice.noise[i]])
-    return least_after(board.cost, y, R, may_choose, np.random.default_rng(7))
+    may_choose = rivals & board.open([*tried_too, (board.V[at], board.bite[at], choice.chip_load[i])])
+    then = seen.and_then(choice, i, str(choice.band[i]))
+    return least_after(board.cost, then.shown, then.errors, may_choose, np.random.default_rng(7))
 
 
 def _runs(board, choice, i: int, name: str, travel: float, why: str) -> list[Run]:

@@ -15,20 +15,20 @@ SHRINK = 0.02
 """Added to the variance of every reading, as a share: keeps chance correlations of the draws small."""
 
 
-def least_after(cost, shown, noise, open_now, rng):
+def least_after(cost, shown, errors, open_now, rng):
     """Expectation of the least expected cost after readings are seen.
 
-    Parameters: cost (S, n) of settings by draw; shown (S, d) noise-free readings; noise (d,) their variances;
-    open_now (n,) settings that may be chosen; rng for the noise of the readings.
+    Parameters: cost (S, n) of settings by draw; shown (S, d) noise-free readings; errors (d, d) their covariance;
+    open_now (n,) settings that may be chosen; rng for the errors of the readings.
     """
     middle = cost.mean(axis=0)
     if not shown.shape[1]:
         return float(middle[open_now].min())
     y = shown - shown.mean(axis=0)
     S = len(y)
-    R = noise + SHRINK * y.var(axis=0)
+    R = errors + np.diag(SHRINK * y.var(axis=0))
     C = cost[:, open_now] - middle[open_now]
-    B = np.linalg.solve(y.T @ y / S + np.diag(R), y.T @ C / S)
-    seen = y + rng.standard_normal(y.shape) * np.sqrt(noise)
+    B = np.linalg.solve(y.T @ y / S + R, y.T @ C / S)
+    seen = y + rng.standard_normal(y.shape) @ np.linalg.cholesky(errors).T
     seen -= seen.mean(axis=0)
     return float(np.mean((middle[open_now] + seen @ B).min(axis=1)))
