@@ -76,6 +76,18 @@ def test_nothing_beats_the_best_there_is(lesson):
     assert rivals.regret(job, rivals.best_choice(job)) == pytest.approx(0.0, abs=1e-6)
 
 
+def test_the_curve_of_the_truth_has_its_least_at_the_best_there_is(lesson):
+    """Drawn beside the choices: at the best speed the curve is the least cost, and no lower anywhere else."""
+    found = lesson.reveal()
+    V, cost = found.curve(40)
+    at_best = np.interp(lesson.work.best.band_speed, V, cost)
+    assert at_best == pytest.approx(lesson.work.best.cost, rel=0.005)  # between points of the curve
+    assert cost.min() >= lesson.work.best.cost * 0.995  # the best is the best of a grid
+    assert cost[0] > at_best < cost[-1]
+    marks = {name: at for name, _, at in found.marks()}
+    assert marks[rivals.BEST] == pytest.approx(lesson.work.best.cost, rel=1e-9)
+
+
 def test_a_choice_costs_what_the_shop_says_it_does(lesson):
     job = lesson.work
     V, F = job.published

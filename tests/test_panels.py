@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from bandtrial import study
-from bandtrial.panels import base, import_table, log_cuts, practice_copy, session, starting_settings
+from bandtrial.panels import base, import_table, log_cuts, main_job, practice_copy, session, starting_settings
 from bandtrial.panels.picture import Picture
 from bandtrial.study import StudyError
 
@@ -55,6 +55,59 @@ def test_a_saved_cut_is_in_the_log_and_can_be_taken_back(form):
     assert (form.folder / "cuts.csv").read_bytes() == before
     form.undo.click()
     assert words(form.done) == "Nothing to take back: this form has saved no cut that is still in the log."
+
+
+def test_a_cut_can_be_left_out_with_its_reason(form):
+    form.fields.controls["exclude"].value = "clamp slipped"
+    form.save.click()
+    assert study.open_study(form.folder).cuts.iloc[-1]["exclude"] == "clamp slipped"
+    assert form.fields.controls["exclude"].value == ""  # of one cut
+
+
+def test_what_the_log_cannot_hold_is_told_as_the_entrys_problem(form):
+    """The sample's log has no column for the operation: nothing is saved, and it is no fault of the program."""
+    form.fields.controls["operation"].value = "filing"
+    before = (form.folder / "cuts.csv").read_bytes()
+    form.save.click()
+    said = words(form.done)
+    assert said.startswith("To mend: error: cuts.csv") and 'has no column "operation"; add it to the head' in said
+    assert "fault" not in said
+    assert (form.folder / "cuts.csv").read_bytes() == before
+
+
+def test_another_operation_is_logged_where_the_log_has_a_column_for_it(form):
+    log = form.folder / "cuts.csv"
+    head, *rows = log.read_text(encoding="utf-8").splitlines()
+    log.write_text("\n".join([f"operation,{head}", *(f"sawing,{row}" for row in rows), ""]), encoding="utf-8")
+    form.fields.controls["operation"].value = "filing"
+    form.save.click()
+    assert words(form.done) == "Saved as cut 184 of band B10."
+    assert study.open_study(form.folder).cuts.iloc[-1]["operation"] == "filing"
+
+
+def test_a_panel_opens_on_the_job_that_the_study_asks_about(tmp_path):
+    """The question of the sample study names 3/4 in 304 plate on saw1; without a cut as with them."""
+    shutil.copytree(SAMPLE, tmp_path / "shop")
+    for _ in range(2):
+        job = main_job(study.open_study(tmp_path / "shop"))
+        assert job.pop("thickness_mm") == pytest.approx(19.05)
+        assert job == {"machine": "saw1", "stock": "s8", "material": "plate_304"}
+        log = tmp_path / "shop" / "cuts.csv"
+        log.write_text(log.read_text(encoding="utf-8").splitlines()[0] + "\n", encoding="utf-8")
+
+
+def test_choices_go_by_the_names_that_people_use():
+    class Named:
+        def __init__(self, name):
+            self.name = name
+
+    twins = {"a1": Named("A36 plate"), "a2": Named("A36 plate"), "bar": Named("bar"), "x": Named("")}
+    assert base.named(twins) == [("a1", "a1"), ("a2", "a2"), ("bar", "bar"), ("x", "x")]
+
+
+@pytest.mark.parametrize("step, shown", [(10, ".0f"), (0.5, ".1f"), (2.9, ".1f"), (0.25, ".2f"), (58 / 20 / 7, ".2f")])
+def test_a_slider_reads_with_the_digits_of_its_step(step, shown):
+    assert base.slider("x", 0, 100, step, 0).readout_format == shown
 
 
 def test_only_the_fields_a_cut_needs_are_shown(form):

@@ -31,7 +31,9 @@ def test_choices_by_keyboard_and_mouse(lab_page, shot):
     with lab.redraws(picture):
         lab.field("units").select_option("metric")
     expect(answer).to_contain_text(re.compile(r"Set [\d.]+ m/min"))
-    expect(picture).to_have_attribute("alt", "Published band speed: each source, and over work thickness")
+    expect(picture).to_have_attribute("alt", re.compile("^Left: each source as it is printed, for the edge"))
+    # the cautions stand between what to set and the long table
+    expect(answer).to_contain_text(re.compile("Set [^|]*Before cutting.*Wear eye protection.*How known", re.DOTALL))
     shot("1_starting_settings_metric")
 
 

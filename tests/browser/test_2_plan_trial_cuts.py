@@ -1,7 +1,11 @@
 """Notebook 2 as a person uses it: a plan by keyboard, a job changed, a run sheet on disk."""
 
+import shutil
+from pathlib import Path
+
 from playwright.sync_api import expect
 
+DATA = Path(__file__).parents[1] / "data"
 NOTEBOOK = "notebooks/2_plan_trial_cuts.ipynb"
 
 
@@ -20,6 +24,7 @@ def test_a_plan_is_made_and_its_sheet_is_saved(lab_page, server, shot):
     panel = lab.page.locator(".jp-OutputArea-output", has=lab.button("Plan the cuts"))
     expect(panel).to_contain_text("Trial cuts to make next")
     expect(panel).to_contain_text("run 1")
+    expect(panel.get_by_text("Before you cut")).to_be_visible()
     picture = lab.plot()
     picture.scroll_into_view_if_needed()
     shot("2_plan")
@@ -29,10 +34,25 @@ def test_a_plan_is_made_and_its_sheet_is_saved(lab_page, server, shot):
     sheet = (server.root / "notebooks" / "reports" / "runs_upright_shaft_1045.html").read_text(encoding="utf-8")
     assert "Wear eye protection" in sheet and "Run 1" in sheet and "1045 flat bar" in sheet
 
-    lab.field("material").select_option("guide_52100")
+    lab.field("material").select_option("52100 ring blank, annealed")
     expect(said.first).to_have_text("The job has changed: plan the cuts again.")
+    expect(panel.get_by_text("Before you cut")).to_be_hidden()
     lab.button("Plan the cuts").click()
     expect(said.first).to_contain_text("Planning the cuts: done in")
     lab.field("work thickness").fill("thick")
     lab.button("Plan the cuts").click()
     expect(said.first).to_contain_text('To mend:work thickness: "thick" is not a length')
+
+
+def test_a_shop_without_a_cut_gets_its_first_runs(lab_page, with_study, tmp_path):
+    """A study as it is on its first day: machines, bands and materials, and a log with heads only."""
+    folder = tmp_path / "first day"
+    shutil.copytree(DATA / "sample_study", folder)
+    (folder / "cuts.csv").write_text((folder / "cuts.csv").read_text(encoding="utf-8").splitlines()[0] + "\n")
+    lab = lab_page.open(with_study(NOTEBOOK, folder)).restart_and_run_all()
+    lab.button("Plan the cuts").click()
+    panel = lab.page.locator(".jp-OutputArea-output", has=lab.button("Plan the cuts"))
+    expect(panel).to_contain_text("spread the first ones out")
+    expect(lab.field("material")).to_have_value("304 plate")  # the material that the study's question names
+    expect(panel.get_by_text("Before you cut")).to_be_visible()
+    expect(lab.plot()).to_be_visible()

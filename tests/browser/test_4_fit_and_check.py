@@ -35,7 +35,7 @@ def test_every_view_and_control(lab_page, shot):
         box = handle.locator("xpath=..").bounding_box()
         lab.page.mouse.click(box["x"] + box["width"] * 0.9, box["y"] + box["height"] / 2)
     with lab.redraws(picture):
-        lab.field("material").select_option("frame_a36")
+        lab.field("material").select_option("A36 plate")
     lab.field("work thickness").fill("")
     expect(lab.page.get_by_role("status").last).to_have_text(
         'To mend:work thickness: empty; give one with its unit, as "3/4 in".'

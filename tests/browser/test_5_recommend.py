@@ -12,11 +12,12 @@ def test_wishes_are_followed_and_the_sheet_is_saved(lab_page, server, shot):
     picture, cells = lab.plot(), lab.cells()
     panel = lab.page.locator(".jp-OutputArea-output", has=picture)
     expect(panel).to_contain_text("set the band speed to")
+    expect(panel.get_by_text("Before you cut")).to_be_visible()
     picture.scroll_into_view_if_needed()
     shot("5_recommend")
 
-    hour = lab.slider("hour [EUR]")
-    assert lab.slider_at("hour [EUR]") == 58
+    hour = lab.slider("an hour costs [EUR]")
+    assert lab.slider_at("an hour costs [EUR]") == 58
     cost = panel.locator("tr", has_text=re.compile("^cost")).first
     before = cost.inner_text()
     with lab.redraws(picture):

@@ -1,5 +1,6 @@
 """Notebook 6 as a person uses it, and the report it writes as a browser shows it, with no network."""
 
+from conftest import SHOTS
 from playwright.sync_api import expect
 
 NOTEBOOK = "notebooks/6_study_report.ipynb"
@@ -16,5 +17,7 @@ def test_the_report_is_written_and_opens_alone(lab_page, server, chromium, shot)
     page.goto(f"file://{server.root}/notebooks/reports/demo_shop.html")
     expect(page.locator("body")).to_contain_text("Band speed, feed and change-out for 40 mm 1045 flat bar")
     assert [url for url in asked if not url.startswith(("file:", "data:"))] == []
-    page.screenshot(path="shots/6_report_page.png")
+    page.screenshot(path=SHOTS / "6_report_page.png")
+    page.goto(f"file://{server.root}/notebooks/reports/before_and_after.html")
+    expect(page.locator("body")).to_contain_text("Both studies are asked about one setting")
     page.close()

@@ -1,5 +1,7 @@
 """Lesson 4 as a student uses it: trial cuts within the minutes, a refusal, taking back, handing in, the truth."""
 
+import re
+
 from bandtrial import lessons
 from bandtrial.lessons import rivals
 from bandtrial.study import open_study
@@ -51,7 +53,10 @@ def test_cut_decide_and_see_the_truth(lab_page, server, shot):
     expect(handed.get_by_role("status")).to_have_text("Handed in; it is kept with your trial.", timeout=60_000)
     for name in (rivals.PUBLISHED, rivals.TEXTBOOK, rivals.TOOLKIT, rivals.OWN, rivals.BEST):
         expect(handed).to_contain_text(name)
-    handed.locator("table").first.scroll_into_view_if_needed()
+    truth = handed.locator(".widget-image")
+    expect(truth).to_have_attribute("src", re.compile("^blob:"))
+    expect(truth).to_have_attribute("alt", re.compile("^The line is what an area truly costs over band speed"))
+    truth.scroll_into_view_if_needed()
     shot("lesson_4_truth")
 
     study = open_study(folder / "lesson_4_fay_example")

@@ -40,15 +40,15 @@ class FeedRun:
         import pandas as pd
 
         columns = {}
-        for name, kind in (
-            ("chip_load", "chip_load"),
-            ("feed_rate", "feed_rate"),
-            ("minutes", "time"),
-            ("area", "area"),
+        for head, name, kind in (
+            ("chip load", "chip_load", "chip_load"),
+            ("feed rate", "feed_rate", "feed_rate"),
+            ("cutting time", "minutes", "time"),
+            ("area", "area", "area"),
         ):
             unit = units.display_unit(kind, system)
             values = units.from_inside(getattr(self, name), kind, unit)
-            columns[f"{name.replace('_', ' ')} [{unit}]"] = [units.shown(x) for x in values]
+            columns[f"{head} [{unit}]"] = [units.shown(x) for x in values]
         frame = pd.DataFrame(columns)
         return frame.set_index(frame.columns[0])
 

@@ -63,7 +63,8 @@ def after(source: str) -> list[Any]:
             code(f"lessons.class_key({number}, {list(CLASS)}, UNITS)".replace("'", '"'), "class-key", **SHOWN),
         ]
         if number == 4:
-            cells += [markdown(TRUTH, "truth"), code("print(lesson.reveal())", "truth-told")]
+            cells += [markdown(TRUTH, "truth"), code("print(lesson.reveal())", "truth-told"),
+                      code("lesson.reveal().picture()", "truth-drawn", **SHOWN)]  # fmt: skip
         return cells
     if source == "lesson.cut_panel()":
         demo = "for minutes in (60, 20, 20):\n    print(lesson.follow(lesson.plan(minutes)))\nlesson.reveal()"

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from bandtrial import published, units
 from bandtrial.lessons import answers
+from bandtrial.lessons.books import Books
 from bandtrial.lessons.question import Question, Verdict
 from bandtrial.lessons.reading import nice, show_answer
 from bandtrial.lessons.shown_table import Table
@@ -75,6 +76,10 @@ class Lesson:
     def start_of_shop(self) -> published.Start:
         """The published start of the shop's metal, with its sources."""
         raise NotImplementedError
+
+    def books(self) -> Books:
+        """What the books say for that metal, in short, with the sources spelled out."""
+        return Books(self.start_of_shop())
 
     def solution(self, id: str) -> Solution:
         """What the instructor sees of a question."""

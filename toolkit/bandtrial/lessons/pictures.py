@@ -14,13 +14,18 @@ if TYPE_CHECKING:
     from bandtrial.lessons.cut_cost import CutCost
     from bandtrial.lessons.feed_teeth import FeedAndTeeth
     from bandtrial.lessons.lesson import Lesson
+    from bandtrial.lessons.reveal import Reveal
     from bandtrial.lessons.speed_life import SpeedAndLife
     from bandtrial.panels.picture import Picture
 
+TRUTH = (
+    "The line is what an area truly costs over band speed, at the chip load that is best in this shop; a mark off it "
+    "has another chip load, or changes its bands at another time."
+)
 MARK = {"color": "#000000", "linestyle": (0, (2, 2)), "linewidth": 1.2}
 
 
-def picture_of(lesson: Lesson, paint: Callable[[Any, Any], Any], caption: str) -> Picture:
+def picture_of(lesson: Lesson | Reveal, paint: Callable[[Any, Any], Any], caption: str) -> Picture:
     """A picture for a notebook: paint(ax, lesson) on one pair of axes."""
     from bandtrial.panels.picture import Picture
 
@@ -118,6 +123,22 @@ def cost_and_output_over_speed(axes, lesson: CutCost, V, prices, best):
     axes[1].set_ylim(0, 1.15 * float(output(best[1])))
     axes[1].set_ylabel(style.axis_label("output, changes counted", rate))
     return axes
+
+
+def true_cost_over_speed(ax, found: Reveal, speeds: int = 30):
+    """What each setting truly costs over its true band speed, and the curve of the best chip load; returns ax."""
+    job, unit, area = found.job, *(units.display_unit(kind, found.system) for kind in ("speed", "area"))
+    per_area = float(units.from_inside(1.0, "area", unit=area))
+    V, cost = found.curve(speeds)
+    ax.plot(units.from_inside(V, "speed", unit), cost / per_area, color="#333333", linewidth=1.4,
+            label="at the best chip load")  # fmt: skip
+    for i, (name, speed, at_cost) in enumerate(found.marks()):
+        ax.plot(units.from_inside(speed, "speed", unit), at_cost / per_area, label=name,
+                **style.points(i) | {"markersize": 8})  # fmt: skip
+    ax.set_ylim(0, 1.1 * max([2 * job.best.cost, *(mark[2] for mark in found.marks())]) / per_area)
+    ax.set_xlabel(style.axis_label("true band speed", unit))
+    ax.set_ylabel(style.axis_label("true cost per area", f"{job.shop.config.currency}/{area}"))
+    return style.legend(ax, loc="lower right")
 
 
 def power_over_minutes(ax, cuts, unit: str):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from bandtrial import sawing, units
 from bandtrial.lessons import rivals
 from bandtrial.lessons.budget import BudgetedTrial
@@ -50,6 +52,30 @@ class Reveal:
         )
 
     HEADS = ("setting", "true speed", "feed rate", "chip load", "true cost", "dearer than the best", "remarks")
+
+    def marks(self) -> list[tuple[str, float, float]]:
+        """Name, true speed [m/min] and true cost [currency/cm2] of each choice that is a setting."""
+        return [(one.name, true_speed(self.job, one), rivals.true_cost(self.job, one))
+                for one in self.choices if one.usable]  # fmt: skip
+
+    def curve(self, n: int) -> tuple[np.ndarray, np.ndarray]:
+        """Speeds (n,) [m/min] about those of the choices, and the true cost there (n,) [currency/cm2] at the chip load
+        and the change-out area that are best."""
+        speeds = [mark[1] for mark in self.marks()]
+        V = np.geomspace(0.8 * min(speeds), 1.15 * max(speeds), n)
+        best = self.job.best
+        return V, np.array([
+            float(self.job.shop.true_cost(speed, best.feed * speed / best.band_speed,
+                                          work_thickness=self.job.thickness, machine=MACHINE,
+                                          change_after=best.change_after))
+            for speed in V
+        ])  # fmt: skip
+
+    def picture(self):
+        """What each setting truly costs, drawn, for a notebook."""
+        from bandtrial.lessons import pictures
+
+        return pictures.picture_of(self, pictures.true_cost_over_speed, pictures.TRUTH)
 
     def card(self) -> list[tuple[str, str]]:
         """What nobody in the shop could know."""

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import ipywidgets as widgets
 
 from bandtrial import units
-from bandtrial.lessons.pictures import power_over_minutes
+from bandtrial.lessons.pictures import TRUTH, power_over_minutes, true_cost_over_speed
 from bandtrial.lessons.reading import read_answer
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
@@ -91,11 +91,15 @@ class HandIn(base.Panel):
         self.feed = base.text("feed rate", "", f'as "{lesson.in_unit(115.0, "feed_rate")}"')
         self.go = base.button("Hand in and see the truth", "keep this setting, then show what it costs", main=True)
         self.says, self.truth = base.Says(), widgets.HTML()
-        super().__init__([self.dial, self.feed, widgets.HBox([self.go]), self.says, self.truth])
+        self.picture = Picture(TRUTH, 7.6, 3.6)
+        self.picture.layout.display = "none"
+        super().__init__([self.dial, self.feed, widgets.HBox([self.go]), self.says, self.picture, self.truth])
         self.go.on_click(base.guarded(self.says, self.hand_in))
 
     def hand_in(self) -> None:
         self.says.note("Working out what it costs ...")
         found = self.lesson.hand_in(self.dial.value, self.feed.value)
         self.truth.value = found._repr_html_()
+        self.picture.draw(lambda ax: true_cost_over_speed(ax, found))
+        self.picture.layout.display = None
         self.says.note("Handed in; it is kept with your trial.")

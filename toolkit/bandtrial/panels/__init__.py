@@ -11,7 +11,7 @@
 
 from bandtrial.panels.fit_views import check_fit
 from bandtrial.panels.log_form import log_cuts
-from bandtrial.panels.session import plain_errors, practice_copy, working
+from bandtrial.panels.session import main_job, plain_errors, practice_copy, working
 from bandtrial.panels.setting_choice import choose_setting
 from bandtrial.panels.starting import starting_settings
 from bandtrial.panels.table_import import import_table
@@ -22,6 +22,7 @@ __all__ = [
     "choose_setting",
     "import_table",
     "log_cuts",
+    "main_job",
     "plain_errors",
     "plan_trials",
     "practice_copy",

@@ -4,8 +4,9 @@ Panels hold no arithmetic: they read controls, call the package, and show what i
 """
 
 import html
+import math
 import os
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 import ipywidgets as widgets
@@ -66,9 +67,10 @@ def guarded(says: Says, action: Callable[[], None]) -> Callable[..., None]:
             action()
         except KeyboardInterrupt:
             says.note("Stopped; nothing was changed.")
-        except ValueError as error:  # the package's own errors: whole sentences for people
-            says.problems(getattr(error, "problems", None) or [error])
         except Exception as error:
+            if isinstance(error, ValueError) or type(error).__module__.startswith("bandtrial"):
+                says.problems(getattr(error, "problems", None) or [error])  # whole sentences for people
+                return
             if os.environ.get("BANDTRIAL_DEBUG") == "1":
                 raise
             what = f"{type(error).__name__}: {error}"
@@ -89,11 +91,22 @@ def text(label: str, value: str = "", hint: str = "") -> widgets.Text:
     return widgets.Text(description=label, value=value, placeholder=hint, layout=_wide(), style=LABELS)
 
 
+def named(things: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Materials, machines or band stock of a study as choices: the name people use, and the id it stands for.
+
+    Two with one name keep their ids, so that they can be told apart.
+    """
+    names = [getattr(one, "name", "") or id for id, one in things.items()]
+    return [(name if names.count(name) == 1 else id, id) for name, id in zip(names, things, strict=True)]
+
+
 def slider(label: str, low: float, high: float, step: float, value: float) -> widgets.FloatSlider:
-    """A slider; a value outside its ends is brought to the nearer one."""
+    """A slider; a value outside its ends is brought to the nearer one. It reads with the digits of its step."""
+    places = next((n for n in range(3) if math.isclose(step, round(step, n))), 2)
     return widgets.FloatSlider(
-        description=label, min=low, max=high, step=step, value=min(max(value, low), high), layout=_wide(), style=LABELS
-    )
+        description=label, min=low, max=high, step=step, value=min(max(value, low), high), layout=_wide(),
+        style=LABELS, readout_format=f".{places}f",
+    )  # fmt: skip
 
 
 def button(label: str, tooltip: str = "", main: bool = False) -> widgets.Button:
@@ -129,6 +142,11 @@ def table(heads: Sequence[str], rows: Iterable[Sequence[Any]], caption: str = ""
     bold = "text-align:left;font-weight:bold"
     title = f"<caption style='{bold}'>{html.escape(caption)}</caption>" if caption else ""
     return f"<table style='border-collapse:collapse;line-height:1.35'>{title}<tr>{head}</tr>{body}</table>"
+
+
+def spaced(shown: str) -> str:
+    """HTML of an answer, set as tight as the panels' own tables."""
+    return f"<div style='line-height:1.35'>{shown}</div>"
 
 
 def cautions() -> widgets.HTML:

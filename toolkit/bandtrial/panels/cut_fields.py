@@ -7,10 +7,12 @@ import pandas as pd
 
 from bandtrial.panels import base
 from bandtrial.study import Problem, Study, draft
-from bandtrial.study.columns import COOLANTS, SECTIONS
+from bandtrial.study.columns import COOLANTS, OPERATIONS, SECTIONS
 
 FLAT, CURVED = ("work_thickness", "cut_travel"), ("diameter",)
-CLEARED = ("cut_time", "motor_power", "deviation", "roughness", "note")
+LEFT = 13
+"""How many fields stand in the left column: what is cut, and what is set; right of it, what was seen."""
+CLEARED = ("cut_time", "motor_power", "deviation", "roughness", "exclude", "note")
 """What is new with every cut; everything else usually stays."""
 QUANTITIES = (
     "work_thickness", "cut_travel", "diameter", "wall", "band_speed", "feed_rate", "feed_force", "cut_time",
@@ -31,12 +33,14 @@ class CutFields(widgets.HBox):
         self.controls: dict[str, widgets.Widget] = {
             "band": self.band,
             "machine": self.machine,
-            "material": base.choice("material", [(m.name or m.id, m.id) for m in study.materials.values()]),
+            "operation": base.choice("operation", OPERATIONS),
+            "material": base.choice("material", base.named(study.materials)),
             "started": base.text("started", hint="2026-03-02 14:30"),
             "section": base.choice("section", SECTIONS),
             **{name: base.text(self.label(name)) for name in QUANTITIES},
             "coolant": base.choice("coolant", COOLANTS),
             "complete": base.choice("cut finished", ("yes", "no")),
+            "exclude": base.text("leave out because", hint="empty: the cut is used"),
             "note": base.text("note"),
         }
         self.controls["pieces"].value = "1"
@@ -44,7 +48,7 @@ class CutFields(widgets.HBox):
         for name in ("machine", "section"):
             self.controls[name].observe(lambda _: self._show_needed(), "value")
         boxes = list(self.controls.values())
-        super().__init__([widgets.VBox(boxes[:11]), widgets.VBox(boxes[11:])])
+        super().__init__([widgets.VBox(boxes[:LEFT]), widgets.VBox(boxes[LEFT:])])
         self._follow_band()
         self._show_needed()
 

@@ -38,7 +38,7 @@ class CheckFit(base.Panel):
             "signal": base.choice("signal", [(signals.NAMES.get(name, name), name) for name in fit.signals]),
             "machine": base.choice("machine", list(study.machines), first["machine"]),
             "stock": base.choice("band stock", list(study.band_stock), first["stock"]),
-            "material": base.choice("material", list(study.materials), first["material"]),
+            "material": base.choice("material", base.named(study.materials), first["material"]),
             "thickness": base.text("work thickness", units.show(first["work_thickness"], "length", study.units)),
             "chip_load": base.slider("chip load [µm]", 2, 40, 0.5, float(round(first["chip_load"]))),
         }

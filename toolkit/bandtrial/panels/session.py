@@ -88,6 +88,30 @@ def ticking(line: "Says", what: str) -> Iterator[None]:
         line.note(f"{what}: {said}")
 
 
+def main_job(study: Any) -> dict[str, Any]:
+    """The job that a study's question asks about, as `recommend` and `plan` take it; the one cut most where it asks
+    about none. ValueError for a study that names no job yet.
+    """
+    from bandtrial.report import answers
+    from bandtrial.study import cut_table
+
+    jobs = answers.jobs(study, cut_table(study)) or answers.jobs_to_come(study)
+    if not jobs:
+        raise ValueError(f"{study.path} names no job yet: add a machine, a band stock and a material to study.toml.")
+    return dict(zip(("machine", "stock", "material", "thickness_mm"), jobs[0], strict=False))
+
+
+def job_of(study: Any, **given: str | None) -> dict[str, str]:
+    """The job a panel opens on: what is given, and what is not from the study's main job; the thickness as text."""
+    from bandtrial import units
+
+    if None in given.values():
+        main = main_job(study)
+        main["thickness"] = units.show(main.pop("thickness_mm"), "length", study.units)
+        given = {name: main[name] if value is None else value for name, value in given.items()}
+    return {name: str(value) for name, value in given.items()}
+
+
 def practice_copy(folder: str | Path) -> str:
     """A copy of a study in a temporary folder, to try things on; the study itself stays as it is."""
     copy = Path(tempfile.mkdtemp(prefix="bandtrial_")) / Path(folder).name

@@ -8,6 +8,7 @@ import ipywidgets as widgets
 from bandtrial import recommend, report, units
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
+from bandtrial.panels.session import job_of
 from bandtrial.plots import cost as cost_plots
 
 GOALS = ("lowest-cost", "highest-output")
@@ -25,12 +26,12 @@ class ChooseSetting(base.Panel):
         self.controls = {
             "machine": base.choice("machine", list(study.machines), job["machine"]),
             "stock": base.choice("band stock", list(study.band_stock), job["stock"]),
-            "material": base.choice("material", list(study.materials), job["material"]),
+            "material": base.choice("material", base.named(study.materials), job["material"]),
             "thickness": base.text("work thickness", job["thickness"]),
-            "goal": base.choice("goal", GOALS),
+            "goal": base.choice("goal", [(goal.replace("-", " "), goal) for goal in GOALS]),
             "deviation": base.text("deviation at most", hint='as "0.2 mm", or empty'),
             "life": base.text("band life at least", hint='as "40000 cm2", or empty'),
-            "hourly": base.slider(f"hour [{study.currency}]", 0, 4 * hourly, hourly / 20, hourly),
+            "hourly": base.slider(f"an hour costs [{study.currency}]", 0, 4 * hourly, hourly / 20, hourly),
         }
         self.says, self.saved = base.Says(), base.Says()
         self.picture = Picture(CAPTION, 7.2, 3.4)
@@ -40,7 +41,7 @@ class ChooseSetting(base.Panel):
         top = widgets.HBox([widgets.VBox(list(self.controls.values())), self.summary])
         top.layout.flex_flow = "row wrap"
         save = widgets.HBox([self.save, self.saved])
-        super().__init__([top, self.says, save, self.picture, self.answer])
+        super().__init__([top, self.says, save, self.picture, base.cautions(), self.answer])
         update = base.guarded(self.says, self.update)
         for control in self.controls.values():
             control.observe(update, "value")
@@ -71,8 +72,10 @@ class ChooseSetting(base.Panel):
         except recommend.NotYet as no:
             self.says.not_yet(no.reason, no.would_help)
             return
-        self.recommendation, self.answer.value = found, found._repr_html_()
-        self.summary.value = base.table(("", ""), [line[:2] for line in found.fields() if line[0] in SUMMARY])
+        self.recommendation = found
+        self.answer.value = base.table(("", "value", "note"), found.fields(), "Recommendation, limits and evidence")
+        short = [line[:2] for line in found.fields() if line[0] in SUMMARY]
+        self.summary.value = base.table(("", ""), [*short, ("before you cut", "read the cautions below the plot")])
         self.picture.draw(lambda ax: draw_curve(ax, found))
         self.picture.layout.display = None
 
@@ -105,8 +108,11 @@ def draw_curve(ax, found: recommend.Recommendation):
     )
 
 
-def choose_setting(fit, study, machine: str, stock: str, material: str, thickness: str,
-                   sheets: str | Path = ".") -> ChooseSetting:  # fmt: skip
-    """The panel, opened on a job; thickness with its unit. Setup sheets go into the folder `sheets`."""
-    job = {"machine": machine, "stock": stock, "material": material, "thickness": thickness}
+def choose_setting(fit, study, machine: str | None = None, stock: str | None = None, material: str | None = None,
+                   thickness: str | None = None, sheets: str | Path = ".") -> ChooseSetting:  # fmt: skip
+    """The panel, opened on a job, the one the study asks about unless said; thickness with its unit.
+
+    Setup sheets go into the folder `sheets`.
+    """
+    job = job_of(study, machine=machine, stock=stock, material=material, thickness=thickness)
     return ChooseSetting(fit, study, job, sheets)

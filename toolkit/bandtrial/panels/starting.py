@@ -11,6 +11,10 @@ from bandtrial.published.speeds import speed_range
 EDGES = ("carbon", "bimetal", "carbide")
 COOLANTS = ("flood", "mist", "air", "dry")
 SYSTEMS = {"US units": "us", "metric": "metric"}
+CAPTION = (
+    "Left: each source as it is printed, for the edge and thickness that it names; the line is the start for this job, "
+    "worked out from the source named below. Right: how that start follows the work thickness."
+)
 THICKNESSES = [units.convert(inches, "in", "length") for inches in (0.06, 0.25, 0.75, 1.25, 2.5, 4, 8, 12)]
 
 
@@ -25,7 +29,7 @@ class StartingSettings(base.Panel):
         self.edge = base.choice("edge", EDGES, edge)
         self.coolant = base.choice("coolant", COOLANTS, "flood")
         self.system = base.choice("units", list(SYSTEMS.items()), system)
-        self.picture = Picture("Published band speed: each source, and over work thickness", 9.4, 3.6, 2)
+        self.picture = Picture(CAPTION, 9.4, 3.6, 2)
         self.answer = widgets.HTML()
         self.controls = (self.material, self.thickness, self.edge, self.coolant, self.system)
         super().__init__([widgets.VBox(self.controls), self.says, self.picture, self.answer])
@@ -42,7 +46,7 @@ class StartingSettings(base.Panel):
             self.says.note('Give the work thickness with its unit, as "5/8 in".')
             return
         start = published.start(self.material.value, thickness, self.edge.value, self.coolant.value, system=system)
-        self.start, self.answer.value = start, start._repr_html_()
+        self.start, self.answer.value = start, base.spaced(start._repr_html_())
         self.picture.draw(lambda axes: self.paint(axes, start.settings))
 
     def paint(self, axes, settings) -> None:

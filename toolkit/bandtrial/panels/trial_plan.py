@@ -7,9 +7,10 @@ import ipywidgets as widgets
 from bandtrial import recommend, trials
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
-from bandtrial.panels.session import ticking
+from bandtrial.panels.session import job_of, ticking
 from bandtrial.plots import plans
 from bandtrial.report.run_sheet import write_run_sheet
+from bandtrial.study import cut_table
 
 CAPTION = "Settings of this work: made so far, and the runs planned. The published start is the dashed line."
 
@@ -23,18 +24,20 @@ class TrialPlan(base.Panel):
         self.controls = {
             "machine": base.choice("machine", list(study.machines), job["machine"]),
             "stock": base.choice("band stock", list(study.band_stock), job["stock"]),
-            "material": base.choice("material", list(study.materials), job["material"]),
+            "material": base.choice("material", base.named(study.materials), job["material"]),
             "thickness": base.text("work thickness", job["thickness"]),
             "minutes": base.slider("minutes free", 10, 240, 10, 100),
         }
         self.says, self.saved = base.Says(), base.Says()
         self.picture = Picture(CAPTION, 7.2, 3.4)
         self.picture.layout.display = "none"
-        self.answer = widgets.HTML()
+        self.answer, self.cautions = widgets.HTML(), base.cautions()
+        self.cautions.layout.display = "none"
         self.go = base.button("Plan the cuts", "work out which cuts are worth making", main=True)
         self.save = base.button("Save run sheet", "write the run sheet of this plan")
         buttons = widgets.HBox([self.go, self.save])
-        super().__init__([*self.controls.values(), buttons, self.says, self.picture, self.answer, self.saved])
+        plan = (self.cautions, self.answer, self.picture)
+        super().__init__([*self.controls.values(), buttons, self.says, self.saved, *plan])
         for control in self.controls.values():
             control.observe(base.guarded(self.says, self.changed), "value")
         self.go.on_click(base.guarded(self.says, self.make))
@@ -43,7 +46,8 @@ class TrialPlan(base.Panel):
     def changed(self) -> None:
         """A plan is for one job: with another one it goes, until it is planned again."""
         if self.plan is not None:
-            self.plan, self.answer.value, self.picture.layout.display = None, "", "none"
+            self.plan, self.answer.value = None, ""
+            self.picture.layout.display = self.cautions.layout.display = "none"
             self.says.note("The job has changed: plan the cuts again.")
 
     def make(self) -> None:
@@ -58,9 +62,11 @@ class TrialPlan(base.Panel):
         except recommend.NotYet as no:
             self.says.not_yet(no.reason, no.would_help)
             return
-        self.plan, self.answer.value = plan, plan._repr_html_()
-        self.picture.draw(lambda ax: plans.runs(ax, self.fit.data, plan, self.study.units))
-        self.picture.layout.display = None
+        self.plan = plan
+        self.answer.value = base.table(("", "what to set", "why"), plan.fields(), "Trial cuts to make next")
+        cuts = cut_table(self.study) if self.fit is None else self.fit.data
+        self.picture.draw(lambda ax: plans.runs(ax, cuts, plan, self.study.units))
+        self.picture.layout.display = self.cautions.layout.display = None
 
     def save_sheet(self) -> None:
         if self.plan is None:
@@ -72,8 +78,11 @@ class TrialPlan(base.Panel):
         self.saved.note(f"Saved {out}; print it for the machine.")
 
 
-def plan_trials(fit, study, machine: str, stock: str, material: str, thickness: str,
-                sheets: str | Path = ".") -> TrialPlan:  # fmt: skip
-    """The panel, opened on a job; thickness with its unit. Run sheets go into the folder `sheets`."""
-    return TrialPlan(fit, study, {"machine": machine, "stock": stock, "material": material, "thickness": thickness},
-                     sheets)  # fmt: skip
+def plan_trials(fit, study, machine: str | None = None, stock: str | None = None, material: str | None = None,
+                thickness: str | None = None, sheets: str | Path = ".") -> TrialPlan:  # fmt: skip
+    """The panel, opened on a job, the one the study asks about unless said; thickness with its unit.
+
+    fit : of the study, None while it has no cut. Run sheets go into the folder `sheets`.
+    """
+    job = job_of(study, machine=machine, stock=stock, material=material, thickness=thickness)
+    return TrialPlan(fit, study, job, sheets)
