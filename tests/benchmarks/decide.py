@@ -26,6 +26,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent))
 import designs
 import rivals
+from diagnosis import diagnose, summary
 from trial_shop import KINDS, TrialShop, shops
 
 TARGET = 0.05
@@ -62,7 +63,7 @@ def settings(kind: str, args) -> None:
         ways["Bayesian optimiser"] = rivals.bayesian_optimiser
     regret = {name: [] for name in ["recommend", *ways]}
     broken = dict.fromkeys(regret, 0)
-    covered, dead, refused = [], 0, 0
+    covered, why, bands, dead, refused = [], [], [], 0, 0
     for seed, shop in shops(kind, args.shops, args.first):
         got = None
         for fit, study in designs.by_plan(shop, FIRST, STEP, args.minutes):
@@ -75,19 +76,26 @@ def settings(kind: str, args) -> None:
             broken["recommend"] += bool(shop.broken(s.indicated, s.feed))
             cost = shop.cost(s.indicated, s.feed, s.change_after)
             covered.append(s.cost.low <= cost <= s.cost.high)
+            why.append(diagnose(fit, study, shop, got))
         dead += shop.dead()
+        bands.append(len(shop.shop.bands))
         for name, way in ways.items():
             rival = TrialShop(kind, seed)
             setting = way(rival, args.minutes)
             regret[name].append(rival.regret(*setting))
             broken[name] += bool(rival.broken(*setting))
         if args.verbose:
-            print(kind, seed, *(f"{name} {values[-1]:.3f}" for name, values in regret.items() if values), flush=True)
+            print(kind, seed, *(f"{name} {values[-1]:.3f}" for name, values in regret.items() if values), end=" ")
+            print(*(f"{name} {value:.2f}" for name, value in why[-1].items()) if got else "not yet", flush=True)
     print(f"\n{kind}: {args.shops} shops, {args.minutes:g} minutes of trial cuts")
     print(f"{'':<20}{'median':>8}{'90 %':>8}{'limits broken':>15}")
     for name, values in regret.items():
         print(f"{name:<20}{np.median(values):8.3f}{np.quantile(values, 0.9):8.3f}{broken[name]:15d}")
-    print(f"80 % cost interval holds the truth in {np.mean(covered):.0%}; not yet: {refused}; bands ended: {dead}")
+    print(
+        f"80 % cost interval holds the truth in {np.mean(covered):.0%}; not yet: {refused}; "
+        f"bands used: {sum(bands)}, of them ended: {dead}"
+    )
+    print(summary(why), flush=True)
 
 
 def sequential(kind: str, args) -> None:
