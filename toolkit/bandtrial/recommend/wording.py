@@ -51,6 +51,10 @@ def change_words(change_after, system: str) -> str:
     return "run to the end" if change_after is None else f"after {units.show(change_after, 'area', system)}"
 
 
+def _why_then(change_after) -> str:
+    return "an earlier change would not pay" if change_after is None else "or when it ends, if that comes first"
+
+
 def percent(p: float) -> str:
     """A probability as it may be said: never 0 % or 100 % of something uncertain.
 
@@ -82,7 +86,7 @@ def fields(r) -> list[Field]:
             feed_words(job, s.feed),
             f"chip load {units.show(s.chip_load, 'chip_load', system)}, {job.teeth:.1f} teeth in the cut" + by_hand,
         ),
-        ("change the band", change_words(s.change_after, system), "or when it ends, if that comes first"),
+        ("change the band", change_words(s.change_after, system), _why_then(s.change_after)),
     ]
     gives = [
         ("cost", money(s.cost.value, s.cost.low, s.cost.high, job.currency, system), "long-run, all in"),
