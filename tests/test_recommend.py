@@ -201,3 +201,14 @@ def test_unknown_names_are_all_told_at_once():
     assert str(error.value) == (
         'machine "saw9" is not in study.toml; there are: saw1\nmaterial "cheese" is not in study.toml; there are: plate'
     )
+
+
+def test_a_force_tried_on_dull_bands_only_is_not_given_to_a_new_band():
+    """Chips of a broken-in band go at most a factor of 1.12 beyond the heaviest chip that was cut (our choice)."""
+    fit, study = shop.fit("force"), shop.study("force")
+    free = recommend(fit, study, *JOB).setting
+    dull = shop.cuts(feed="force").assign(chip_load=lambda cuts: np.minimum(cuts["chip_load"], 0.7 * free.chip_load))
+    got = recommend(shop.fit("force", data=dull), study, *JOB)
+    limit = next(limit for limit in got.limits if limit.name == "chip load of a new band, tried")
+    assert limit.ok and limit.limit == pytest.approx(1.12 * dull["chip_load"].max())
+    assert got.setting.feed < 0.95 * free.feed

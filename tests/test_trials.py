@@ -1,11 +1,14 @@
 """`plan`: the first plan, the value of a run, the greedy choice, the stop, the words."""
 
+from types import SimpleNamespace
+
 import known_shop as shop
 import numpy as np
 import pandas as pd
 import pytest
 from bandtrial import published, trials
 from bandtrial.recommend import NotYet
+from bandtrial.trials.seen import Seen
 from bandtrial.trials.value import least_after
 
 JOB = ("saw1", "s8", "plate", 20.0)
@@ -101,6 +104,28 @@ def test_readings_that_show_nothing_are_worth_nothing():
     cost = 1 + 0.3 * rng.standard_normal((4000, 5))
     blind = least_after(cost, rng.standard_normal((4000, 1)), np.array([[1.0]]), np.ones(5, bool), rng)
     assert cost.mean(axis=0).min() - blind < 0.01
+
+
+def test_errors_of_readings_hang_together_as_simulated():
+    """Two runs on a new band and one on another, one signal: errors drawn cause by cause against the covariance.
+
+    A band's level moves its middles; a run's own wear moves half its rise in its middle, all in its rise and in every
+    later middle of that band. 200 000 draws: standard errors of a covariance stay below 0.3 % of the largest.
+    """
+    level, away, noise = np.array([[0.3], [0.1], [0.2]]), np.array([0.5, 0.4, 0.2]), np.full((3, 2), 0.01)
+    rise = np.array([0.6, 0.8, 1.0])
+    shown = np.zeros((4, 3, 2))
+    shown[:, :, 1] = rise
+    choice, seen = SimpleNamespace(level=level, away=away, noise=noise, shown=shown), Seen.nothing(4)
+    for i, name in ((0, "B1"), (1, "B1"), (2, "B2")):
+        seen = seen.and_then(choice, i, name)
+    z = np.random.default_rng(4).standard_normal((11, 200_000))
+    own = (away * rise)[:, None] * z[:3]
+    first, other = 0.3 * z[3], 0.2 * z[4]
+    told = [first + own[0] / 2, own[0], first + own[0] + own[1] / 2, own[1], other + own[2] / 2, own[2]]
+    drawn = np.array(told) + 0.1 * z[5:]
+    np.testing.assert_allclose(seen.errors, np.cov(drawn), atol=0.01 * seen.errors.max())
+    assert seen.shown.shape == (4, 6)
 
 
 @pytest.mark.parametrize("feed", ["rate", "force"])
