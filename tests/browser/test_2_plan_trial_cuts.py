@@ -24,7 +24,7 @@ def test_a_plan_is_made_and_its_sheet_is_saved(lab_page, server, shot):
     panel = lab.page.locator(".jp-OutputArea-output", has=lab.button("Plan the cuts"))
     expect(panel).to_contain_text("Trial cuts to make next")
     expect(panel).to_contain_text("run 1")
-    expect(panel.get_by_text("Before you cut")).to_be_visible()
+    expect(panel.get_by_text("Before you cut", exact=True)).to_be_visible()
     picture = lab.plot()
     picture.scroll_into_view_if_needed()
     shot("2_plan")
@@ -36,7 +36,7 @@ def test_a_plan_is_made_and_its_sheet_is_saved(lab_page, server, shot):
 
     lab.field("material").select_option("52100 ring blank, annealed")
     expect(said.first).to_have_text("The job has changed: plan the cuts again.")
-    expect(panel.get_by_text("Before you cut")).to_be_hidden()
+    expect(panel.get_by_text("Before you cut", exact=True)).to_be_hidden()
     lab.button("Plan the cuts").click()
     expect(said.first).to_contain_text("Planning the cuts: done in")
     lab.field("work thickness").fill("thick")
@@ -54,5 +54,5 @@ def test_a_shop_without_a_cut_gets_its_first_runs(lab_page, with_study, tmp_path
     panel = lab.page.locator(".jp-OutputArea-output", has=lab.button("Plan the cuts"))
     expect(panel).to_contain_text("spread the first ones out")
     expect(lab.field("material")).to_have_value("304 plate")  # the material that the study's question names
-    expect(panel.get_by_text("Before you cut")).to_be_visible()
+    expect(panel.get_by_text("Before you cut", exact=True)).to_be_visible()
     expect(lab.plot()).to_be_visible()

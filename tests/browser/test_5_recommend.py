@@ -12,7 +12,7 @@ def test_wishes_are_followed_and_the_sheet_is_saved(lab_page, server, shot):
     picture, cells = lab.plot(), lab.cells()
     panel = lab.page.locator(".jp-OutputArea-output", has=picture)
     expect(panel).to_contain_text("set the band speed to")
-    expect(panel.get_by_text("Before you cut")).to_be_visible()
+    expect(panel.get_by_text("Before you cut", exact=True)).to_be_visible()
     picture.scroll_into_view_if_needed()
     shot("5_recommend")
 

@@ -22,7 +22,8 @@ def residuals(ax, z, bands, signal):
         mine = keep[bands[keep] == band]
         ax.plot(mine + 1, z[mine], **style.points(i % 2))
         if len(mine) and len(order) <= 20:
-            ax.annotate(band, (mine.mean() + 1, 1), xycoords=("data", "axes fraction"), ha="center", fontsize=7)
+            ax.annotate(band, (mine.mean() + 1, 1), (0, 3), xycoords=("data", "axes fraction"),
+                        textcoords="offset points", ha="center", va="bottom", fontsize=8)  # fmt: skip
     for edge in (-2, 2):
         ax.axhline(edge, **style.PUBLISHED)
     ax.axhline(0, color="#333333", linewidth=0.8)
