@@ -41,8 +41,8 @@ def test_a_table_reads_the_same_in_every_form(table, form, line_end, quote_all):
                         quoting=csv.QUOTE_ALL if quote_all else csv.QUOTE_MINIMAL)  # fmt: skip
     writer.writerows([heads, *body])
     problems = Problems()
-    decoded = files.decoded(text.getvalue().encode(encoding), "cuts.csv", problems)
-    raw = csvfile.parse("cuts.csv", decoded, problems)
+    utf8 = files.as_utf8(text.getvalue().encode(encoding), "cuts.csv", problems)
+    raw = csvfile.parse("cuts.csv", utf8, problems)
     assert not problems.errors
     assert raw.heads == heads
     assert raw.cells.to_numpy().tolist() == body

@@ -143,7 +143,7 @@ def fuzz_cells(data: bytes) -> None:
 def fuzz_csv(data: bytes) -> None:
     """Bytes as a table: as many cells in each row as heads, or one line that names the row."""
     problems = Problems()
-    text = files.decoded(data, "cuts.csv", problems)
+    text = files.as_utf8(data, "cuts.csv", problems)
     table = None if text is None else csvfile.parse("cuts.csv", text, problems)
     assert all(str(problem).isprintable() for problem in problems.found)
     if table is None:

@@ -2,7 +2,7 @@
 
 `problems`   what is wrong, in sentences         `model`      machine, band stock, material, study
 `columns`    the columns of the two tables       `files`      bytes and text of a folder's files
-`csvfile`, `workbook`, `rawtable`                tables as they lie in their files
+`csvfile`, `csvshape`, `workbook`, `rawtable`, `shared`   tables as they lie in their files
 `typed`, `dates`, `toml`, `settings`             values in inside units
 `cut_checks`, `machine_checks`, `order_checks`, `band_checks`   what must agree with what
 `reading`    open and check                      `tables`     the cut table and the band table

@@ -7,7 +7,7 @@ from pathlib import Path
 from bandtrial.study.problems import Problems
 
 MEGABYTE = 1_000_000
-LARGEST = {".toml": 1 * MEGABYTE, ".csv": 300 * MEGABYTE, ".xlsx": 50 * MEGABYTE}
+LARGEST = {".toml": 1 * MEGABYTE, ".csv": 150 * MEGABYTE, ".xlsx": 50 * MEGABYTE}
 """Size a file of a study may have, by suffix [bytes]."""
 
 
@@ -46,35 +46,69 @@ def read_bytes(folder: Path, name: str, problems: Problems) -> bytes | None:
 
 def decoded(data: bytes, name: str, problems: Problems) -> str | None:
     """`data` as text with `\\n` line ends: UTF-8, UTF-16 by its mark, else Windows-1252 with a warning."""
-    text, encoding = decode(data)
+    text = as_utf8(data, name, problems)
+    return None if text is None else text.decode()
+
+
+def as_utf8(data: bytes, name: str, problems: Problems) -> bytes | None:
+    """As `decoded`, in UTF-8: of a long log, letters of a rare alphabet would take four times its size as text."""
+    for encoding in _encodings(data):
+        try:
+            data = _recoded(data, encoding)
+            break
+        except UnicodeError:
+            continue
     if encoding not in ("utf-8", "utf-8-sig"):
-        words = "UTF-16" if encoding.startswith("utf-16") else "Windows-1252"
+        words = "UTF-16" if encoding == "utf-16" else "Windows-1252"
         problems.add(
             "warning",
             name,
             f"is not UTF-8 and is read as {words}; look at letters with accents, or save it as UTF-8",
         )
-    if "\0" in text:
-        line = text[: text.index("\0")].count("\n") + 1
+    most = LARGEST.get(Path(name).suffix, LARGEST[".csv"])
+    if len(data) > most:
+        return _refuse(problems, name, f"is {len(data) / MEGABYTE:.0f} MB as UTF-8; at most {most // MEGABYTE} MB are "
+                       "read, split the study")  # fmt: skip
+    if b"\0" in data:
+        line = data[: data.index(b"\0")].count(b"\n") + 1
         problems.add("error", name, "holds a NUL character: this is no text file, or it is damaged", row=line)
         return None
-    return text.replace("\r\n", "\n").replace("\r", "\n")
+    return data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+
+
+def _recoded(data: bytes, encoding: str) -> bytes:
+    """`data` in UTF-8, some of it at a time; UnicodeError where it is not in `encoding`. Stops when far too long."""
+    decoder, parts, size = codecs.getincrementaldecoder(encoding)(), [], 0
+    for at in range(0, len(data), MEGABYTE):
+        text = decoder.decode(data[at : at + MEGABYTE], at + MEGABYTE >= len(data))
+        if encoding == "utf-8":
+            continue
+        parts.append(text.encode())
+        size += len(parts[-1])
+        if size > 2 * LARGEST[".csv"]:
+            break
+    return data if encoding == "utf-8" else b"".join(parts)
 
 
 def decode(data: bytes) -> tuple[str, str]:
     """Text and the encoding it was in; every sequence of bytes decodes."""
-    if data.startswith(codecs.BOM_UTF8):
-        candidates = ["utf-8-sig"]
-    elif data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        candidates = ["utf-16"]
-    else:
-        candidates = ["utf-8"]
-    for encoding in [*candidates, "cp1252"]:
+    for encoding in _encodings(data):
         try:
             return data.decode(encoding), encoding
         except UnicodeError:
             continue
-    return data.decode("latin-1"), "latin-1"
+    raise AssertionError("latin-1 decodes every byte")
+
+
+def _encodings(data: bytes) -> tuple[str, ...]:
+    """The encodings to try, in order."""
+    if data.startswith(codecs.BOM_UTF8):
+        first = "utf-8-sig"
+    elif data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        first = "utf-16"
+    else:
+        first = "utf-8"
+    return first, "cp1252", "latin-1"
 
 
 def _refuse(problems: Problems, name: str, why: str) -> bytes | None:

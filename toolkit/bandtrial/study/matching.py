@@ -47,8 +47,7 @@ def read_table(name: str, data: bytes) -> RawTable:
     if name.lower().endswith(".xlsx"):
         table = _first_sheet(name, data, problems)
     else:
-        text = files.decoded(data, name, problems)
-        table = None if text is None else csvfile.parse(name, text, problems)
+        table = csvfile.parse(name, files.as_utf8(data, name, problems), problems)
     if table is None:
         raise StudyError(problems.found)
     return table

@@ -4,6 +4,7 @@ import difflib
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 from typing import Any, Literal
 
 import numpy as np
@@ -13,6 +14,8 @@ from bandtrial.units.numbers import quoted
 Severity = Literal["error", "warning"]
 CONTROL = re.compile("[\\x00-\\x1f\\x7f-\\x9f\\u2028-\\u202e\\u2066-\\u2069]")
 """Characters that steer a terminal or turn the direction of writing: in no name, and not in an answer."""
+MOST_ROWS = 100_000
+"""Rows with problems of one kind in one column that are looked at; of a log that is all wrong the first say enough."""
 MOST = 1000
 """Problems of one kind in one column that are listed one by one; the rest are counted."""
 
@@ -82,16 +85,17 @@ class Problems:
         message(*key) words it, or gives None where there is nothing to say after all.
         """
         groups: dict[tuple[Any, ...], list[int]] = {}
-        for row, key in zip(rows.tolist(), zip(*keys, strict=True), strict=True):
+        beyond = max(0, len(rows) - MOST_ROWS)
+        for row, key in islice(zip(rows.tolist(), zip(*keys, strict=True), strict=True), MOST_ROWS):
             groups.setdefault(key, []).append(row)
-        for n, (key, at) in enumerate(groups.items()):
-            if n == MOST:
-                more = sum(len(rest) for rest in list(groups.values())[MOST:])
-                self.add(severity, file, f"and {more} more rows like this, each in its own way", column=column)
-                return
+        said = len(self.found)
+        for key, at in islice(groups.items(), MOST):
             words = message(*key)
             if words is not None:
                 self.add(severity, file, words, row=at[0], column=column, value=key[0], rows=tuple(at))
+        more = sum(len(rest) for rest in islice(groups.values(), MOST, None)) + beyond
+        if more and len(self.found) > said:
+            self.add(severity, file, f"and {more} more rows like this, each in its own way", column=column)
 
     @property
     def errors(self) -> list[Problem]:

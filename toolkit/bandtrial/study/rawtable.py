@@ -10,7 +10,10 @@ from bandtrial.study.problems import Problems
 
 MOST_COLUMNS = 300
 MOST_ROWS = 1_500_000
-MOST_CELLS = 30_000_000
+MOST_CELLS = 25_000_000
+"""Of a table as wide as its head, empty ones counted: 200 MB of references alone."""
+MOST_TEXT = 300_000_000
+"""Bytes that the different cells of a table may take in memory."""
 NO_HEAD = "has no head: the first row should name the columns"
 
 
@@ -33,14 +36,33 @@ def table(file: str, cells: pd.DataFrame, problems: Problems, numbers: np.ndarra
     numbers: row numbers of `cells` as a spreadsheet shows them, 1, 2, ... unless given.
     """
     numbers = np.arange(1, len(cells) + 1) if numbers is None else numbers
-    comment = cells[0].map(lambda cell: isinstance(cell, str) and cell.lstrip()[:1] == "#").to_numpy(bool)
+    comment = np.array([is_comment(cell) for cell in cells[0].to_numpy(object)], bool)
     kept = np.flatnonzero(~comment & ~_blank_rows(cells))
     if not len(kept):
         problems.add("error", file, NO_HEAD)
         return None
     heads = ["" if cell is None else str(cell).strip() for cell in cells.iloc[kept[0]]]
-    body = cells.iloc[kept[1:]].reset_index(drop=True)
+    body = taken(cells, kept[1:])
     return RawTable(file, heads, body, numbers[kept[1:]], int(numbers[kept[0]]))
+
+
+def is_comment(cell: object) -> bool:
+    """Whether a row that begins with this cell is a comment."""
+    return isinstance(cell, str) and cell.lstrip()[:1] == "#"
+
+
+def taken(cells: pd.DataFrame, at: np.ndarray) -> pd.DataFrame:
+    """Rows `at` (rising) of the cells: a view where they follow each other, else a copy column by column."""
+    if len(at) and at[-1] - at[0] + 1 == len(at):
+        columns = {column: cells[column].to_numpy(object)[at[0] : at[-1] + 1] for column in cells}
+    else:
+        columns = {column: cells[column].to_numpy(object)[at] for column in cells}
+    return of_columns(columns)
+
+
+def of_columns(columns: dict[int, np.ndarray]) -> pd.DataFrame:
+    """Cells by column, without a copy."""
+    return pd.DataFrame({n: pd.Series(column, dtype=object, copy=False) for n, column in columns.items()}, copy=False)
 
 
 def trimmed(raw: RawTable) -> RawTable:

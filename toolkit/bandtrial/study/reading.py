@@ -95,9 +95,7 @@ def _tables(folder: Path, problems: Problems, wanted: tuple[str, ...] = ("cuts",
             return tables
     for name, file in (("bands", BANDS_CSV), ("cuts", CUTS_CSV)):
         if name in wanted and name not in tables and not (name == "cuts" and files.existing(folder, CUTS_XLSX)):
-            data = files.read_bytes(folder, file, problems)
-            text = None if data is None else files.decoded(data, file, problems)
-            table = None if text is None else csvfile.parse(file, text, problems)
+            table = csvfile.read(folder, file, problems)
             if table is not None:
                 tables[name] = table
     return tables

@@ -49,8 +49,8 @@ def typed(raw: RawTable, columns: Sequence[Column], system: str, problems: Probl
     read = {column.name: _column(raw, column, place.get(column.name), system, sheet, problems) for column in columns}
     for n, head in enumerate(raw.heads):
         if head and n not in place.values():
-            read[head if head not in read else f"{head} ({n + 1})"] = raw.cells[n].to_numpy(object)
-    sheet.frame = pd.DataFrame(read, index=pd.RangeIndex(len(raw.rows)))
+            read[head if head not in read else f"{head} ({n + 1})"] = raw.cells[n]  # as it is, not even a copy
+    sheet.frame = pd.DataFrame(read, index=pd.RangeIndex(len(raw.rows)), copy=False)
     return sheet
 
 
@@ -113,7 +113,8 @@ def _column(raw: RawTable, column: Column, at: int | None, system: str, sheet: S
     """Values of a column; its cells, its unit and where it is bad are entered in `sheet`."""
     n, name = len(raw.rows), column.name
     if at is None:
-        sheet.raw[name], sheet.unit[name], sheet.bad[name] = np.full(n, "", object), None, np.full(n, column.needed)
+        nowhere = np.broadcast_to(np.array("", object), n)  # one empty cell, seen n times
+        sheet.raw[name], sheet.unit[name], sheet.bad[name] = nowhere, None, np.full(n, column.needed)
         return _nothing(column, n)
     cells = raw.cells[at].to_numpy(object)
     codes, found = pd.factorize(cells, use_na_sentinel=False)

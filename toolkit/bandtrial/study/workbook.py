@@ -10,13 +10,14 @@ import pandas as pd
 
 from bandtrial.study.files import MEGABYTE
 from bandtrial.study.problems import Problems, names
-from bandtrial.study.rawtable import MOST_COLUMNS, RawTable, table, trimmed
+from bandtrial.study.rawtable import MOST_CELLS, MOST_COLUMNS, RawTable, of_columns, table, trimmed
 
 _MOST_INFLATED = 100 * MEGABYTE
 _LARGEST_PART = 40 * MEGABYTE
 """Of parts that are no sheet: texts, styles."""
 _MOST_PARTS = 2000
 MOST_ROWS = 1_048_576
+_CELLS_AT_ONCE = 500_000
 _MOST_SHARE = 200
 """Inflated over packed size of one part; real sheets stay below 50."""
 
@@ -92,26 +93,69 @@ def _tables(file: str, book: Any, sheets: tuple[str, ...], formulas: bool, probl
 
 
 def _read_sheet(where: str, sheet: Any, problems: Problems) -> RawTable | None:
-    """The table of a sheet; None, with a problem, where it has none or is too wide."""
-    rows, numbers, width, blank = [], [], 1, None
+    """The table of a sheet; None, with a problem, where it has none or is too wide or too large."""
+    columns, part, numbers, blank = Columns(), [], [], None
+    walked = held = 0
     sheet.reset_dimensions()  # what the sheet says of its size may be wrong, or meant to fill the memory
     for number, row in enumerate(sheet.iter_rows(values_only=True), start=1):
         if number > MOST_ROWS:
             break  # no spreadsheet has more rows; a damaged one may claim to
         if row is blank:  # the same object for every row that the file leaves out: a million are nothing
             continue
-        if all(cell is None for cell in row):
+        walked += len(row)
+        if walked > MOST_CELLS:
+            return _refuse(where, f"has rows too wide: at most {MOST_CELLS:,} cells are read; delete the columns "
+                           "without a head", problems)  # fmt: skip
+        if row.count(None) == len(row):
             blank = row
             continue
-        if any(cell is not None for cell in row[MOST_COLUMNS:]):
-            problems.add("error", where, f"has more than {MOST_COLUMNS} columns")
-            return None
-        rows.append(row[:MOST_COLUMNS])
+        if len(row) > MOST_COLUMNS and row[MOST_COLUMNS:].count(None) < len(row) - MOST_COLUMNS:
+            return _refuse(where, f"has more than {MOST_COLUMNS} columns", problems)
+        part.append(row[:MOST_COLUMNS])
         numbers.append(number)
-        width = max(width, len(rows[-1]))
-    columns = ([_cell(row[n]) if n < len(row) else "" for row in rows] for n in range(width))
-    cells = pd.DataFrame({n: pd.Series(column, dtype=object) for n, column in enumerate(columns)})
-    return table(where, cells, problems, np.array(numbers, dtype=int))
+        held += len(part[-1])
+        if max(held, len(numbers) * columns.width) > MOST_CELLS:
+            return _refuse(where, f"has more than {MOST_CELLS:,} cells; split the study", problems)
+        if len(part) * len(row) > _CELLS_AT_ONCE:
+            columns.add(part)
+            part = []
+    columns.add(part)
+    return table(where, columns.cells(), problems, np.array(numbers, dtype=int))
+
+
+def _refuse(where: str, why: str, problems: Problems) -> None:
+    problems.add("error", where, why)
+
+
+class Columns:
+    """The cells of a sheet by column, taken in some rows at a time."""
+
+    def __init__(self) -> None:
+        self.parts: list[list[np.ndarray]] = []
+        self.rows = 0
+
+    @property
+    def width(self) -> int:
+        return len(self.parts)
+
+    def add(self, rows: list[tuple]) -> None:
+        """Rows after those there are; what is missing on the right of any is empty."""
+        width = max(self.width, max(map(len, rows), default=0))
+        while self.width < width:
+            self.parts.append([np.full(self.rows, "", object)])
+        for n, column in enumerate(self.parts):
+            cells = np.empty(len(rows), object)
+            cells[:] = [_cell(row[n]) if n < len(row) else "" for row in rows]
+            column.append(cells)
+        self.rows += len(rows)
+
+    def cells(self) -> pd.DataFrame:
+        """All of them; one column, of nothing, where there is none. The parts are given up."""
+        whole = {}
+        for n in range(max(self.width, 1)):
+            whole[n] = np.concatenate(self.parts[n]) if self.parts else np.empty(0, object)
+            self.parts[n:n + 1] = [[]] if self.parts else []
+        return of_columns(whole)
 
 
 def _cell(value: Any) -> Any:

@@ -9,11 +9,12 @@ from pathlib import Path
 
 from bandtrial import units
 from bandtrial.study.columns import key
-from bandtrial.study.csvfile import delimiter
+from bandtrial.study.csvshape import delimiter
 from bandtrial.study.files import LARGEST, decode
 from bandtrial.study.writing.disk import refuse
 
 _TAIL = 4096
+_LINE_END = re.compile(r"\r\n|\r|\n")
 
 
 @dataclass
@@ -109,13 +110,30 @@ def _whole(path: Path, data: bytes, state: os.stat_result) -> CsvLog:
     return log
 
 
+class _Lines:
+    """Lines of a text with their ends, whatever these are, made one by one; `at` is where the next begins."""
+
+    def __init__(self, text: str) -> None:
+        self.text, self.at = text, 0
+
+    def __iter__(self) -> "_Lines":
+        return self
+
+    def __next__(self) -> str:
+        if self.at == len(self.text):
+            raise StopIteration
+        begin, found = self.at, _LINE_END.search(self.text, self.at)
+        self.at = found.end() if found else len(self.text)
+        return self.text[begin : self.at]
+
+
 def _rows(log: CsvLog, text: str, at: int) -> None:
     """Take in rows that begin at byte `at` of the file."""
-    lines = io.StringIO(text, newline="")
+    lines = _Lines(text)
     begin, last = 0, (0, 0, [""])
     try:
         for cells in csv.reader(lines, delimiter=log.delimiter, strict=True):
-            start, begin = begin, lines.tell()
+            start, begin = begin, lines.at
             if begin == len(text) and len(cells) < len(log.heads) and not text.endswith(("\n", "\r")):
                 log.torn = text[start:].encode(log.encoding)
                 break
