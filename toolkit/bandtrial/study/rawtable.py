@@ -54,10 +54,8 @@ def is_comment(cell: object) -> bool:
 def taken(cells: pd.DataFrame, at: np.ndarray) -> pd.DataFrame:
     """Rows `at` (rising) of the cells: a view where they follow each other, else a copy column by column."""
     if len(at) and at[-1] - at[0] + 1 == len(at):
-        columns = {column: cells[column].to_numpy(object)[at[0] : at[-1] + 1] for column in cells}
-    else:
-        columns = {column: cells[column].to_numpy(object)[at] for column in cells}
-    return of_columns(columns)
+        return of_columns({n: cells[n].to_numpy(object)[at[0] : at[-1] + 1] for n in range(cells.shape[1])})
+    return of_columns({n: cells[n].to_numpy(object)[at] for n in range(cells.shape[1])})
 
 
 def of_columns(columns: dict[int, np.ndarray]) -> pd.DataFrame:

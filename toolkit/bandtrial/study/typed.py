@@ -46,7 +46,9 @@ def typed(raw: RawTable, columns: Sequence[Column], system: str, problems: Probl
     """`raw` with its columns read; whatever can't be read is a problem and becomes empty."""
     sheet = Sheet(raw.file, pd.DataFrame(), raw.rows)
     place = _places(raw, columns, problems)
-    read = {column.name: _column(raw, column, place.get(column.name), system, sheet, problems) for column in columns}
+    read: dict[str, Any] = {}
+    for column in columns:
+        read[column.name] = _column(raw, column, place.get(column.name), system, sheet, problems)
     for n, head in enumerate(raw.heads):
         if head and n not in place.values():
             read[head if head not in read else f"{head} ({n + 1})"] = raw.cells[n]  # as it is, not even a copy

@@ -123,8 +123,9 @@ def _read_sheet(where: str, sheet: Any, problems: Problems) -> RawTable | None:
     return table(where, columns.cells(), problems, np.array(numbers, dtype=int))
 
 
-def _refuse(where: str, why: str, problems: Problems) -> None:
+def _refuse(where: str, why: str, problems: Problems) -> RawTable | None:
     problems.add("error", where, why)
+    return None
 
 
 class Columns:
