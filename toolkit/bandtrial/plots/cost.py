@@ -51,7 +51,7 @@ def cost_and_output(ax, output, cost, system, currency, named=()):
             label=label,
             **style.points(i) | {"markersize": 8},
         )
-    ax.locator_params(nbins=6)
+    ax.locator_params(nbins=4)  # few, and quick to draw
     ax.set_xlabel(style.axis_label("output with band changes counted", unit))
     ax.set_ylabel(style.axis_label("cost per area", f"{currency}/{units.display_unit('area', system)}"))
     style.legend(ax)
