@@ -23,6 +23,10 @@ class SplitT:
     left: np.ndarray
     right: np.ndarray
 
+    def wider(self, by):
+        """The same law, each parameter stretched about the centre `by` a factor, (d,) or one for all."""
+        return SplitT(self.centre, np.reshape(by, (-1, 1)) * self.axes, self.left, self.right)
+
     def draw(self, n, rng):
         """n draws (n, d)."""
         x = np.abs(rng.standard_normal((n, len(self.centre))))

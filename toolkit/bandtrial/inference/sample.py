@@ -34,16 +34,17 @@ class Draws:
         return self.effective >= 100 and not self.k_hat > GOOD_K
 
 
-def sample(target, centre, covariance, draws, rng, rounds=ROUNDS, enough=ENOUGH, moves=130):
+def sample(target, centre, covariance, draws, rng, rounds=ROUNDS, enough=ENOUGH, moves=130, wide=1.0):
     """`draws` posterior draws of a target about its mode `centre` (d,) with covariance (d, d).
 
     target: `.marginal(theta)` smooth log density (N,), `.density(theta, rng)` unbiased log density (N,) with
-    what was drawn beside it (N, e). Proposals are refined round by
-    round from their own weights; all rounds count, weighted against the mixture they were drawn from
-    (Owen and Zhou, JASA 95 (2000), 135-143). When k-hat or the effective number stays bad after the last
-    round, `tempered` takes over from the best proposal, with at most `moves` moves (0: it does not).
+    what was drawn beside it (N, e). Proposals are refined round by round from their own weights; all rounds count,
+    weighted against the mixture they were drawn from (Owen and Zhou, JASA 95 (2000), 135-143). wide: by how much
+    proposals are wider than what was fitted to the density, for each parameter or all: where its tails are heavy,
+    few draws miss them. When k-hat or the effective number stays bad after the last round, `tempered` takes over
+    from the best proposal, with at most `moves` moves (0: it does not).
     """
-    q = fit_axes(target.marginal, centre, covariance)
+    q = fit_axes(target.marginal, centre, covariance).wider(wide)
     proposals, theta, log_p, beside = [], [], [], []
     for n in rounds:
         proposals.append((q, n))
@@ -55,7 +56,7 @@ def sample(target, centre, covariance, draws, rng, rounds=ROUNDS, enough=ENOUGH,
         log_w, k_hat, effective = pareto_smooth(log_w)
         if k_hat < GOOD_K and effective >= enough:
             break
-        q = turn(q, theta[-1], log_p[-1] - q.log_density(theta[-1]))
+        q = turn(q, theta[-1], log_p[-1] - q.log_density(theta[-1])).wider(wide)
     tried = sum(len(t) for t in theta)
     if moves and not (k_hat < GOOD_K and effective >= 100):
         theta, beside, *rest = tempered(target, q, min(draws, PARTICLES), rng, tried, most=moves)

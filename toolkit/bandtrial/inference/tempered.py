@@ -11,7 +11,6 @@ from __future__ import annotations
 import numpy as np
 
 from .importance import resample
-from .proposal import SplitT
 
 STRETCH = 64                # moves of the first stretch: shorter ones mistake slow for still
 WIDER = 1.3                 # the proposal is widened so: particles can be moved together, not conjured up
@@ -26,7 +25,7 @@ def tempered(target, q, n, rng, tried=0, keep=0.6, settled=0.25, most=130):
     drifted by more than 0.04 and what n particles do by chance: stretches that double notice a slow drift.
     effective: n (1 - r^2), r the largest correlation left, and 0 when the moves ran out before it settled.
     """
-    q = SplitT(q.centre, WIDER * q.axes, q.left, q.right)
+    q = q.wider(WIDER)
     theta = q.draw(n, rng)
     log_p, beside = target.density(theta, rng)
     state = [theta, q.log_density(theta), np.where(np.isfinite(log_p), log_p, -1e300), beside]

@@ -69,7 +69,8 @@ def fit_rows(rows, priors=True, draws=2000, seed=1):
     if not few:
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
     target.centred(mode, sound_covariance(mode.precision, layout.sd))
-    drawn = sample(target, mode.theta[target.levels.rest], target.covariance, draws, rng, **_effort(rows))
+    drawn = sample(target, mode.theta[target.levels.rest], target.covariance, draws, rng, wide=target.wide,
+                   **_effort(rows))
     if not drawn.good and len(rows.contact) > FEW:
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
     theta, effects = target.unpack(drawn.theta, target.completed(drawn.theta, drawn.beside, rng))

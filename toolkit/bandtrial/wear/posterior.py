@@ -12,6 +12,7 @@ from .levels import Levels
 from .slopes import slopes
 
 BLOCK = 60_000     # elements (draws x rows) worked on at once: temporaries stay in the processor's cache
+WIDE, POOLED_WIDE = 1.1, 1.3   # proposals over the fitted law: pooled parameters, and what they share, have heavy tails
 MANY_BANDS = 60    # from which band effects are integrated out to second order: means shift by up to 0.05 sd
 
 
@@ -22,6 +23,13 @@ class Posterior:
         self.joint, self.levels = joint, Levels(joint)
         self.integrated = joint.n_bands >= MANY_BANDS
         self.start, self.scale = joint.layout.mean, joint.layout.sd[self.levels.rest]
+
+    @property
+    def wide(self):
+        """How much wider than fitted the sampler should propose each of its parameters (r,)."""
+        lay = self.joint.layout
+        pooled = [lay.names.index("log_scale"), *(i for at, _ in lay.groups for i in at)]
+        return np.where(np.isin(self.levels.rest, pooled), POOLED_WIDE, WIDE)
 
     def slopes(self, theta, last):
         """`slopes.Slopes` at theta (d,), the band effects started from those at the last point."""
