@@ -9,11 +9,14 @@ import subprocess
 import sys
 from html.parser import HTMLParser
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from bandtrial import published
-from bandtrial.report import NoBrowser, export, pdf, provenance, write_report
+from bandtrial.report import NoBrowser, export, pdf, plan_words, provenance, write_report
+from bandtrial.report.answers import Answer
 from bandtrial.report.page import render
+from bandtrial.study import open_study
 
 ROOT = Path(__file__).parents[1]
 SAMPLE, THIN = ROOT / "tests/data/sample_study", ROOT / "trial_data/thin_shop"
@@ -222,6 +225,22 @@ def test_a_missing_field_is_an_error_and_never_a_gap():
 
 
 RUN = "import sys; from bandtrial.report import write_report; write_report(sys.argv[1], sys.argv[2], made='2027-04-01')"
+
+
+def test_jobs_without_an_answer_say_what_would_help_and_never_that_no_cut_is_worth_making():
+    """Of three jobs two have no answer: one with a plan, one that no run would bring nearer."""
+    none = SimpleNamespace(runs=[], to_json=lambda: {"runs": [], "reason": "nothing pays"})
+    helps = ("a coarser band; `bandtrial new`",)
+    job = ("saw1", "s8", "plate_304", 19.05, "flood", 9)
+    open_ = Answer(*job, not_yet="no setting holds", would_help=helps, plan=none)
+    study = open_study(SAMPLE)
+    assert plan_words.plan(study, open_) is None
+    assert plan_words.unsaid(study, [open_], None) == [
+        "304 plate, 0.75 in, on saw1 with s8 (8 tpi, bimetal): no setting holds. A coarser band; bandtrial new."
+    ]
+    assert plan_words.overview([{}] * 3, 1) == [
+        "1 of 3 jobs cut so far can be answered; of the other 2 section 9 says why not yet, and what would help."
+    ]
 
 
 def test_same_data_same_bytes(thin, tmp_path):

@@ -60,6 +60,15 @@ def plain(name: str) -> str:
     return name.replace("_", " ")
 
 
+def short(name: str) -> str:
+    """A parameter's name in words, without what explains it.
+
+    >>> short("speed_exponent"), short("motor_power.break_in")
+    ('speed exponent m', 'motor power: break-in step j')
+    """
+    return plain(name) if "." in name else plain(name).partition(":")[0]
+
+
 def parameters(fit, of_signals: bool):
     """Parameters of the signals, or of band life: after the trial, before it, whether the data moved them."""
     heads = ["parameter", "after the trial", "before it", "unit", "the data moved it", "source of the prior"]
@@ -96,7 +105,7 @@ def sources(fit):
 def prior_words(fit):
     """What the data did to the priors, in sentences."""
     table = fit.parameters[fit.parameters["estimate"].notna()]
-    still = [plain(str(name)) for name in table.index[~table["moved"].astype(bool)]]
+    still = [short(str(name)) for name in table.index[~table["moved"].astype(bool)]]
     lines = [
         f"Of {words.count(len(table), 'parameter')}, the data moved {len(table) - len(still)}. A "
         "parameter that did not move rests on its prior range: what the report says of it was believed "
@@ -117,8 +126,7 @@ def prior_rows(fit, most=16):
         row = fit.parameters.loc[p.name]
         low, _, high = p.interval(level)
         if math.isfinite(row["estimate"]) and "." not in p.name:
-            short = plain(p.name).split(":")[0]
-            rows.append((short, low, high, row["low"], row["estimate"], row["high"], bool(row["moved"])))
+            rows.append((short(p.name), low, high, row["low"], row["estimate"], row["high"], bool(row["moved"])))
     return rows[:most]
 
 

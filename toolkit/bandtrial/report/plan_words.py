@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bandtrial.report import words
-from bandtrial.report.fit_words import plain
+from bandtrial.report.fit_words import short
 from bandtrial.report.job_words import title
 
 
@@ -16,9 +16,9 @@ def overview(rows, answered) -> list[str]:
                 "The job cut so far can be answered."]  # fmt: skip
     if not answered:
         return ["The study is too thin to answer yet. What is missing, and the cuts that would answer it, follow."]
-    one = len(rows) - answered == 1
-    rest = "the other one needs" if one else f"the other {len(rows) - answered} need"
-    return [f"{answered} of {len(rows)} jobs cut so far can be answered; {rest} more cuts first (section 9)."]
+    rest = "the other one" if len(rows) - answered == 1 else f"the other {len(rows) - answered}"
+    return [f"{answered} of {len(rows)} jobs cut so far can be answered; of {rest} section 9 says why not yet, and "
+            "what would help."]  # fmt: skip
 
 
 def unsaid(study, answers, fit) -> list[str]:
@@ -28,8 +28,7 @@ def unsaid(study, answers, fit) -> list[str]:
     if fit is None:
         return lines
     table = fit.parameters[fit.parameters["estimate"].notna()]
-    still = [plain(str(name)).split(":")[0] for name in table.index[~table["moved"].astype(bool)]
-             if "." not in str(name)]  # fmt: skip
+    still = [short(str(name)) for name in table.index[~table["moved"].astype(bool)] if "." not in str(name)]
     if still:
         lines.append(
             "On these figures the cuts say little, and the report leans on what was believed before the trial "
@@ -39,8 +38,9 @@ def unsaid(study, answers, fit) -> list[str]:
 
 
 def plan(study, answer):
-    """The next runs of a job as sentences and a table, or why there are none."""
-    if answer.plan is None:
+    """The next runs of a job as sentences and a table, or why there are none; None for a job without an answer that
+    no run would bring nearer, of which `unsaid` says what would help."""
+    if answer.plan is None or (answer.recommendation is None and not answer.plan.runs):
         return None
     given = answer.plan.to_json()
     heads = ["band", "speed on the dial", "true speed", "feed", "cuts", "minutes", "why"]

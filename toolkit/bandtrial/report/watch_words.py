@@ -6,6 +6,10 @@ from bandtrial.report import figures, words
 from bandtrial.watch.alarms import readings
 from bandtrial.watch.state import finishes
 
+MEANING = (
+    "An alarm says that the readings of a band or a machine have kept to one side of what the fit expects: something "
+    "has changed. Look at band, guides, coolant and bar before the next cut."
+)
 MOST_PICTURES = 4
 MOST_BANDS = 20  # in the picture; the table has them all
 
@@ -48,6 +52,7 @@ def sentences(watch) -> list[str]:
     lines += [f"ALARM: {text}." for text in ringing] or ["No alarm rings now."]
     lines += [f"Earlier: {text}." if not text.endswith(":") else f"Earlier: {text}" for text in watch.earlier()]
     if watch.bands:
+        lines.append(MEANING)
         lines.append("What is left is counted at the setting of each band's last cut.")
     return [*lines, watch.rule_in_words()]
 

@@ -107,12 +107,13 @@ def listed(names: Iterable[str]) -> str:
 
 
 def sentences(texts: Iterable[str]) -> list[str]:
-    """Texts as sentences: a capital first, a full stop last, empty ones left out.
+    """Texts as sentences: a capital first, a full stop last, empty ones and marks of code left out.
 
-    >>> sentences(["thin evidence: 5 cuts", ""])
-    ['Thin evidence: 5 cuts.']
+    >>> sentences(["thin evidence: 5 cuts", "", "make 6; `bandtrial plan` lays them out."])
+    ['Thin evidence: 5 cuts.', 'Make 6; bandtrial plan lays them out.']
     """
-    return [f"{text[0].upper()}{text[1:].rstrip('.')}." for text in map(str.strip, texts) if text]
+    plain = (text.strip().replace("`", "") for text in texts)
+    return [f"{text[0].upper()}{text[1:].rstrip('.')}." for text in plain if text]
 
 
 def first(lines: Iterable[str], most: int, where: str) -> list[str]:
