@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from bandtrial import study, wear
 from bandtrial.watch import watch
-from bandtrial.wear import summary
+from bandtrial.wear import checks, summary
 
 SAMPLE = Path(__file__).parent / "data/sample_study"
 ROUNDING = 1e-9  # running sums over a part of the cuts round otherwise than over all
@@ -61,3 +61,21 @@ def test_a_fit_of_fewer_draws_keeps_answers_of_its_own(fitted):
 def test_the_watch_is_the_same_with_the_cut_table_at_hand(fitted):
     fit, opened = fitted
     assert watch(fit, opened) == watch(fit, opened, cuts=study.cut_table(opened))
+
+
+def test_checks_of_some_bands_are_theirs_among_all(fitted, monkeypatch):
+    fit, _ = fitted
+    signals, ends, said = checks.signal_checks(fit), checks.left_out_bands(fit), checks.warnings(fit)
+    monkeypatch.setattr(checks, "MOST_BANDS", 4)
+    some = [fit.rows.bands[b] for b in checks.checked(fit)]
+    assert len(some) == 4 < fit.n_bands and some[0] == fit.rows.bands[0] and some[-1] == fit.rows.bands[-1]
+    own = signals[signals["band"].isin(some)].reset_index(drop=True)
+    pd.testing.assert_frame_equal(checks.signal_checks(fit), own, rtol=ROUNDING)
+    own = ends[ends["band"].isin(some)].reset_index(drop=True)
+    pd.testing.assert_frame_equal(checks.left_out_bands(fit), own, rtol=1e-6)  # tails of the weights, fitted again
+    monkeypatch.undo()
+    monkeypatch.setattr(checks, "MOST_SAID", 0)
+    monkeypatch.setattr(checks, "RARE", 0.5)  # so that many bands stand out
+    many = checks.warnings(fit)
+    assert any("checked: bands lasted far longer or ended far sooner" in line for line in many)
+    assert not any(line.startswith("Band ") for line in many) and len(said) < 10

@@ -58,13 +58,17 @@ group = "bearing steel"
 """
 
 
-def write_folder(cuts: int, folder: Path, seed: int = 1) -> Path:
-    """A study folder of so many cuts: wear per cut c / tau, tau = 8 min (V/60)^-6 (h/10)^-1, shape 3."""
+def write_folder(cuts: int, folder: Path, seed: int = 1, order: int = 1) -> Path:
+    """A study folder of so many cuts: wear per cut c / tau, tau = 8 min (V/60)^-6 (h/10)^-1, shape 3.
+
+    order : cuts in a row at one setting
+    """
     rng = np.random.default_rng(seed)
     n = cuts * 2 // PER_BAND  # more than enough: some die early
     band = np.repeat(np.arange(n), PER_BAND)
-    V = np.round(60 * np.exp(rng.normal(0, 0.15, len(band))), 1).clip(20, 120)
-    h = 10 * np.exp(rng.normal(0, 0.25, len(band)))
+    orders = len(band) // order
+    V = np.repeat(np.round(60 * np.exp(rng.normal(0, 0.15, orders)), 1).clip(20, 120), order)
+    h = np.repeat(10 * np.exp(rng.normal(0, 0.25, orders)), order)
     F = np.round(h * V / (25.4 / 6), 1)  # um m/min / mm = mm/min
     t = np.round(120.0 / F * 60, 1)  # s
     wear = PIECES * t / 60 * 40 / 4000 / (8 * (V / 60) ** -6 * (h / 10) ** -1)

@@ -11,15 +11,25 @@ import pandas as pd
 
 from ..inference import pareto_smooth
 from .effects import log_integral, newton_step
+from .joint import Joint
 from .signals import NU
+from .summary import band_rate_draws, wear_used_draws
 
 RARE = 0.01           # a chance below which a band is named
 REPLICATES = 400
 GH_NODES = 15
+MOST_BANDS = 1000     # bands checked, evenly over the log: of more, these say as much
+MOST_SAID = 20        # bands named one by one
+
+
+def checked(fit):
+    """Numbers of the bands that are checked, in order: all, or MOST_BANDS evenly over a long log."""
+    m = fit.n_bands
+    return np.arange(m) if m <= MOST_BANDS else np.linspace(0, m - 1, MOST_BANDS).astype(int)
 
 
 def signal_checks(fit):
-    """One row a band and signal: n, drift (slope of z on wear used, in its own sd), spread (rms z), worst cut,
+    """One row a checked band and signal: n, drift (slope of z on wear used, in its own sd), spread (rms z), worst cut,
     chance, misses.
 
     chance: how often readings of the fitted noise alone would drift or scatter at least as much, by
@@ -28,7 +38,10 @@ def signal_checks(fit):
     rng = np.random.default_rng([fit.seed, 3])
     noise = rng.standard_t(NU, (REPLICATES, 4000)) / np.sqrt(NU / (NU - 2))
     records = []
-    for (band, signal), part in fit.residuals.groupby(["band", "signal"], sort=False, observed=True):
+    table, some = fit.residuals, checked(fit)
+    if len(some) < fit.n_bands:
+        table = table[table["band"].isin([fit.rows.bands[b] for b in some])]
+    for (band, signal), part in table.groupby(["band", "signal"], sort=False, observed=True):
         z, E = part["z"].to_numpy(), part["wear_used"].to_numpy()
         if len(z) < 3 or len(z) > noise.shape[1]:
             continue
@@ -48,33 +61,39 @@ def _statistics(z, E):
 
 
 def left_out_bands(fit, most=500):
-    """One row a band: what the other bands' fit foretold. end, foretold, expected_score, pareto_k, misses.
+    """One row a checked band: what the other bands' fit foretold. end, foretold, expected_score, pareto_k, misses.
 
     foretold: chance, by the fit without this band, that a band has ended by wear at the contact minutes this
     one had; even between 0 and 1 for bands that did end, and no surprise unless near 1 for bands that did not.
     expected_score: log density of the band's readings and end under that fit. pareto_k above 0.7: the band
     matters too much for its absence to be worked out this way.
     """
-    few = fit.thinned(int(np.clip(20_000_000 // max(len(fit.rows.contact), 1), 20, most)))
-    score = band_scores(few)
-    ended = _ended_by(few)
+    some = checked(fit)
+    cuts = len(fit.rows.contact) * len(some) / fit.n_bands
+    few = fit.thinned(int(np.clip(20_000_000 // max(cuts, 1), 20, most)))
+    score = band_scores(few, some)
+    ended = _ended_by(few, some)
     records = []
-    for b, band in enumerate(fit.rows.bands):
-        log_w, k_hat, _ = pareto_smooth(-score[:, b])
+    for i, b in enumerate(some):
+        band = fit.rows.bands[b]
+        log_w, k_hat, _ = pareto_smooth(-score[:, i])
         w = np.exp(log_w)
-        foretold = float(w @ ended[:, b])
+        foretold = float(w @ ended[:, i])
         worn = bool(fit.rows.worn[b])
         misses = foretold > 1 - RARE or (worn and foretold < RARE)
-        top = score[:, b].max()
-        expected = float(np.log(w @ np.exp(score[:, b] - top)) + top)
+        top = score[:, i].max()
+        expected = float(np.log(w @ np.exp(score[:, i] - top)) + top)
         records.append((band, fit.bands["end"].iloc[b], foretold, expected, k_hat, misses))
     return pd.DataFrame(records, columns=["band", "end", "foretold", "expected_score", "pareto_k", "misses"])
 
 
-def band_scores(fit):
-    """Log density of each band's readings and end, its own effects integrated out (n_draws, n_bands)."""
+def band_scores(fit, bands=None):
+    """Log density of each band's readings and end, its own effects integrated out (n_draws, bands); of all bands, or
+    of those with the numbers given."""
     joint, beside = fit.joint, np.broadcast_to(fit.drawn.beside, (fit.n_draws, *fit.drawn.beside.shape[1:]))
-    size = max(1, 60_000 // len(fit.rows.contact))
+    if bands is not None and len(bands) < fit.n_bands:
+        joint, beside = Joint(fit.rows.of_bands(bands), fit.layout), beside[:, bands]
+    size = max(1, 60_000 // len(joint.rows.contact))
     parts = []
     for i in range(0, fit.n_draws, size):
         theta, effects = fit.theta[i:i + size], beside[i:i + size]
@@ -88,14 +107,14 @@ def band_scores(fit):
         dw, dg = newton_step(e)
         w, g = w + np.clip(dw, -1, 1), [a + b for a, b in zip(g, dg, strict=True)]
         shape = np.exp(theta[:, joint.layout.shape])[:, None]
-        parts.append(log_integral(joint.effects(theta, base, w, g), w, g, base.log_T, shape, fit.rows.worn))
+        parts.append(log_integral(joint.effects(theta, base, w, g), w, g, base.log_T, shape, joint.rows.worn))
     return np.concatenate(parts)
 
 
-def _ended_by(fit):
-    """Chance that a band unknown but for its cuts has ended by wear at their end (n_draws, n_bands)."""
+def _ended_by(fit, bands):
+    """Chance that a band unknown but for its cuts has ended by wear at their end (n_draws, bands)."""
     x, weight = np.polynomial.hermite_e.hermegauss(GH_NODES)
-    log_T = np.log(np.maximum(fit.wear_used_draws, 1e-300)) - fit.band_rate_draws
+    log_T = np.log(np.maximum(wear_used_draws(fit, bands), 1e-300)) - band_rate_draws(fit, bands)
     w = fit.band_scatter[:, None, None] * x
     E = np.exp(np.minimum(fit.weibull_shape[:, None, None] * (log_T[:, :, None] + w), 50.0))
     return -np.expm1(-E) @ (weight / weight.sum())
@@ -112,12 +131,30 @@ def warnings(fit):
         said.append("The fit did not settle on a best point: read every figure as rough.")
     if not fit.pooled:
         return said
-    for row in (r for r in signal_checks(fit).itertuples() if r.misses):
+    signals = signal_checks(fit)
+    odd = signals[signals["misses"].astype(bool)]
+    said += _many(odd, len(signals), "readings of a band do not follow the fitted wear curve")
+    for row in _first(odd, odd["chance"]).itertuples():
         said.append(f"Band {row.band}: its {row.signal} does not follow the fitted wear curve (chance "
                     f"{row.chance:.3f}), worst at cut {row.worst}. Look at that cut's entry, setting, bar and sensor.")
     ends = left_out_bands(fit)
-    for row in ends[ends["misses"]].itertuples():
+    odd = ends[ends["misses"].astype(bool)]
+    said += _many(odd, len(ends), "bands lasted far longer or ended far sooner than the others foretold")
+    for row in _first(odd, np.minimum(odd["foretold"], 1 - odd["foretold"])).itertuples():
         how = "lasted far longer" if row.foretold > 0.5 else "ended far sooner"
         said.append(f"Band {row.band} {how} than the other bands foretold (chance {row.foretold:.3f} that it "
                     "would have ended by then).")
     return said
+
+
+def _first(odd, chance):
+    """The rows to name: all, or of many those least likely."""
+    return odd if len(odd) <= MOST_SAID else odd.loc[chance.sort_values(kind="stable").index[:MOST_SAID]].sort_index()
+
+
+def _many(odd, n, what):
+    """What is said before the first of many."""
+    if len(odd) <= MOST_SAID:
+        return []
+    chance = f"about {RARE * n:,.0f} would by chance alone"
+    return [f"{len(odd):,} of {n:,} checked: {what}; {chance}. The {MOST_SAID} least likely:"]
