@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 
 from bandtrial import costs, published, sawing
-from bandtrial.lessons.lesson import Lesson
+from bandtrial.lessons.lesson import Lesson, in_lines
 from bandtrial.lessons.question import Question, Slip
 from bandtrial.lessons.teaching import cutting_life, own_random, teaching_shop
 
@@ -88,7 +88,7 @@ class CutCost(Lesson):
     def job(self) -> str:
         """What is known, in a sentence."""
         p, (n, C) = self.prices, self.law
-        return (
+        return in_lines(
             f"{self.shop.material.name.capitalize()}, {self.show(self.thickness, 'length')} thick, "
             f"chip load {self.show(CHIP_LOAD, 'chip_load')} with a {self.shop.stock.pitch_tpi:g} tpi band. "
             f"Bands last by V T^n = C with n = {n:g} and C = {self.show(C, 'speed')}, T in minutes of "

@@ -8,7 +8,7 @@ import numpy as np
 
 from bandtrial import published, sawing
 from bandtrial.lessons.feed_run import HEAVY, FeedRun, band_at_each_feed
-from bandtrial.lessons.lesson import Lesson
+from bandtrial.lessons.lesson import Lesson, in_lines
 from bandtrial.lessons.question import Question, Slip
 from bandtrial.lessons.teaching import own_random, teaching_shop
 
@@ -79,7 +79,7 @@ class FeedAndTeeth(Lesson):
     def job(self) -> str:
         """The trial in a sentence."""
         V, L = self.show(self.drawn["speed"], "speed"), self.show(self.thickness, "length")
-        return (
+        return in_lines(
             f"{self.shop.material.name.capitalize()}, {L} thick, at {V} with a {self.shop.stock.pitch_tpi:g} tpi band: "
             "seven new bands, each at a feed of its own, each run to its end."
         )

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from bandtrial import published, sawing, units
 from bandtrial.lessons import answers, rivals
 from bandtrial.lessons.budget import MINUTES, BudgetedTrial, BudgetError, follow, not_on
-from bandtrial.lessons.lesson import Lesson
+from bandtrial.lessons.lesson import Lesson, in_lines
 from bandtrial.lessons.question import Question, Slip
 from bandtrial.lessons.reading import AnswerError, read_answer
 from bandtrial.lessons.reveal import Reveal, reveal
@@ -66,7 +66,7 @@ class OwnTrial(Lesson):
     def job(self) -> str:
         """What is known, in a sentence."""
         shop, prices = self.work.shop, self.work.shop.costs
-        return (
+        return in_lines(
             f"{shop.material.name.capitalize()}, {self.show(self.work.thickness, 'length')} thick, a "
             f"{shop.stock.pitch_tpi:g} tpi "
             f"{shop.stock.edge} band. An hour costs {prices['machine_and_labor_per_hour']:g} "
@@ -94,7 +94,7 @@ class OwnTrial(Lesson):
         ranges = " and ".join(
             f"{self.show(a, 'speed')} to {self.show(b, 'speed')}" for a, b in self.work.shop.machine.band_speed_ranges
         )
-        return (
+        return in_lines(
             f"The dial goes from {ranges}. Published start: true {self.show(V, 'speed')}, "
             f"{self.show(self.dial(V), 'speed')} on the dial, "
             f"{self.show(feed, 'feed_rate')} for a chip load of "

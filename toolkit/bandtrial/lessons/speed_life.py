@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 
 from bandtrial import costs, published
-from bandtrial.lessons.lesson import Lesson
+from bandtrial.lessons.lesson import Lesson, in_lines
 from bandtrial.lessons.question import Question, Slip
 from bandtrial.lessons.teaching import own_random, teaching_shop
 from bandtrial.lessons.wear_run import WearRun, mark_of_dull, run_to_the_end
@@ -88,7 +88,7 @@ class SpeedAndLife(Lesson):
             self.show(CHIP_LOAD, "chip_load"),
             self.show(self.mark, "force"),
         )
-        return (
+        return in_lines(
             f"{self.shop.material.name.capitalize()}, {L} thick, chip load {h}. Band 1 ran at {slow}, band 2 at "
             f"{fast}, each new and run to its end. A band is called dull when its cutting force reaches {mark}."
         )
