@@ -1,6 +1,7 @@
 """A fit as words, text and HTML, both from one list of fields: status first, then what the data moved."""
 from __future__ import annotations
 
+import math
 from html import escape
 
 from .checks import warnings
@@ -14,6 +15,8 @@ SAY = {
     "band_scatter": "band-to-band scatter of the wear rate (sd of log)", "break_cycles": "bending cycles to a break",
     "break_shape": "Weibull shape of the breaks", "break_in_length": "break-in, share of the wear life",
 }
+UNDONE = {"log_scale": "wear life at the published start [min]"}
+FACTORS = ("material[", "machine[", "stock[", "coolant[")
 
 
 def digits(value, error):
@@ -24,8 +27,6 @@ def digits(value, error):
     >>> digits(71275.5, 9441.0)
     '71300'
     """
-    import math
-
     if not math.isfinite(value):
         return "not known"
     if not (math.isfinite(error) and error > 0):
@@ -54,18 +55,35 @@ def used(fit):
 
 
 def rows(fit, everything=False):
-    """(name in words, estimate, interval, prior, moved) of the parameters worth reading, or of all."""
-    table = fit.parameters
-    groups = ("material[", "machine[", "stock[", "coolant[")
-    names = [n for n in table.index if everything or n in SAY or n.startswith(groups)]
+    """(name in words, estimate, interval, prior, moved) of the parameters worth reading, or of all.
+
+    With priors, the wear life and what a material, a machine, a band stock or a coolant does to it are told as
+    minutes and factors, of which `Fit.parameters` has the logs.
+    """
+    table, undone = fit.parameters, ("log_scale", *FACTORS) if fit.pooled else ()
+    names = [n for n in table.index if everything or n in SAY or n.startswith(FACTORS)]
     out = []
     for name in names:
-        p = table.loc[name]
+        told = name.startswith(undone)
+        p = _as_factor(fit, name) if told else table.loc[name]
         interval = f"{digits(p.low, p.standard_error)} to {digits(p.high, p.standard_error)}" if p.low == p.low else ""
         said = "moved" if p.moved else "the prior speaks"
-        out.append((SAY.get(name, name), digits(p.estimate, p.standard_error), interval, p.prior,
+        words = UNDONE if told else SAY
+        out.append((words.get(name, f"{name}, times the life" if told else name), digits(p.estimate, p.standard_error), interval, p.prior,
                     said if p.low == p.low and fit.pooled else p.source if p.low != p.low else ""))
     return out
+
+
+def _as_factor(fit, name):
+    """The row of a log, undone."""
+    row = fit.parameters.loc[name].copy()
+    for key in ("estimate", "low", "high"):
+        row[key] = math.exp(min(row[key], 700.0))
+    row["standard_error"] = (row["high"] - row["low"]) / 2.563     # of the 80 % interval of a normal law
+    if row["prior"]:
+        low, middle, high = (math.exp(x) for x in fit.layout.priors[fit.layout.names.index(name)].interval(LEVEL))
+        row["prior"] = f"{middle:.3g} ({low:.3g} to {high:.3g})"
+    return row
 
 
 def fields(fit):
