@@ -69,8 +69,9 @@ def rows(fit, everything=False):
         interval = f"{digits(p.low, p.standard_error)} to {digits(p.high, p.standard_error)}" if p.low == p.low else ""
         said = "moved" if p.moved else "the prior speaks"
         words = UNDONE if told else SAY
-        out.append((words.get(name, f"{name}, times the life" if told else name), digits(p.estimate, p.standard_error), interval, p.prior,
-                    said if p.low == p.low and fit.pooled else p.source if p.low != p.low else ""))
+        data = said if p.low == p.low and fit.pooled else p.source if p.low != p.low else ""
+        label = words.get(name, f"{name}, times the life" if told else name)
+        out.append((label, digits(p.estimate, p.standard_error), interval, p.prior, data))
     return out
 
 
