@@ -1,4 +1,12 @@
-"""A virtual shop with one job to find the setting for: makes trial cuts, and knows how far off an answer is."""
+"""A virtual shop with one job to find the setting for: makes trial cuts, and knows how far off an answer is.
+
+What the shops are: `virtual_shop.random_shop(seed, kind)` with the first of its metals and its band stock (6 tpi), work
+20 to 60 mm thick. Its physics are not the model's: wear is abrasion plus heat (Usui), times rubbing and chipping of
+edges, so log life bends against speed and kinks against chip load; a dull edge adds a force of its own, so that power
+grows less, and a set force thins chips more slowly, where chips are heavy; bands come in batches. Two things are made
+plainer than drawn: LIFE and DULLING below, both after the sample study. The best setting is over speed, feed and
+change-out, inside the ranges of the machine, motor power, gullet fill and chip loads of 5 to 50 um, band half worn.
+"""
 
 from __future__ import annotations
 
