@@ -6,8 +6,17 @@ from html import unescape
 from pathlib import Path
 
 import pytest
-from bandtrial import study
-from bandtrial.panels import base, import_table, log_cuts, main_job, practice_copy, session, starting_settings
+from bandtrial import study, wear
+from bandtrial.panels import (
+    base,
+    import_table,
+    log_cuts,
+    main_job,
+    practice_copy,
+    session,
+    starting_settings,
+    watch_bands,
+)
 from bandtrial.panels.picture import Picture
 from bandtrial.study import StudyError
 
@@ -16,6 +25,12 @@ SAMPLE = Path(__file__).parent / "data" / "sample_study"
 
 def words(widget) -> str:
     return " ".join(unescape(re.sub("<[^>]+>", " ", widget.value)).split())
+
+
+@pytest.fixture(scope="module")
+def sample_fit():
+    shop = study.open_study(SAMPLE)
+    return shop, wear.fit(shop)
 
 
 @pytest.fixture
@@ -94,6 +109,24 @@ def test_a_panel_opens_on_the_job_that_the_study_asks_about(tmp_path):
         assert job == {"machine": "saw1", "stock": "s8", "material": "plate_304"}
         log = tmp_path / "shop" / "cuts.csv"
         log.write_text(log.read_text(encoding="utf-8").splitlines()[0] + "\n", encoding="utf-8")
+
+
+def test_the_watch_shows_what_the_command_says_and_draws_each_chart(sample_fit):
+    """Bands in service of the sample, the most worn first; a chart for each of them and each machine and signal."""
+    shop, fit = sample_fit
+    panel = watch_bands(fit, shop)
+    said = words(panel.children[3])
+    for state in panel.watch.bands:
+        assert f"{state.band} {state.machine}, {state.material}" in said
+    assert "An alarm says that the readings" in said and panel.watch.rule_in_words() in said
+    assert words(panel.children[4]).startswith("Before you cut")
+    kinds = {key[0] for _, key in panel.chart.options if key is not None}
+    assert kinds == {"band", "machine"}
+    seen = {panel.picture.image.value}
+    for _, key in panel.chart.options[1:4]:
+        panel.chart.value = key
+        assert words(panel.says) == "" and panel.picture.image.value not in seen
+        seen.add(panel.picture.image.value)
 
 
 def test_choices_go_by_the_names_that_people_use():

@@ -1,5 +1,6 @@
 """Notebook 4 as a person uses it: every view of the fit, each control, and the stop button."""
 
+import re
 from pathlib import Path
 
 from playwright.sync_api import expect
@@ -42,6 +43,20 @@ def test_every_view_and_control(lab_page, shot):
     )
     words = "Minutes that one tooth of a typical band spends in the work. Marks: the bands, brought to this job."
     expect(picture).to_have_attribute("alt", words)
+
+
+def test_bands_in_service_are_watched(lab_page, shot):
+    lab = lab_page.open(NOTEBOOK).restart_and_run_all()
+    panel = lab.page.locator(".jp-OutputArea-output", has=lab.field("picture"))
+    picture = panel.locator(".widget-image")
+    expect(panel).to_contain_text("What the bands in service have left")
+    expect(panel.get_by_text("Before you cut", exact=True)).to_be_visible()
+    with lab.redraws(picture):
+        lab.field("picture").focus()
+        lab.press("ArrowDown")
+    expect(picture).to_have_attribute("alt", re.compile("^Every reading pushes the sum up or down"))
+    picture.scroll_into_view_if_needed()
+    shot("4_watch")
 
 
 def test_the_fit_can_be_stopped_without_a_traceback(lab_page):

@@ -6,11 +6,13 @@
 `table_import`  cuts from another table, its columns matched, its problems shown before anything is added
 `fit_views`     a fit looked at from all sides
 `trial_plan`    which cuts to make next, and their run sheet
+`service_watch`  bands in service: what is left, and whether something has changed
 `setting_choice`  the setting for a job as its wishes change, and its setup sheet
 """
 
 from bandtrial.panels.fit_views import check_fit
 from bandtrial.panels.log_form import log_cuts
+from bandtrial.panels.service_watch import watch_bands
 from bandtrial.panels.session import main_job, plain_errors, practice_copy, working
 from bandtrial.panels.setting_choice import choose_setting
 from bandtrial.panels.starting import starting_settings
@@ -27,5 +29,6 @@ __all__ = [
     "plan_trials",
     "practice_copy",
     "starting_settings",
+    "watch_bands",
     "working",
 ]
