@@ -30,11 +30,15 @@ def by_plan(shop, start: float, step: float, until: float, seed: int = 1):
 
 
 def make(shop, plan) -> None:
-    """Make the runs of a plan; a band that has ended is replaced for the runs that were to follow on it."""
+    """Make the runs of a plan, each for the minutes planned at most: a first feed force is a guess, and so is its time.
+
+    A band that has ended is replaced for the runs that were to follow on it.
+    """
     now = {}
     for run in plan.runs:
         name = "" if run.band == "new" else now.get(run.band, run.band)
-        used = shop.cut(name, run.indicated, run.feed, run.cuts)
+        most = run.minutes if shop.machine.feed == "force" else np.inf
+        used = shop.cut(name, run.indicated, run.feed, run.cuts, most)
         now[run.band] = used
 
 

@@ -75,14 +75,24 @@ class TrialShop:
         near = [float(np.clip(shown, *pair)) for pair in self.machine.band_speed_ranges]
         return float(self.machine.true_speed(min(near, key=lambda x: abs(np.log(x / shown)))))
 
-    def cut(self, band: str, indicated: float, feed: float, cuts: int) -> str:
-        """Make trial cuts; a band that is new or off is replaced. Returns the band's id."""
+    def cut(self, band: str, indicated: float, feed: float, cuts: int, minutes: float = np.inf) -> str:
+        """Make trial cuts, one at least and none begun after `minutes`; a band that is new or off is replaced.
+
+        Returns the band's id.
+        """
         if band not in self.shop.bands or not self.shop.bands[band].alive:
             band = self.shop.new_band(machine=self.machine_id)
         row = {"band": band, "band_speed": indicated, "work_thickness": self.thickness, "cut_travel": TRAVEL}
         row |= {"material": self.material, "feed_force" if self.machine.feed == "force" else "feed_rate": feed}
-        log = self.shop.run(pd.DataFrame([row] * cuts))
-        self.minutes += float((log["cut_time"] * log["pieces"]).sum())
+        left, some = minutes, cuts if minutes == np.inf else 1
+        while cuts > 0 and left > 0:
+            log = self.shop.run(pd.DataFrame([row] * some))
+            spent = float((log["cut_time"] * log["pieces"]).sum())
+            cuts, left = cuts - some, left - spent
+            some = int(np.clip(0.8 * left / spent * some, 1, max(cuts, 1)))
+            self.minutes += spent
+            if not self.shop.bands[band].alive:
+                break
         return band
 
     def fit(self):

@@ -13,6 +13,7 @@ from bandtrial.recommend.optimise import coarse_grid
 from bandtrial.recommend.surface import evaluate, names
 
 from . import observe
+from .first import chip_levels
 
 DRAWS, AGES = 256, 16
 SPACING = 0.1
@@ -46,6 +47,7 @@ class Board:
     """cost (S, n) of settings V, bite (n,) that may be tried, within two steps of what was.
 
     choosable (n,) : holds every limit but the step beyond what was tried; fresh (n,) : chip load of a new band [um]
+    safe : the tried region and what a first plan would try unseen, for trial cuts
     """
 
     fit: Any
@@ -59,13 +61,14 @@ class Board:
     bands: dict
     choosable: np.ndarray
     fresh: np.ndarray
+    safe: Any
 
     def open(self, tried=(), step=None) -> np.ndarray:
         """Settings (n,) that may be chosen once the settings `tried` [(V, bite, chip load)] have been added.
 
         step : log of how far beyond them, if not what `recommend` allows
         """
-        region = self.region if step is None else replace(self.region, step=np.full(2, step))
+        region = self.region if step is None else replace(self.safe, step=np.full(2, step))
         for V, bite, h in tried:
             region = extended(region, self.job, V, bite, h)
         outside = region.outside(self.job, self.V, self.bite)
@@ -133,7 +136,8 @@ def extended(region, job, V: float, bite: float, h: float):
 def lay(fit, study, job, region, rng) -> Board | None:
     """The board of a job; None if no setting near those tried holds the limits."""
     few = fit.thinned(DRAWS)
-    wide = replace(region, step=np.log(TRIAL_STEP) + region.step)
+    safe = with_first_chips(few, job, region)
+    wide = replace(safe, step=np.log(TRIAL_STEP) + region.step)
     (slow, fast), (least, most) = wide.window(job)
     V, bite = coarse_grid(job, wide, _points(slow, fast), _points(least, most))
     V, bite = np.repeat(V, len(bite)), np.tile(bite, len(V))
@@ -149,7 +153,22 @@ def lay(fit, study, job, region, rng) -> Board | None:
     signals = observe.signals(few, job, job.published_speed * np.exp(region.centre[0]), np.exp(region.centre[1]))
     life, bands = run.area[pick].mean(axis=0), _bands(few, study, job, rng)
     fresh = np.median(chip_loads(few, job, V, bite, BROKEN_IN), axis=0)
-    return Board(few, job, region, V, bite, cost[pick], life, signals, bands, choosable, fresh)
+    return Board(few, job, region, V, bite, cost[pick], life, signals, bands, choosable, fresh, safe)
+
+
+def with_first_chips(fit, job, region):
+    """The tried region up to the chip loads that a first plan makes unseen; where a rate is set, it has made them.
+
+    A first feed force is a guess on the light side: steps from what it gave would take days to get to usual chips.
+    """
+    most = float(chip_levels(job)[-1]) / TRIAL_STEP
+    if job.feed != "force" or region.heaviest >= most:
+        return region
+    bite = np.geomspace(np.exp(region.bite[1]), 10 * np.exp(region.bite[1]), 40)
+    V = np.full(len(bite), job.published_speed * np.exp(region.centre[0]))
+    fresh = np.median(chip_loads(fit, job, V, bite, BROKEN_IN), axis=0)
+    top = np.log(bite[fresh <= most]).max(initial=region.bite[1])
+    return replace(region, bite=np.array([region.bite[0], top]), heaviest=most)
 
 
 def _points(low: float, high: float) -> int:
