@@ -177,3 +177,25 @@ def test_refusals():
         trials.plan(None, study, *JOB, minutes=60)
     with pytest.raises(ValueError, match=r"^minutes 0 leave no time for a cut; give the minutes free, such as 60$"):
         trials.plan(None, shop.study(), *JOB, minutes=0)
+
+
+def test_a_first_force_that_was_far_too_light_does_not_hold_trials_back():
+    """Chips of 9 um at the heaviest force tried: trials may go on to the heaviest chips of a first plan, not beyond."""
+    from bandtrial.recommend.job import job_of
+    from bandtrial.recommend.limits import BROKEN_IN, chip_loads
+    from bandtrial.recommend.tried import tried
+    from bandtrial.trials.board import lay
+    from bandtrial.trials.first import chip_levels
+
+    fit = fit_with_bands("force", sure=0.4)
+    force = shop.FORCE_REF * 0.9 ** (1 / 1.2)  # what gives 9 um
+    fit.data["feed_force"] *= force / (fit.data["feed_force"] / fit.data["teeth_in_cut"]).max()
+    fit.data["chip_load"] *= 9.0 / fit.data["chip_load"].max()
+    study = shop.study("force", ends=("dull", "in_service", "in_service"))
+    job = job_of(study, *JOB)
+    board = lay(fit, study, job, tried(fit, study, job), np.random.default_rng(1))
+    may = board.open((), np.log(1.25))
+    fresh = np.median(chip_loads(fit, job, board.V[may], board.bite[may], BROKEN_IN), axis=0)
+    most = chip_levels(job)[-1]
+    assert 0.8 * most < fresh.max() <= most * (1 + 1e-6)
+    assert board.fresh[board.open()].max() <= 9.0 * 1.12 * (1 + 1e-6)  # what may be chosen stays near what was cut

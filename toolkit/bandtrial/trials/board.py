@@ -72,7 +72,8 @@ class Board:
         for V, bite, h in tried:
             region = extended(region, self.job, V, bite, h)
         outside = region.outside(self.job, self.V, self.bite)
-        outside = np.where(self.fresh <= region.heaviest_chip(self.job), outside, np.inf)
+        if self.job.feed == "force":
+            outside = np.maximum(outside, np.log(self.fresh / region.heaviest) / region.step[1])
         if step is None:
             outside = np.where(self.choosable, outside, np.inf) if self.choosable.any() else outside
         return outside <= max(1.0, float(outside.min())) + 1e-6  # where none is near: the nearest
