@@ -89,7 +89,8 @@ class Joint:
         total = rows.running(step)
         last = rows.last
         most = BOUNDS[np.dtype(dtype).name][0]
-        E = [total[:, s.rows] - rows.left[s.rows] * step[:, s.rows] for s in rows.signals]
+        middle = total - rows.left * step if rows.signals else total
+        E = [middle[:, s.rows] if len(s.rows) < len(rows.left) else middle for s in rows.signals]
         E = [np.minimum(e, most).astype(dtype) for e in E] if most < np.inf else E
         base = Base(E, [], np.log(np.maximum(total[:, last], 1e-300)), log_rate[:, last])
         self.relevel(theta, base, dtype)

@@ -25,8 +25,6 @@ class Levels:
         self.parts = [slice(a, a + n) for a, n in zip(starts, sizes, strict=False)]
         self.XX = [X @ X.T for X in joint.signal_X]
         self.by_band = [joint.band_sum(s, X).T for s, X in zip(joint.rows.signals, joint.signal_X, strict=True)]
-        by_band = [_by_band(s) for s in joint.rows.signals]
-        self.rows_of, self.X_of = [rows for rows, _ in by_band], [X for _, X in by_band]
         self.squares = [(B[:, :, None] * B[:, None, :]).reshape(len(B), -1) for B in self.by_band]
 
     def system(self, theta, e):
@@ -39,9 +37,9 @@ class Levels:
             S[:, part, part] += info[:, :, None] * self.XX[i]
             S[:, part, part] -= (info**2 / gg @ self.squares[i]).reshape(len(theta), *self.XX[i].shape)
             score[:, part] += e.score[i] @ X.T - info * e.g_score[i] / gg @ B
-            padded = np.append(e.slope[i], np.zeros((len(theta), 1)), axis=1)[:, self.rows_of[i]]
-            sums = padded.transpose(1, 0, 2) @ self.X_of[i]                          # (bands, N, p)
-            with_w[:, s.of, part] = info[:, :, None] * sums.transpose(1, 0, 2)
+            slope = e.slope[i]
+            for at, x in zip(range(part.start, part.stop), X.astype(slope.dtype), strict=True):
+                with_w[:, :, at] = info * self.joint.band_sum(s, slope * x)
         diagonal = np.arange(p)
         S[:, diagonal, diagonal] += 1 / lay.sd[self.places] ** 2
         score -= (theta[:, self.places] - lay.mean[self.places]) / lay.sd[self.places] ** 2
@@ -73,17 +71,8 @@ class Levels:
     def draw(self, S, score, rng):
         """Change of beta drawn from the normal law of S and score: change (N, p), log density (N,)."""
         L = np.linalg.cholesky(S)
+        root = np.linalg.inv(L)                                      # root' root = S^-1
         xi = rng.standard_normal(score.shape)
-        change = np.linalg.solve(L.transpose(0, 2, 1), (np.linalg.solve(L, score[:, :, None])
-                                                        + xi[:, :, None]))[:, :, 0]
+        change = (((root @ score[:, :, None])[:, :, 0] + xi)[:, None, :] @ root)[:, 0, :]
         half_log_det = np.log(np.diagonal(L, axis1=1, axis2=2)).sum(axis=1)
         return change, half_log_det - 0.5 * np.sum(xi**2, axis=1) - score.shape[1] * HALF_LOG_2PI
-
-
-def _by_band(s):
-    """A signal's rows laid out by band: places (bands, longest) with len(y) where a band has fewer, and the
-    design there (bands, longest, p), 0 where it has fewer."""
-    counts = np.diff(np.append(s.heads, len(s.y)))
-    place = s.heads[:, None] + np.arange(counts.max(initial=0))
-    place = np.where(np.arange(counts.max(initial=0)) < counts[:, None], place, len(s.y))
-    return place, np.vstack([s.X, np.zeros((1, s.X.shape[1]))])[place]

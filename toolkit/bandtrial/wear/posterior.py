@@ -105,14 +105,14 @@ class Posterior:
     def _marginal(self, rest):
         joint, levels = self.joint, self.levels
         theta, w, g = self.guess(rest)
-        base = joint.base(theta)
-        e = joint.effects(theta, base, w, g)
+        base = joint.base(theta, np.float32)
+        e = joint.effects(theta, base, w, g, density=False)
         if len(levels.places):
             S, score, with_w = levels.system(theta, e)
             change = levels.step(S, score)
             levels.shifted(e, with_w, change)
             theta[:, levels.places] += change
-            joint.relevel(theta, base)
+            joint.relevel(theta, base, np.float32)
         dw, dg = newton_step(e)
         w, g = w + np.clip(dw, -1.0, 1.0), [a + b for a, b in zip(g, dg, strict=True)]
         e = joint.effects(theta, base, w, g)
