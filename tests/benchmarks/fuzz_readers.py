@@ -2,9 +2,9 @@
 
 Needs atheris, which is no dependency of the project and stays out of its environment:
 
-    python3 -m venv /tmp/fuzz
-    /tmp/fuzz/bin/pip install -c constraints.txt atheris numpy pandas scipy pint openpyxl filelock
-    PYTHONPATH=toolkit /tmp/fuzz/bin/python tests/benchmarks/fuzz_readers.py cuts -max_total_time=600 CORPUS
+    python3 -m venv fuzz
+    fuzz/bin/pip install -c constraints.txt atheris numpy pandas scipy pint openpyxl filelock
+    PYTHONPATH=toolkit fuzz/bin/python tests/benchmarks/fuzz_readers.py cuts -max_total_time=600 CORPUS
 
 The first argument names what is fuzzed: units, cells, csv are single layers, hundreds of inputs a second; toml, cuts,
 bands, sheet, xlsx, table are whole studies and imports, tens a second. The rest is libFuzzer's. A finding is an

@@ -1,7 +1,7 @@
 """Several plants with more cuts than one study may have, on an engine that exists. Everything here is invented.
 
-    python3 -m venv /tmp/duck && /tmp/duck/bin/pip install duckdb
-    python tests/benchmarks/plants.py --engine /tmp/duck/bin/python [--plants 4] [--cuts 1000000] [--check]
+    python3 -m venv duck && duck/bin/pip install duckdb
+    python tests/benchmarks/plants.py --engine duck/bin/python [--plants 4] [--cuts 1000000] [--check]
 
 Writes the plants' study folders (scale.py's, 25 cuts in a row at each setting), lets the engine run plants.sql over
 them into one study, then opens, fits and watches that. `--check` opens every plant's own study as well and compares
