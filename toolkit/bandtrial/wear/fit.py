@@ -63,9 +63,10 @@ def fit_rows(rows, priors=True, draws=2000, seed=1):
         mode = climb(ends.slopes, start(rows, layout.columns), tolerance=1e-9, longest=3.0)
         _check_maximum(mode, rows, layout)
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
-    target = Posterior(joint)
     few = len(rows.contact) <= MANY
-    mode = climb(target.slopes, _first_guess(rows, layout, target), tolerance=NEAR if few else 1e-2, longest=2.0)
+    tolerance, settled = (NEAR, NEAR / 2) if few else (1e-2, 1e-2)
+    target = Posterior(joint, settled)
+    mode = climb(target.slopes, _first_guess(rows, layout, target), tolerance=tolerance, longest=2.0)
     if not few:
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
     target.centred(mode, sound_covariance(mode.precision, layout.sd))

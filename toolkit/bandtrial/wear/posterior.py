@@ -17,10 +17,13 @@ MANY_BANDS = 60    # from which band effects are integrated out to second order:
 
 
 class Posterior:
-    """A study's posterior as the sampler sees it, once `centred` on its mode."""
+    """A study's posterior as the sampler sees it, once `centred` on its mode.
 
-    def __init__(self, joint):
-        self.joint, self.levels = joint, Levels(joint)
+    settled: how far from their own modes, in sd, the band effects may be left on the climb.
+    """
+
+    def __init__(self, joint, settled=1e-2):
+        self.joint, self.levels, self.settled = joint, Levels(joint), settled
         self.integrated = joint.n_bands >= MANY_BANDS
         self.start, self.scale = joint.layout.mean, joint.layout.sd[self.levels.rest]
 
@@ -34,10 +37,10 @@ class Posterior:
     def slopes(self, theta, last):
         """`slopes.Slopes` at theta (d,), the band effects started from those at the last point."""
         if last is None:
-            return slopes(self.joint, theta)
+            return slopes(self.joint, theta, settled=self.settled)
         shift = np.clip(theta - last.theta, -0.5, 0.5)
         return slopes(self.joint, theta, last.w + last.dw @ shift,
-                      [g + dg @ shift for g, dg in zip(last.g, last.dg, strict=True)])
+                      [g + dg @ shift for g, dg in zip(last.g, last.dg, strict=True)], settled=self.settled)
 
     def centred(self, mode, covariance):
         """Take the mode and covariance of all parameters (d, d) as the point about which guesses are made."""
