@@ -38,7 +38,8 @@ def test_every_view_and_control(lab_page, shot):
     with lab.redraws(picture):
         lab.field("material").select_option("A36 plate")
     lab.field("work thickness").fill("")
-    expect(lab.page.get_by_role("status").last).to_have_text(
+    panel = lab.page.locator(".jp-OutputArea-output", has=lab.field("view"))
+    expect(panel.get_by_role("status")).to_have_text(
         'To mend:work thickness: empty; give one with its unit, as "3/4 in".'
     )
     words = "Minutes that one tooth of a typical band spends in the work. Marks: the bands, brought to this job."

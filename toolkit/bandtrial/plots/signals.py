@@ -108,9 +108,11 @@ def chart(ax, upper, lower, limit, cuts, name):
     )
     for edge in (limit, -limit):
         ax.axhline(edge, **style.PUBLISHED)
-    ax.annotate("alarm limit", (x[-1], limit), ha="right", va="bottom", fontsize=8)
+    ax.annotate("alarm limit", (x[-1], limit), (0, 2), textcoords="offset points", ha="right", va="bottom", fontsize=8)
+    top = max(1.6 * limit, 1.15 * float(np.max([*upper, *lower], initial=0.0)))  # room for the legend
+    ax.set_ylim(-top, top)
     ax.set_xlabel(f"reading, in the order of cutting (the last is cut {cuts[-1]}) [-]")
     ax.set_ylabel(style.axis_label("cumulative sum", "sd"))
     ax.set_title(name)
-    style.legend(ax, loc="upper left")
+    style.legend(ax, loc="upper left", ncols=2)
     return ax
