@@ -24,6 +24,7 @@ def test_wishes_are_followed_and_the_sheet_is_saved(lab_page, server, shot):
         hour.focus()
         lab.press("ArrowRight", "ArrowRight")
     expect(cost).not_to_have_text(before)
+    lab.wait_idle()
 
     with lab.redraws(picture):
         lab.field("work thickness").fill("60 mm")

@@ -49,35 +49,46 @@ class ChooseSetting(base.Panel):
         update()
 
     def update(self) -> None:
-        self.recommendation = None
-        self.answer.value = self.summary.value = ""
-        self.picture.layout.display = "none"
-        c = {name: control.value for name, control in self.controls.items()}
-        thickness = base.read(self.controls["thickness"], "length")
-        if thickness is None:
-            raise ValueError('work thickness: empty; give one with its unit, as "40 mm".')
-        costs = self.study.costs | {"machine_and_labor_per_hour": c["hourly"]}
+        """Show the new answer in one go; where there is none, no old one stays."""
         try:
-            found = recommend.recommend(
-                self.fit,
-                replace(self.study, costs=costs),
-                c["machine"],
-                c["stock"],
-                c["material"],
-                thickness,
-                goal=c["goal"],
-                deviation=base.read(self.controls["deviation"], "length"),
-                life_at_least=base.read(self.controls["life"], "area"),
-            )
+            found = self.find()
         except recommend.NotYet as no:
+            self.clear()
             self.says.not_yet(no.reason, no.would_help)
             return
+        except Exception:
+            self.clear()
+            raise
         self.recommendation = found
         self.answer.value = base.table(("", "value", "note"), found.fields(), "Recommendation, limits and evidence")
         short = [line[:2] for line in found.fields() if line[0] in SUMMARY]
         self.summary.value = base.table(("", ""), [*short, ("before you cut", "read the cautions below the plot")])
         self.picture.draw(lambda ax: draw_curve(ax, found))
         self.picture.layout.display = None
+
+    def clear(self) -> None:
+        self.recommendation = None
+        self.answer.value = self.summary.value = ""
+        self.picture.layout.display = "none"
+
+    def find(self) -> recommend.Recommendation:
+        """The recommendation for what the controls say; NotYet or ValueError where there is none."""
+        c = {name: control.value for name, control in self.controls.items()}
+        thickness = base.read(self.controls["thickness"], "length")
+        if thickness is None:
+            raise ValueError('work thickness: empty; give one with its unit, as "40 mm".')
+        costs = self.study.costs | {"machine_and_labor_per_hour": c["hourly"]}
+        return recommend.recommend(
+            self.fit,
+            replace(self.study, costs=costs),
+            c["machine"],
+            c["stock"],
+            c["material"],
+            thickness,
+            goal=c["goal"],
+            deviation=base.read(self.controls["deviation"], "length"),
+            life_at_least=base.read(self.controls["life"], "area"),
+        )
 
     def save_sheet(self) -> None:
         if self.recommendation is None:
