@@ -77,8 +77,8 @@ class Watch:
         gone = sorted((alarm for alarm in self.alarms if not alarm.now), key=lambda alarm: alarm.at)
         if len(gone) <= most:
             return [str(alarm) for alarm in self.alarms if not alarm.now]
-        return [f"{len(gone):,} of {self.charts_kept:,} charts rang, about {self.by_chance:,.0f} would by chance alone; "
-                f"the last {most}:", *(str(alarm) for alarm in gone[-most:])]  # fmt: skip
+        rang = f"{len(gone):,} of {self.charts_kept:,} charts rang, about {self.by_chance:,.0f} would by chance alone"
+        return [f"{rang}; the last {most}:", *(str(alarm) for alarm in gone[-most:])]
 
     def to_json(self) -> dict[str, Any]:
         """The answer in plain types, for `bandtrial watch --json`."""
