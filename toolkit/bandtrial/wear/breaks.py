@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 GRID = 61
+AT_ONCE = 1000      # bands worked on at once: 30 MB an array
 
 
 def break_draws(cycles, broken, scale, shape, n, rng):
@@ -28,8 +29,10 @@ def break_grid(cycles, broken, scale, shape):
     cycles, broken = np.maximum(np.asarray(cycles, float), 1e-9), np.asarray(broken, bool)
     a = scale.mean + scale.sd * np.linspace(-4.5, 4.5, GRID)
     b = shape.mean + shape.sd * np.linspace(-4.5, 4.5, GRID)
-    k = np.exp(b)[None, :, None]
-    z = np.clip(k * (np.log(cycles) - a[:, None, None]), -300, 300)
-    log_p = (np.where(broken, np.log(k) + z - np.log(cycles), 0.0) - np.exp(z)).sum(axis=2)
+    k, log_p = np.exp(b)[None, :, None], np.zeros((GRID, GRID))
+    for at in range(0, len(cycles), AT_ONCE):
+        log_c = np.log(cycles[at:at + AT_ONCE])
+        z = np.clip(k * (log_c - a[:, None, None]), -300, 300)
+        log_p += (np.where(broken[at:at + AT_ONCE], np.log(k) + z - log_c, 0.0) - np.exp(z)).sum(axis=2)
     prior = -0.5 * ((a - scale.mean) / scale.sd)[:, None] ** 2 - 0.5 * ((b - shape.mean) / shape.sd) ** 2
     return a, b, log_p + prior
