@@ -11,6 +11,7 @@ from bandtrial.inference import climb, sound_covariance
 from bandtrial.wear.fit import fit_rows
 from bandtrial.wear.joint import Joint
 from bandtrial.wear.layout import build
+from bandtrial.wear.levels import roots
 from bandtrial.wear.posterior import Posterior
 from bandtrial.wear.rows import Rows
 from bandtrial.wear.signals import NU
@@ -148,3 +149,16 @@ def test_the_same_seed_gives_the_same_draws(small):
     rows = small[0]
     a, b = (fit_rows(rows, draws=200, seed=5)[4].theta for _ in range(2))
     assert np.array_equal(a, b)
+
+
+def test_a_curvature_spoilt_by_rounding_still_gives_a_draw():
+    """numpy's Cholesky refuses a whole stack for one matrix; the sound ones must come out as numpy has them."""
+    A = np.random.default_rng(0).standard_normal((4, 3, 5))
+    S = A @ A.transpose(0, 2, 1)
+    spoilt = S.copy()
+    spoilt[1] -= 50 * np.eye(3)
+    spoilt[3] = np.nan
+    L = roots(spoilt)
+    assert np.array_equal(L[[0, 2]], np.linalg.cholesky(S)[[0, 2]])
+    assert L[1] == pytest.approx(np.diag(np.sqrt(np.abs(np.diag(spoilt[1])))))
+    assert np.array_equal(L[3], np.eye(3))

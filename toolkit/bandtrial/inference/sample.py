@@ -9,8 +9,8 @@ from .importance import pareto_smooth, resample
 from .proposal import fit_axes, turn
 from .tempered import tempered
 
-GOOD_K, ENOUGH = 0.7, 250        # Pareto k-hat and effective draws asked of importance sampling
-ROUNDS = (500, 700, 1000, 1500, 2000, 3000, 4000)        # draws of each, until both are met
+GOOD_K, ENOUGH = 0.7, 200        # Pareto k-hat and effective draws asked of importance sampling
+ROUNDS = (400, 500, 500, 600, 800, 1200, 2000, 3000, 4000)    # draws of each, until both are met
 PARTICLES = 1000                 # of the slower sampler, repeated where more draws are asked for
 
 

@@ -12,6 +12,8 @@ import numpy as np
 
 from .effects import HALF_LOG_2PI
 
+ROUNDING = 1e-6      # of a reading's information: what single precision leaves when bands are eliminated
+
 
 class Levels:
     """Places of beta in the parameter vector and the sums of the designs that never change."""
@@ -41,13 +43,17 @@ class Levels:
             for at, x in zip(range(part.start, part.stop), X.astype(slope.dtype), strict=True):
                 with_w[:, :, at] = info * self.joint.band_sum(s, slope * x)
         diagonal = np.arange(p)
-        S[:, diagonal, diagonal] += 1 / lay.sd[self.places] ** 2
+        S[:, diagonal, diagonal] += 1 / lay.sd[self.places] ** 2 + ROUNDING * self._alone(e)
         score -= (theta[:, self.places] - lay.mean[self.places]) / lay.sd[self.places] ** 2
         lifted, total = self._eliminated(e, with_w)
         schur = e.schur[:, :, None]
         S -= (lifted / schur).transpose(0, 2, 1) @ lifted
         score -= np.sum(lifted * (total[:, :, None] / schur), axis=1)
         return S, score, with_w
+
+    def _alone(self, e):
+        """Information of the readings on each of beta alone (N, p), before anything is eliminated."""
+        return np.concatenate([info * np.diag(XX) for info, XX in zip(e.info, self.XX, strict=True)], axis=1)
 
     def _eliminated(self, e, with_w):
         """Cross terms of beta with w, and the score of w, once the bands' levels are eliminated."""
@@ -66,13 +72,30 @@ class Levels:
         return e
 
     def step(self, S, score):
-        return np.linalg.solve(S, score[:, :, None])[:, :, 0]
+        try:
+            return np.linalg.solve(S, score[:, :, None])[:, :, 0]
+        except np.linalg.LinAlgError:
+            L = roots(S)
+            return np.linalg.solve(L @ L.transpose(0, 2, 1), score[:, :, None])[:, :, 0]
 
     def draw(self, S, score, rng):
         """Change of beta drawn from the normal law of S and score: change (N, p), log density (N,)."""
-        L = np.linalg.cholesky(S)
+        L = roots(S)
         root = np.linalg.inv(L)                                      # root' root = S^-1
         xi = rng.standard_normal(score.shape)
         change = (((root @ score[:, :, None])[:, :, 0] + xi)[:, None, :] @ root)[:, 0, :]
         half_log_det = np.log(np.diagonal(L, axis1=1, axis2=2)).sum(axis=1)
         return change, half_log_det - 0.5 * np.sum(xi**2, axis=1) - score.shape[1] * HALF_LOG_2PI
+
+
+def roots(S):
+    """Cholesky roots of curvatures (N, p, p); of one that rounding has left without a positive least eigenvalue, that
+    of its diagonal."""
+    try:
+        return np.linalg.cholesky(S)
+    except np.linalg.LinAlgError:
+        one = np.eye(S.shape[1])
+        S = np.where(np.isfinite(S).all(axis=(1, 2), keepdims=True), S, one)
+        bad = ~(np.linalg.eigvalsh(S)[:, 0] > 0)
+        S[bad] = one * np.maximum(np.abs(S[bad].diagonal(axis1=1, axis2=2)), 1e-12)[:, None, :]
+        return np.linalg.cholesky(S)

@@ -12,7 +12,7 @@ from .levels import Levels
 from .slopes import slopes
 
 BLOCK = 60_000     # elements (draws x rows) worked on at once: temporaries stay in the processor's cache
-WIDE, POOLED_WIDE = 1.1, 1.3   # proposals over the fitted law: pooled parameters, and what they share, have heavy tails
+WIDE, HEAVY_WIDE = 1.1, 1.3    # proposals over the fitted law: tails of pooled parameters and speed exponents are heavy
 MANY_BANDS = 60    # from which band effects are integrated out to second order: means shift by up to 0.05 sd
 
 
@@ -31,8 +31,9 @@ class Posterior:
     def wide(self):
         """How much wider than fitted the sampler should propose each of its parameters (r,)."""
         lay = self.joint.layout
-        pooled = [lay.names.index("log_scale"), *(i for at, _ in lay.groups for i in at)]
-        return np.where(np.isin(self.levels.rest, pooled), POOLED_WIDE, WIDE)
+        heavy = [i for i, name in enumerate(lay.names) if name.startswith(("log_scale", "speed_exponent"))]
+        heavy += [i for at, _ in lay.groups for i in at]
+        return np.where(np.isin(self.levels.rest, heavy), HEAVY_WIDE, WIDE)
 
     def slopes(self, theta, last):
         """`slopes.Slopes` at theta (d,), the band effects started from those at the last point."""
