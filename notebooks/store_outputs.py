@@ -29,6 +29,7 @@ def store(file: Path) -> None:
 
 
 if __name__ == "__main__":
-    for name in sys.argv[1:] or sorted(map(str, FOLDER.rglob("[0-9a-z]*.ipynb"))):
+    every = (str(file) for file in FOLDER.rglob("*.ipynb") if ".ipynb_checkpoints" not in file.parts)
+    for name in sys.argv[1:] or sorted(every):
         store(Path(name))
         print(name)
