@@ -6,7 +6,7 @@ import known_shop as shop
 import numpy as np
 import pandas as pd
 import pytest
-from bandtrial import published, trials
+from bandtrial import published, recommend, trials
 from bandtrial.recommend import NotYet
 from bandtrial.trials.seen import Seen
 from bandtrial.trials.value import least_after
@@ -199,3 +199,22 @@ def test_a_first_force_that_was_far_too_light_does_not_hold_trials_back():
     most = chip_levels(job)[-1]
     assert 0.8 * most < fresh.max() <= most * (1 + 1e-6)
     assert board.fresh[board.open()].max() <= 9.0 * 1.12 * (1 + 1e-6)  # what may be chosen stays near what was cut
+
+
+def test_a_plan_leads_out_where_nothing_can_be_recommended_yet():
+    """Chips of 4 um at the heaviest force tried, so that none in reach are 5 um thick with 90 % probability:
+    `recommend` refuses and names the limit, `plan` gives one run at a greater force instead of saying stop."""
+    fit = fit_with_bands("force")
+    force = shop.FORCE_REF * 0.4 ** (1 / 1.2)  # what gives 4 um
+    fit.data["feed_force"] *= force / (fit.data["feed_force"] / fit.data["teeth_in_cut"]).max()
+    fit.data["chip_load"] = 10 * (fit.data["feed_force"] / fit.data["teeth_in_cut"] / shop.FORCE_REF) ** 1.2
+    study = shop.study("force", ends=("dull", "in_service", "in_service"))
+    with pytest.raises(NotYet) as no:
+        recommend.recommend(fit, study, *JOB)
+    assert "chips of 5 um or more at 0; none holds them all." in str(no.value)
+    assert "trial cuts at a greater feed force, a step at a time: chips so thin rub more than they cut." in str(no.value)
+    made = trials.plan(fit, study, *JOB, minutes=60)
+    assert not made.stop
+    assert made.reason == "no setting near those tried holds every limit yet: make this run, log it, then plan again"
+    assert made.runs[-1].why == "leads towards settings that hold every limit; a step beyond what was tried"
+    assert made.runs[-1].feed > fit.data["feed_force"].max()

@@ -51,24 +51,53 @@ class Limit:
         return {key: getattr(self, key) for key in keys}
 
 
+THICK_ENOUGH = f"chips of {LEAST_CHIP:g} um or more"
+
+
 def allowed(fit, job, region, band_speed, bite, rubbing: bool = False):
     """Settings (n,) that hold every limit that does not depend on when the band is changed.
 
     rubbing : let chips be thinner than the least, as a trial cut may
     """
+    holds = conditions(fit, job, region, band_speed, bite)
+    return np.all([ok for name, ok in holds.items() if not (rubbing and name == THICK_ENOUGH)], axis=0)
+
+
+def conditions(fit, job, region, band_speed, bite) -> dict:
+    """Where each limit that does not depend on when the band is changed holds (n,), by its name in words."""
     V, bite = np.asarray(band_speed, float), np.asarray(bite, float)
     lo, hi = job.feed_range()
     feed = job.feed_of(V, bite)
-    ok = in_ranges(job, V) & (feed >= lo * (1 - 1e-9)) & (feed <= hi * (1 + 1e-9))
-    ok &= region.outside(job, V, bite) <= 1 + 1e-6
     h = chip_loads(fit, job, V, bite)
+    fresh = chip_loads(fit, job, V, bite, BROKEN_IN)
     fill = sawing.gullet_fill(h, job.thickness, job.gullet_area)
     power = motor_power(fit, job, region, V, bite)
-    fresh = chip_loads(fit, job, V, bite, BROKEN_IN)
-    for good in (h <= GREATEST_CHIP, fresh <= GREATEST_CHIP, fill <= 1 + 1e-9, power <= power_limit(job)):
-        ok &= np.mean(good, axis=0) >= SURE
-    ok &= np.median(fresh, axis=0) <= region.heaviest_chip(job) * (1 + 1e-9)
-    return ok if rubbing else ok & (np.mean(h >= LEAST_CHIP, axis=0) >= SURE)
+
+    def surely(good):
+        return np.mean(good, axis=0) >= SURE
+
+    return {
+        "a band speed that the dial has": in_ranges(job, V),
+        "a feed that the machine has": (feed >= lo * (1 - 1e-9)) & (feed <= hi * (1 + 1e-9)),
+        "a step within reach of what was tried": region.outside(job, V, bite) <= 1 + 1e-6,
+        f"chips of {GREATEST_CHIP:g} um or less": surely(h <= GREATEST_CHIP) & surely(fresh <= GREATEST_CHIP),
+        "chips of a fresh band near what was tried": np.median(fresh, axis=0) <= region.heaviest_chip(job) * (1 + 1e-9),
+        "the gullet fill": surely(fill <= 1 + 1e-9),
+        "the motor power": surely(power <= power_limit(job)),
+        THICK_ENOUGH: surely(h >= LEAST_CHIP),
+    }
+
+
+def ruled_out(fit, job, region, band_speed, bite) -> list[str]:
+    """What would help where no setting holds all of `conditions`: the limits that fail, and the way out."""
+    holds = conditions(fit, job, region, band_speed, bite)
+    n = len(next(iter(holds.values())))
+    failing = [f"{name} at {int(ok.sum())}" for name, ok in holds.items() if not ok.all()]
+    out = [f"see which limits rule it out: of {n} settings looked at, " + ", ".join(failing) + "; none holds them all."]
+    if not holds[THICK_ENOUGH].all():
+        more = "feed force" if job.feed == "force" else "feed rate"
+        out.append(f"trial cuts at a greater {more}, a step at a time: chips so thin rub more than they cut.")
+    return out
 
 
 def in_ranges(job, band_speed):

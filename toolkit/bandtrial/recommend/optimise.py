@@ -9,7 +9,7 @@ import numpy as np
 from bandtrial import sawing
 
 from .job import NotYet
-from .limits import GREATEST_CHIP, LEAST_CHIP, SURE, allowed, deviation_holds, in_ranges
+from .limits import GREATEST_CHIP, LEAST_CHIP, SURE, allowed, deviation_holds, in_ranges, ruled_out
 from .longrun import LongRun
 from .surface import evaluate
 
@@ -110,7 +110,8 @@ def optimise(fit, job, region, wish: Wish) -> tuple[Scan, Scan]:
     all_V, all_bite = np.repeat(V, len(bite)), np.tile(bite, len(V))
     coarse = gated(few, job, region, wish, all_V, all_bite, COARSE_AGES)
     if coarse is None or not coarse.usable.any():
-        raise NotYet(none_allowed(job, wish), ["see which limit rules it out: " + _worst(coarse)], region.evidence)
+        help_ = ruled_out(few, job, region, all_V, all_bite) if coarse is None else [_worst(coarse)]
+        raise NotYet(none_allowed(job, wish), help_, region.evidence)
     best = coarse
     for width, draws in ZOOMS:
         i, _ = best.best()
@@ -187,10 +188,10 @@ def none_allowed(job, wish) -> str:
 
 
 def _worst(coarse) -> str:
-    if coarse is None or not coarse.probability:
-        return "speed ranges, feed range, motor power, gullet or chip load."
+    """Of the limits that depend on when the band is changed, the one least likely to hold."""
     best = {name: float(p.max()) for name, p in coarse.probability.items()}
     name = min(best, key=lambda k: best[k])
-    if best[name] >= SURE:
-        return "speed ranges, feed range, motor power, gullet or chip load."
-    return f"{name}, which holds with {100 * best[name]:.0f} % probability at best; {100 * SURE:.0f} % is asked."
+    return (
+        f"see which limit rules it out: {name}, which holds with {100 * best[name]:.0f} % probability at best; "
+        f"{100 * SURE:.0f} % is asked."
+    )

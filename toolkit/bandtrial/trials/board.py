@@ -68,15 +68,23 @@ class Board:
 
         step : log of how far beyond them, if not what `recommend` allows
         """
-        region = self.region if step is None else replace(self.safe, step=np.full(2, step))
-        for V, bite, h in tried:
-            region = extended(region, self.job, V, bite, h)
-        outside = region.outside(self.job, self.V, self.bite)
-        if self.job.feed == "force":
-            outside = np.maximum(outside, np.log(self.fresh / region.heaviest) / region.step[1])
+        outside = self._outside(tried, self.region if step is None else replace(self.safe, step=np.full(2, step)))
         if step is None:
             outside = np.where(self.choosable, outside, np.inf) if self.choosable.any() else outside
         return outside <= max(1.0, float(outside.min())) + 1e-6  # where none is near: the nearest
+
+    def answers(self, tried=()) -> bool:
+        """Whether some setting could be recommended once the settings `tried` have been added."""
+        return bool((self.choosable & (self._outside(tried, self.region) <= 1 + 1e-6)).any())
+
+    def _outside(self, tried, region) -> np.ndarray:
+        """How far out the settings (n,) are, as a share of the region's step, once `tried` have been added."""
+        for V, bite, h in tried:
+            region = extended(region, self.job, V, bite, h)
+        outside = region.outside(self.job, self.V, self.bite)
+        if self.job.feed != "force":
+            return outside
+        return np.maximum(outside, np.log(self.fresh / region.heaviest) / region.step[1])
 
     @property
     def best(self) -> int:

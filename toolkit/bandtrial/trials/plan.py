@@ -8,7 +8,9 @@ from typing import Any
 import numpy as np
 
 from bandtrial import units
-from bandtrial.recommend.job import Job, job_of
+from bandtrial.recommend.job import Job, NotYet, job_of
+from bandtrial.recommend.limits import ruled_out
+from bandtrial.recommend.optimise import COARSE_DRAWS, Wish, coarse_grid, none_allowed
 from bandtrial.recommend.others import usual_coolant
 from bandtrial.recommend.tried import LEAST_CUTS, rows_of, tried
 from bandtrial.recommend.wording import cautions_text, feed_words, table_html, table_text
@@ -18,7 +20,7 @@ from .first import BREAK_IN, BREAK_IN_FORCE, first_runs
 from .run import Run, new_ids, run_at, usual_travel
 from .seen import Seen
 from .value import least_after
-from .why import reason_to_run, reason_to_stop
+from .why import NO_ANSWER, WAY_OUT, reason_to_run, reason_to_stop
 
 HORIZON_BANDS = 20.0
 """Bands' worth of this work that a saving is counted over, unless the caller says how much will be sawn."""
@@ -88,7 +90,7 @@ def plan(
     minutes : free for trial cutting [min]
     horizon_cm2 : area of this work still to be sawn; 20 bands' worth if not given
 
-    Raises ValueError for unknown names, NotYet where costs are missing.
+    Raises ValueError for unknown names, NotYet where costs are missing or no setting near those tried holds the limits.
     """
     if not minutes > 0:
         raise ValueError(f"minutes {minutes:g} leave no time for a cut; give the minutes free, such as 60")
@@ -100,10 +102,14 @@ def plan(
         runs = first_runs(job, minutes, seed, new_ids(study), travel)
         return Plan(job, tuple(runs), float("nan"), False, "no cuts of this work yet: spread the first ones out")
     rng = np.random.default_rng(seed)
-    board = lay(fit, study, job, tried(fit, study, job), rng)
-    if board is None:
-        return Plan(job, (), 0.0, True, "no setting near those tried holds the limits: see what `recommend` says")
-    return next_runs(board, minutes, travel, horizon_cm2, new_ids(study), rng)
+    region = tried(fit, study, job)
+    board = lay(fit, study, job, region, rng)
+    made = next_runs(board, minutes, travel, horizon_cm2, new_ids(study), rng) if board else None
+    if made is None or board is None or not (made.runs or board.answers()):
+        few, (V, bite) = fit.thinned(COARSE_DRAWS), coarse_grid(job, region)
+        help_ = ruled_out(few, job, region, np.repeat(V, len(bite)), np.tile(bite, len(V)))
+        raise NotYet(none_allowed(job, Wish()), help_, region.evidence)
+    return made
 
 
 def next_runs(board: Board, minutes: float, travel: float, horizon_cm2, ids, rng) -> Plan:
@@ -119,18 +125,29 @@ def next_runs(board: Board, minutes: float, travel: float, horizon_cm2, ids, rng
         after = np.array([_after(board, choice, i, seen, tried_too, rivals) for i in range(len(choice.at))])
         spent = choice.minutes + _beside(job, choice)
         worth = (value - after) / spent
-        i = int(np.argmax(worth))
-        if (value - after[i]) * horizon <= spent[i] * job.prices.per_minute:
+        stuck = not board.answers(tried_too)
+        i = _way_out(board, choice, tried_too, worth) if stuck else int(np.argmax(worth))
+        if not stuck and (value - after[i]) * horizon <= spent[i] * job.prices.per_minute:
             break
         name = next(ids) if choice.band[i] == NEW else str(choice.band[i])
-        why = reason_to_run(board, choice, i, best, (value - after[i]) * horizon)
+        why = WAY_OUT if stuck else reason_to_run(board, choice, i, best, (value - after[i]) * horizon)
         runs += _runs(board, choice, i, name, travel, why)
         seen = seen.and_then(choice, i, name)
         tried_too.append((board.V[choice.at[i]], board.bite[choice.at[i]], choice.chip_load[i]))
+        if stuck:  # what it shows decides the next: plan again then
+            break
         only = list(dict.fromkeys(choice.at[np.argsort(-worth)][:AHEAD].tolist()))
         board, value, left = cut_on(board, choice, i, name, rng), after[i], left - choice.minutes[i]
-    reason = reason_to_stop(job, now, value, horizon, minutes, bool(runs))
+    stuck = bool(runs) and not board.answers()
+    reason = NO_ANSWER if stuck else reason_to_stop(job, now, value, horizon, minutes, bool(runs))
     return Plan(job, tuple(runs), max(now - value, 0.0), not runs, reason, horizon)
+
+
+def _way_out(board: Board, choice: Options, tried_too, worth) -> int:
+    """Where no setting can be recommended yet: the run of most worth after which one can, else the thickest chip."""
+    run = zip(board.V[choice.at], board.bite[choice.at], choice.chip_load, strict=True)
+    opens = np.array([board.answers([*tried_too, setting]) for setting in run])
+    return int(np.argmax(np.where(opens, worth, -np.inf) if opens.any() else choice.chip_load))
 
 
 def _choice(board: Board, left: float, travel: float, tried_too, only) -> Options | None:
@@ -148,7 +165,8 @@ def _beside(job, choice):
 
 def _after(board, choice, i, seen: Seen, tried_too, rivals) -> float:
     at = choice.at[i]
-    may_choose = rivals & board.open([*tried_too, (board.V[at], board.bite[at], choice.chip_load[i])])
+    then_open = board.open([*tried_too, (board.V[at], board.bite[at], choice.chip_load[i])])
+    may_choose = rivals & then_open if (rivals & then_open).any() else then_open
     then = seen.and_then(choice, i, str(choice.band[i]))
     return least_after(board.cost, then.shown, then.errors, may_choose, np.random.default_rng(7))
 

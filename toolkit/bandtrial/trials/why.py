@@ -7,6 +7,10 @@ from bandtrial import units
 MUCH = 1.08
 
 
+NO_ANSWER = "no setting near those tried holds every limit yet: make this run, log it, then plan again"
+WAY_OUT = "leads towards settings that hold every limit; a step beyond what was tried"
+
+
 def reason_to_run(board, choice, i: int, best: int, saving: float) -> str:
     """What the run shows that is not known yet, and what it is expected to save."""
     job = board.job
