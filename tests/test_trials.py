@@ -212,7 +212,7 @@ def test_a_plan_leads_out_where_nothing_can_be_recommended_yet():
     with pytest.raises(NotYet) as no:
         recommend.recommend(fit, study, *JOB)
     assert "chips of 5 um or more at 0; none holds them all." in str(no.value)
-    assert "trial cuts at a greater feed force, a step at a time: chips so thin rub more than they cut." in str(no.value)
+    assert "at a greater feed force, a step at a time: chips so thin rub more than they cut." in str(no.value)
     made = trials.plan(fit, study, *JOB, minutes=60)
     assert not made.stop
     assert made.reason == "no setting near those tried holds every limit yet: make this run, log it, then plan again"
