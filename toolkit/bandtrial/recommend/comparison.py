@@ -98,7 +98,7 @@ class Comparison:
 def compare(fit, study) -> Comparison:
     """Published band speed and chip load against the shop's optimum, and what the data can exclude."""
     cuts = fit.data
-    use = (cuts["operation"] == "sawing") & (cuts["exclude"].fillna("").astype(str).str.strip() == "")
+    use = (cuts["operation"] == "sawing") & (cuts["exclude"] == "")
     pairs = cuts[use].groupby(["machine", "material"], sort=False)
     rows = [_row(fit, study, machine, material, group) for (machine, material), group in pairs]
     return Comparison(tuple(rows), study.units, study.currency)

@@ -89,7 +89,7 @@ def tried(fit, study, job) -> Tried:
 def rows_of(cuts, job):
     """Cuts of the job's material on its machine, else on machines fed alike: (rows, borrowed?)."""
     use = (cuts["material"] == job.material.id) & (cuts["operation"] == "sawing")
-    use &= cuts["exclude"].fillna("").astype(str).str.strip() == ""
+    use &= cuts["exclude"] == ""
     use &= cuts["band_speed"] > 0
     alike = cuts["feed_mode"] == "force" if job.feed == "force" else cuts["feed_mode"] != "force"
     use &= alike & (cuts["feed_force"] > 0 if job.feed == "force" else cuts["chip_load"] > 0)

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from copy import copy
+from functools import lru_cache
 
 import numpy as np
 
@@ -17,6 +18,11 @@ def growth(theta, layout, block, E):
     places = (block.break_in, block.dulling, layout.break_in_length)
     j, k, e = (np.exp(theta[:, i])[:, None] for i in places)
     return 1 + j * (1 - np.exp(-E / e)) + k * E
+
+
+@lru_cache(maxsize=1000)
+def _star(group, thickness, edge, coolant):
+    return float(published.band_speeds([group], [thickness], [edge], [coolant])[0])
 
 
 class Predictor:
@@ -134,7 +140,9 @@ class Predictor:
 
     def star(self, L, material, edge, coolant):
         """Published starting speed V* [m/min] of the settings (k,)."""
-        group = self.group_of[material]
+        L, group = np.asarray(L, float), self.group_of[material]
+        if len(L) and (L[0] == L).all():
+            return np.full(len(L), _star(group, float(L[0]), edge, coolant))
         return published.band_speeds([group] * len(L), L, [edge] * len(L), [coolant] * len(L))
 
     def unseen_level(self, kind, name):
