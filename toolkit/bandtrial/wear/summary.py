@@ -60,6 +60,16 @@ def parameters(fit):
     return table.loc[order]
 
 
+def told(low, middle, high):
+    """A prior in three digits each, without powers of ten that a shop would have to work out.
+
+    >>> told(16600.0, 1e5, 601000.0)
+    '100000 (16600 to 601000)'
+    """
+    a, b, c = (f"{float(f'{x:.3g}'):.0f}" if 1000 <= abs(x) < 1e9 else f"{x:.3g}" for x in (low, middle, high))
+    return f"{b} ({a} to {c})"
+
+
 def _record(p, theta, centre, pooled):
     value = p.value(theta)
     if pooled:
@@ -70,7 +80,7 @@ def _record(p, theta, centre, pooled):
         low, high = p.value(centre - 1.2815515655 * np.std(theta)), p.value(centre + 1.2815515655 * np.std(theta))
     a, b, c = p.interval(LEVEL)
     return dict(estimate=float(estimate), standard_error=float(error), low=float(low), high=float(high), unit=p.unit,
-                moved=moved(p, theta) if pooled else True, prior=f"{b:.3g} ({a:.3g} to {c:.3g})" if pooled else "",
+                moved=moved(p, theta) if pooled else True, prior=told(a, b, c) if pooled else "",
                 source=p.source if pooled else "")
 
 
@@ -80,7 +90,7 @@ def _derived(m, n, n_hat, p):
     estimate = float(np.median(n)) if n_hat is None else float(n_hat)
     error = float(np.std(n)) if n_hat is None else float(m["standard_error"] * n_hat**2)
     return dict(m, estimate=estimate, standard_error=error, low=float(low), high=float(high),
-                prior=f"{b:.3g} ({a:.3g} to {c:.3g})" if n_hat is None else "")
+                prior=told(a, b, c) if n_hat is None else "")
 
 
 def moved(p, theta):

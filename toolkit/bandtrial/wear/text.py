@@ -5,7 +5,7 @@ import math
 from html import escape
 
 from .checks import warnings
-from .summary import LEVEL
+from .summary import LEVEL, told
 
 SAY = {
     "taylor_n": "Taylor's n (V T^n = C)", "speed_exponent": "speed exponent m = 1/n",
@@ -83,7 +83,7 @@ def _as_factor(fit, name):
     row["standard_error"] = (row["high"] - row["low"]) / 2.563     # of the 80 % interval of a normal law
     if row["prior"]:
         low, middle, high = (math.exp(x) for x in fit.layout.priors[fit.layout.names.index(name)].interval(LEVEL))
-        row["prior"] = f"{middle:.3g} ({low:.3g} to {high:.3g})"
+        row["prior"] = told(low, middle, high)
     return row
 
 
