@@ -1,13 +1,16 @@
 """The model against a slow, obvious twin of itself, against quadrature, and against truth that it can't see."""
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
+import pandas as pd
 import pytest
 from scipy import integrate, stats
 
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
 from bandtrial.inference import climb, sound_covariance
+from bandtrial.wear.checks import odd_readings
 from bandtrial.wear.fit import fit_rows
 from bandtrial.wear.joint import Joint
 from bandtrial.wear.layout import build
@@ -162,3 +165,13 @@ def test_a_curvature_spoilt_by_rounding_still_gives_a_draw():
     assert np.array_equal(L[[0, 2]], np.linalg.cholesky(S)[[0, 2]])
     assert L[1] == pytest.approx(np.diag(np.sqrt(np.abs(np.diag(spoilt[1])))))
     assert np.array_equal(L[3], np.eye(3))
+
+
+def test_a_reading_far_off_is_named_and_no_other():
+    """The chance against scipy.stats: twice the tail of Student's t, times as many readings. z is in standard
+    deviations of that law, its scale is sqrt(3/5) of one. Rounding alone: 1e-9."""
+    z = np.append(np.random.default_rng(1).standard_t(NU, 300) / np.sqrt(5 / 3), [-9.1, 6.0])
+    table = pd.DataFrame({"cut": np.arange(302), "z": z})
+    odd = odd_readings(SimpleNamespace(residuals=table))
+    assert list(odd["cut"]) == [300]
+    assert odd["chance"].iloc[0] == pytest.approx(2 * 302 * stats.t.sf(9.1 * np.sqrt(5 / 3), NU), rel=1e-9)

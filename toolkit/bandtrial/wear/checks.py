@@ -12,10 +12,11 @@ import pandas as pd
 from ..inference import pareto_smooth
 from .effects import log_integral, newton_step
 from .joint import Joint
-from .signals import NU
-from .summary import band_rate_draws, wear_used_draws
+from .signals import BY_NAME, NU
+from .summary import T_SD, band_rate_draws, wear_used_draws
 
 RARE = 0.01           # a chance below which a band is named
+ODD = 0.05            # readings as far off that a log would have by chance, below which one is named
 REPLICATES = 400
 GH_NODES = 15
 MOST_BANDS = 1000     # bands checked, evenly over the log: of more, these say as much
@@ -50,6 +51,16 @@ def signal_checks(fit):
         worst = part["cut"].iloc[int(np.argmax(np.abs(z)))]
         records.append((band, signal, len(z), float(seen[2]), float(seen[1]), worst, chance, chance < RARE))
     return pd.DataFrame(records, columns=["band", "signal", "n", "drift", "spread", "worst", "chance", "misses"])
+
+
+def odd_readings(fit):
+    """The residuals whose size the fitted t noise gives to less than ODD readings of as many, with that number as
+    `chance`."""
+    from scipy.special import stdtr
+
+    table = fit.residuals
+    chance = 2 * len(table) * stdtr(NU, -np.abs(table["z"].to_numpy(float)) * T_SD)
+    return table.assign(chance=chance)[chance < ODD]
 
 
 def _statistics(z, E):
@@ -131,8 +142,14 @@ def warnings(fit):
         said.append("The fit did not settle on a best point: read every figure as rough.")
     if not fit.pooled:
         return said
+    cuts = odd_readings(fit)
+    said += _many(cuts, len(fit.residuals), "readings far from what is expected", ODD)
+    for row in _first(cuts, cuts["chance"]).itertuples():
+        read, expected = _as_logged(row.signal, row.observed), _as_logged(row.signal, row.predicted)
+        said.append(f"Cut {row.cut} on band {row.band}: its {row.signal} is {read} where {expected} is expected "
+                    f"(chance {row.chance:.1g} among all readings). Look at that cut's entry, setting, bar and sensor.")
     signals = signal_checks(fit)
-    odd = signals[signals["misses"].astype(bool)]
+    odd = signals[signals["misses"].astype(bool) & ~signals["worst"].isin(cuts["cut"])]
     said += _many(odd, len(signals), "readings of a band do not follow the fitted wear curve")
     for row in _first(odd, odd["chance"]).itertuples():
         said.append(f"Band {row.band}: its {row.signal} does not follow the fitted wear curve (chance "
@@ -152,9 +169,14 @@ def _first(odd, chance):
     return odd if len(odd) <= MOST_SAID else odd.loc[chance.sort_values(kind="stable").index[:MOST_SAID]].sort_index()
 
 
-def _many(odd, n, what):
-    """What is said before the first of many."""
+def _as_logged(signal, value):
+    kind = BY_NAME[signal]
+    return f"{1 / value if kind.inverse else value:.3g} {kind.unit}"
+
+
+def _many(odd, n, what, expected=None):
+    """What is said before the first of many; expected: how many chance alone would name, RARE of n if not given."""
     if len(odd) <= MOST_SAID:
         return []
-    chance = f"about {RARE * n:,.0f} would by chance alone"
+    chance = f"about {RARE * n if expected is None else expected:,.0f} would by chance alone"
     return [f"{len(odd):,} of {n:,} checked: {what}; {chance}. The {MOST_SAID} least likely:"]
