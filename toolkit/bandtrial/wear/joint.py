@@ -214,10 +214,3 @@ class Joint:
         for at, spread in lay.groups:
             total += exchangeable(theta[:, at], spread)[0] - out[:, at].sum(axis=1)
         return total
-
-
-def newton_step(e):
-    """Newton step of the band effects under their arrow-shaped curvature: dw (N, m), dg list of (N, m)."""
-    dw = (e.w_score - sum(wg * s / gg for wg, s, gg in zip(e.wg, e.g_score, e.gg, strict=True))) / e.schur
-    dg = [(s - wg * dw) / gg for wg, s, gg in zip(e.wg, e.g_score, e.gg, strict=True)]
-    return dw, dg
