@@ -212,3 +212,15 @@ def test_a_force_tried_on_dull_bands_only_is_not_given_to_a_new_band():
     limit = next(limit for limit in got.limits if limit.name == "chip load of a new band, tried")
     assert limit.ok and limit.limit == pytest.approx(1.12 * dull["chip_load"].max())
     assert got.setting.feed < 0.95 * free.feed
+
+
+def test_limits_that_hold_only_apart_are_named_together():
+    """Deviation holds at one setting, life at another: neither is said to fail, which would contradict its figure."""
+    from types import SimpleNamespace
+
+    from bandtrial.recommend.optimise import _worst
+
+    apart = {"deviation": np.array([[0.97, 0.2]]), "band life": np.array([[0.1, 0.95]])}
+    assert _worst(SimpleNamespace(probability=apart)) == (
+        "see which limit rules it out: each of deviation, band life holds somewhere, but nowhere all of them."
+    )

@@ -109,9 +109,10 @@ def optimise(fit, job, region, wish: Wish) -> tuple[Scan, Scan]:
     few = fit.thinned(COARSE_DRAWS)
     all_V, all_bite = np.repeat(V, len(bite)), np.tile(bite, len(V))
     coarse = gated(few, job, region, wish, all_V, all_bite, COARSE_AGES)
-    if coarse is None or not coarse.usable.any():
-        help_ = ruled_out(few, job, region, all_V, all_bite) if coarse is None else [_worst(coarse)]
-        raise NotYet(none_allowed(job, wish), help_, region.evidence)
+    if coarse is None:
+        raise nothing_allowed(fit, job, region, wish)
+    if not coarse.usable.any():
+        raise NotYet(none_allowed(job, wish), [_worst(coarse)], region.evidence)
     best = coarse
     for width, draws in ZOOMS:
         i, _ = best.best()
@@ -177,6 +178,13 @@ def trade_off(coarse: Scan, job, weights=(1, 1.5, 2.2, 3.3, 5, 8, 13, 25, 1e6)):
     return list(rows.values())
 
 
+def nothing_allowed(fit, job, region, wish: Wish) -> NotYet:
+    """The refusal where no setting of the coarse grid holds the limits that do not depend on age."""
+    V, bite = coarse_grid(job, region)
+    help_ = ruled_out(fit.thinned(COARSE_DRAWS), job, region, np.repeat(V, len(bite)), np.tile(bite, len(V)))
+    return NotYet(none_allowed(job, wish), help_, region.evidence)
+
+
 def none_allowed(job, wish) -> str:
     """Why no setting is left."""
     asked = [f"a deviation of {wish.deviation:g} mm"] if wish.deviation else []
@@ -191,6 +199,8 @@ def _worst(coarse) -> str:
     """Of the limits that depend on when the band is changed, the one least likely to hold."""
     best = {name: float(p.max()) for name, p in coarse.probability.items()}
     name = min(best, key=lambda k: best[k])
+    if best[name] >= SURE:
+        return "see which limit rules it out: each of " + ", ".join(best) + " holds somewhere, but nowhere all of them."
     return (
         f"see which limit rules it out: {name}, which holds with {100 * best[name]:.0f} % probability at best; "
         f"{100 * SURE:.0f} % is asked."

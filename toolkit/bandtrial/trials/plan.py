@@ -8,9 +8,8 @@ from typing import Any
 import numpy as np
 
 from bandtrial import units
-from bandtrial.recommend.job import Job, NotYet, job_of
-from bandtrial.recommend.limits import ruled_out
-from bandtrial.recommend.optimise import COARSE_DRAWS, Wish, coarse_grid, none_allowed
+from bandtrial.recommend.job import Job, job_of
+from bandtrial.recommend.optimise import Wish, nothing_allowed
 from bandtrial.recommend.others import usual_coolant
 from bandtrial.recommend.tried import LEAST_CUTS, rows_of, tried
 from bandtrial.recommend.wording import cautions_text, feed_words, table_html, table_text
@@ -104,12 +103,11 @@ def plan(
     rng = np.random.default_rng(seed)
     region = tried(fit, study, job)
     board = lay(fit, study, job, region, rng)
-    made = next_runs(board, minutes, travel, horizon_cm2, new_ids(study), rng) if board else None
-    if made is None or board is None or not (made.runs or board.answers()):
-        few, (V, bite) = fit.thinned(COARSE_DRAWS), coarse_grid(job, region)
-        help_ = ruled_out(few, job, region, np.repeat(V, len(bite)), np.tile(bite, len(V)))
-        raise NotYet(none_allowed(job, Wish()), help_, region.evidence)
-    return made
+    if board is not None:
+        made = next_runs(board, minutes, travel, horizon_cm2, new_ids(study), rng)
+        if made.runs or board.answers():
+            return made
+    raise nothing_allowed(fit, job, region, Wish())
 
 
 def next_runs(board: Board, minutes: float, travel: float, horizon_cm2, ids, rng) -> Plan:
