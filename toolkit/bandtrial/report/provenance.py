@@ -8,7 +8,7 @@ from importlib import metadata
 from pathlib import Path
 
 STUDY_FILES = ("study.toml", "bands.csv", "cuts.csv", "cuts.xlsx")
-PACKAGES = ("bandtrial", "numpy", "scipy", "pandas", "matplotlib", "jinja2", "openpyxl")
+PACKAGES = ("bandtrial", "numpy", "scipy", "pandas", "matplotlib", "pint", "jinja2", "openpyxl")
 
 
 def file_hashes(folder: str | Path) -> dict[str, str]:

@@ -1,15 +1,17 @@
-"""The kinds of quantity and their units: the units of a saw, each an exact fraction of m, s and kg.
+"""The kinds of quantity and their units. Conversions are pint's; its registry holds only the units of a saw.
 
-A unit's text is matched against a list of spellings, atom by atom: text from a file is never evaluated.
+Unit texts are matched against a list of spellings before pint sees them: text from a file is never evaluated.
 """
 
 import difflib
 import re
-from collections import Counter
-from fractions import Fraction
 from functools import cache, lru_cache
+from typing import TYPE_CHECKING, Any
 
 from bandtrial.units.numbers import UnitError, quoted, tidy
+
+if TYPE_CHECKING:
+    import pint
 
 KINDS = {
     "speed": "m/min", "length": "mm", "feed_rate": "mm/min", "force": "N", "time": "min", "power": "W",
@@ -37,20 +39,39 @@ _EXAMPLES = {
     "mass": ("lb", "kg"), "money": (), "number": (),
 }  # fmt: skip
 
-_BASE = ("m", "s", "kg", "HB")
-_DEFINED = {
-    "mm": ("1e-3", "m"), "cm": ("1e-2", "m"), "um": ("1e-6", "m"),
-    "inch": ("0.0254", "m"), "ft": ("12", "inch"), "thou": ("1e-3", "inch"), "uin": ("1e-6", "inch"),
-    "minute": ("60", "s"), "h": ("60", "minute"), "day": ("24", "h"),
-    "g": ("1e-3", "kg"), "lb": ("0.45359237", "kg"),
-    "N": ("1", "kg * m / s^2"), "kN": ("1e3", "N"), "daN": ("10", "N"),
-    "kgf": ("9.80665", "N"), "lbf": ("0.45359237", "kgf"),
-    "W": ("1", "N * m / s"), "kW": ("1e3", "W"), "hp": ("550", "ft * lbf / s"), "PS": ("75", "kgf * m / s"),
-    "J": ("1", "N * m"), "kJ": ("1e3", "J"),
-    "teeth": ("1", ""), "tpi": ("1", "teeth / inch"), "fpm": ("1", "ft / minute"),
-    "ipm": ("1", "inch / minute"),
-}  # fmt: skip
-"""Unit -> how many of which others it is; inch, pound and standard gravity by definition (NIST SP 811)."""
+_DEFINITIONS = """
+m = [length]
+s = [time]
+kg = [mass]
+HB = [hardness]
+mm = 1e-3 m
+cm = 1e-2 m
+um = 1e-6 m
+inch = 0.0254 m
+ft = 12 inch
+thou = 1e-3 inch
+uin = 1e-6 inch
+minute = 60 s
+h = 3600 s
+day = 24 h
+g = 1e-3 kg
+lb = 0.45359237 kg
+N = kg * m / s ** 2
+kN = 1e3 N
+daN = 10 N
+kgf = 9.80665 N
+lbf = 0.45359237 kgf
+W = N * m / s
+kW = 1e3 W
+hp = 550 ft * lbf / s
+PS = 75 kgf * m / s
+J = N * m
+kJ = 1e3 J
+tpi = 1 / inch
+fpm = ft / minute
+ipm = inch / minute
+teeth = []
+"""
 
 _SPELLINGS = {
     "m": "m meter meters metre metres", "mm": "mm millimeter millimeters millimetre millimetres",
@@ -71,6 +92,14 @@ _UNIT_OF_FOLDED = {word.casefold(): unit for word, unit in _UNIT_OF.items()}
 _AS_FORCE = {"lb": "lbf", "kg": "kgf"}  # a weight feed is written by its weight
 
 
+@cache
+def registry() -> "pint.UnitRegistry[Any]":
+    """The one pint registry, made at first use."""
+    import pint
+
+    return pint.UnitRegistry(_DEFINITIONS.strip().splitlines(), on_redefinition="ignore")
+
+
 @lru_cache(maxsize=1024)
 def factor(unit: str, kind: str) -> float:
     """What a value in `unit` is multiplied by to be in the inside unit of `kind`; UnitError with near names.
@@ -78,10 +107,16 @@ def factor(unit: str, kind: str) -> float:
     >>> factor("in", "length"), factor("kW", "power")
     (25.4, 1000.0)
     """
-    given, inside = (_measure(_canonical(text, kind)) for text in (unit, KINDS[kind]))
-    if given[1] != inside[1]:
-        raise UnitError(f"{quoted(unit)} is not a unit of {words(kind)}; use {listed(units_of(kind))}")
-    return float(given[0] / inside[0])
+    import pint
+
+    quantities = registry()
+    try:
+        given = quantities.parse_units(_canonical(unit, kind))
+        return float(quantities.Quantity(1.0, given).to(_canonical(KINDS[kind], kind)).magnitude)
+    except pint.DimensionalityError:
+        raise UnitError(
+            f"{quoted(unit)} is not a unit of {words(kind)}; use {listed(units_of(kind))}"
+        ) from None
 
 
 def display_unit(kind: str, system: str) -> str:
@@ -112,25 +147,18 @@ def listed(names: tuple[str, ...] | list[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
 
 
-Atoms = tuple[tuple[str, int], ...]
-
-
-def _canonical(unit: str, kind: str) -> Atoms:
-    """`unit` in atoms of ours with their powers: `sq in / MIN` as (("inch", 2), ("minute", -1))."""
+def _canonical(unit: str, kind: str) -> str:
+    """`unit` spelled in the registry's own names: `sq in / MIN` as `inch ** 2 / minute`."""
     text = re.sub(r"\bper\b", "/", tidy(unit))
     text = re.sub(r"\b(?:sq|square)\.?\s*([a-z]+)", r"\1 2", text, flags=re.I)
     text = re.sub(r"\bcu(?:bic)?\.?\s*([a-z]+)", r"\1 3", text, flags=re.I)
     sides = text.replace("**", "^").split("/")
     if len(text) > 40 or len(sides) > 2:
         raise _unknown(unit, kind)
-    return tuple(
-        (name, sign * power)
-        for sign, side in zip((1, -1), sides, strict=False)
-        for name, power in _product(side, unit, kind)
-    )
+    return " / ".join(_product(side, unit, kind) for side in sides)
 
 
-def _product(text: str, unit: str, kind: str) -> Atoms:
+def _product(text: str, unit: str, kind: str) -> str:
     """One side of the fraction bar: atoms with exponents, as in `hp*min` or `cm^2`."""
     atoms = []
     for atom in text.split("*"):
@@ -138,28 +166,9 @@ def _product(text: str, unit: str, kind: str) -> Atoms:
         name = found and (_UNIT_OF.get(found[1]) or _UNIT_OF_FOLDED.get(found[1].casefold()))
         if not found or not name:
             raise _unknown(unit, kind)
-        atoms.append((_AS_FORCE.get(name, name) if kind == "force" else name, int(found[2] or 1)))
-    return tuple(atoms)
-
-
-def _measure(atoms: Atoms) -> tuple[Fraction, dict[str, int]]:
-    """Size in base units, exact, and the powers of the base units that are not 0."""
-    size, powers = Fraction(1), Counter[str]()
-    for name, power in atoms:
-        one, of = _one(name)
-        size *= one**power
-        powers.update({base: power * n for base, n in of.items()})
-    return size, {base: n for base, n in powers.items() if n}
-
-
-@cache
-def _one(name: str) -> tuple[Fraction, dict[str, int]]:
-    """Size and powers of one unit, from its definition."""
-    if name in _BASE:
-        return Fraction(1), {name: 1}
-    many, of = _DEFINED[name]
-    size, powers = _measure(_canonical(of, "definition")) if of else (Fraction(1), {})
-    return Fraction(many) * size, powers
+        name = _AS_FORCE.get(name, name) if kind == "force" else name
+        atoms.append(f"{name} ** {found[2]}" if found[2] else name)
+    return atoms[0] if len(atoms) == 1 else f"({' * '.join(atoms)})"
 
 
 def _unknown(unit: str, kind: str) -> UnitError:
