@@ -54,7 +54,11 @@ def slow_log_density(rows, layout, theta, w, g):
             for row, y, x in zip(s.rows, s.y, s.X, strict=True):
                 if rows.band[row] == b:
                     wear = at_cut[row]
-                    mean = x @ theta[block.beta] + g_s[b] + np.log(1 + j * (1 - np.exp(-wear / e)) + k * wear)
+                    dull = j * (1 - np.exp(-wear / e)) + k * wear
+                    if f"{s.name}.dulling[chip_load]" in p:
+                        ratio = np.exp(x[s.columns.index("power[chip_load]")])
+                        dull *= ratio ** p[f"{s.name}.dulling[chip_load]"]
+                    mean = x @ theta[block.beta] + g_s[b] + np.log(1 + dull)
                     total += stats.t.logpdf(y, NU, mean, np.exp(p[f"{s.name}.noise"]))
         assert band == f"B{b}"
         out.append(total)
@@ -72,23 +76,19 @@ def test_the_likelihood_equals_its_slow_twin(small):
     assert fast == pytest.approx(slow_log_density(rows, layout, theta, w, g), rel=1e-10)
 
 
-def test_gradient_against_differences(small):
-    """The gradient against central differences of the merit. It leaves out how the signals' slopes change with
-    the wear used, so it is held to a shift of the top by less than half a posterior sd; scatter, noise and band
-    levels, which that touches least, to 3 %."""
-    rows, layout, theta, _ = small
+@pytest.mark.parametrize("seed", [3, 4, 6, 7])
+def test_gradient_against_differences(seed):
+    """The gradient against central differences of the merit. All it leaves to approximation is how the bands' modes
+    follow the parameters (by expected, not observed curvature): held to a shift of the top by 0.05 posterior sd."""
+    rows, layout, theta, _ = shop(seed, n_bands=5)
     joint = Joint(rows, layout)
 
     def at(t):
         return slopes(joint, t, inner=80, settled=1e-10)
     here = at(theta)
-    steps = 1e-4 * np.eye(len(theta))
-    numeric = np.array([(at(theta + h).merit - at(theta - h).merit) / 2e-4 for h in steps])
+    numeric = np.array([(at(theta + h).merit - at(theta - h).merit) / 2e-4 for h in 1e-4 * np.eye(len(theta))])
     off = here.gradient - numeric
-    assert off @ sound_covariance(here.precision, layout.sd) @ off < 0.25
-    for i, name in enumerate(layout.names):
-        if name.endswith((".noise", ".band", "band_scatter")):
-            assert here.gradient[i] == pytest.approx(numeric[i], rel=0.03, abs=0.05), name
+    assert off @ sound_covariance(here.precision, layout.sd) @ off < 0.05**2
 
 
 @pytest.mark.parametrize(("worn", "contact"), [(True, 1.3), (False, 1.3), (True, 0.2), (False, 4.0)])

@@ -19,7 +19,8 @@ import numpy as np
 from bandtrial.wear.fit import fit_rows
 from bandtrial.wear.joint import Joint
 from bandtrial.wear.layout import build
-from bandtrial.wear.rows import Rows, SignalRows, clock_design, signal_design
+from bandtrial.wear.predict import growth
+from bandtrial.wear.rows import Rows, SignalRows, clock_design, share_design, signal_design
 from bandtrial.wear.signals import BY_NAME, NU
 
 CUTS = 50
@@ -41,6 +42,7 @@ def large_shop(n_bands, seed=1):
         "stock": np.full(n, "s8", object),
         "coolant": np.full(n, "flood", object),
         "edge": np.full(n, "bimetal", object),
+        "feed_mode": np.full(n, "rate", object),
     }
     levels = {
         "material": ["m0", "m1", "m2", "m3"],
@@ -54,7 +56,8 @@ def large_shop(n_bands, seed=1):
     blocks = []
     for name in ("motor_power", "deviation"):
         S, s_names = signal_design(BY_NAME[name], columns, levels)
-        blocks.append(SignalRows(name, np.arange(n), np.zeros(n), S, s_names, band, heads, np.arange(n_bands)))
+        blocks.append(SignalRows(name, np.arange(n), np.zeros(n), S, s_names, band, heads, np.arange(n_bands),
+                                 share_design(BY_NAME[name], columns)))
     rows = Rows(
         np.ones(n),
         np.full(n, 0.1),
@@ -91,11 +94,11 @@ def simulate(rows, layout, theta, rng):
     E_mid = rows.running(step) - rows.left * step
     blocks = []
     for s, block, X in zip(rows.signals, layout.blocks, joint.signal_X, strict=True):
-        j, k, sigma, g = np.exp(theta[[block.break_in, block.dulling, block.noise, block.band]])
-        growth = np.log(1 + j * (1 - np.exp(-E_mid / np.exp(theta[layout.break_in_length]))) + k * E_mid)
-        y = theta[block.beta] @ X + growth + (g * rng.standard_normal(m))[rows.band]
+        sigma, g = np.exp(theta[[block.noise, block.band]])
+        grown = growth(theta[None], layout, block, E_mid[None, s.rows], s.share)[0]
+        y = theta[block.beta] @ X + np.log(grown) + (g * rng.standard_normal(m))[rows.band]
         y = y + sigma * rng.standard_t(NU, len(y))
-        blocks.append(SignalRows(s.name, s.rows, y, s.X, s.columns, s.bands, s.heads, s.of))
+        blocks.append(SignalRows(s.name, s.rows, y, s.X, s.columns, s.bands, s.heads, s.of, s.share))
     return Rows(**{**rows.__dict__, "signals": tuple(blocks)})
 
 

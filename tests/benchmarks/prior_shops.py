@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from bandtrial.wear.joint import Joint
 from bandtrial.wear.layout import build
-from bandtrial.wear.rows import Rows, SignalRows, clock_design, signal_design
+from bandtrial.wear.predict import growth
+from bandtrial.wear.rows import Rows, SignalRows, clock_design, share_design, signal_design
 from bandtrial.wear.signals import BY_NAME, NU
 
 
@@ -27,6 +28,7 @@ def design(rng, n_bands, signals=("motor_power", "deviation"), materials=3, cuts
         "stock": np.full(n, "s8", object),
         "coolant": np.full(n, "flood", object),
         "edge": np.full(n, "bimetal", object),
+        "feed_mode": np.full(n, "rate", object),
         "force_per_tooth": np.full(n, 5.0) * np.exp(rng.normal(0, 0.3, n)),
     }
     levels = {
@@ -44,7 +46,8 @@ def design(rng, n_bands, signals=("motor_power", "deviation"), materials=3, cuts
         keep = np.sort(rng.choice(n, size=int(0.9 * n), replace=False))
         sb = band[keep]
         sh = np.flatnonzero(np.diff(sb, prepend=-1))
-        blocks.append(SignalRows(name, keep, np.zeros(len(keep)), S[keep], s_names, sb, sh, sb[sh]))
+        blocks.append(SignalRows(name, keep, np.zeros(len(keep)), S[keep], s_names, sb, sh, sb[sh],
+                                 share_design(BY_NAME[name], columns)[keep]))
     rows = Rows(
         np.ones(n),
         np.full(n, 0.05),
@@ -106,7 +109,7 @@ def keep_rows(rows, alive, contact, died, dies_here):
         at = new_place[s.rows[ok]]
         sb = band[at]
         sh = np.flatnonzero(np.diff(sb, prepend=-1))
-        blocks.append(SignalRows(s.name, at, s.y[ok], s.X[ok], s.columns, sb, sh, sb[sh]))
+        blocks.append(SignalRows(s.name, at, s.y[ok], s.X[ok], s.columns, sb, sh, sb[sh], s.share[ok]))
     return Rows(
         contact[alive],
         rows.left[alive],
@@ -126,10 +129,10 @@ def finish(rows, layout, theta, w, rng):
     base = joint.base(theta[None, :])
     blocks = []
     for i, (s, block) in enumerate(zip(rows.signals, layout.blocks, strict=True)):
-        j, k, sigma, length = (float(v[0, 0]) for v in joint.dulling_parameters(theta[None, :], block))
+        sigma = np.exp(theta[block.noise])
         E = base.E[i][0] * np.exp(w)[s.bands]
         g = np.exp(theta[block.band]) * rng.standard_normal(len(rows.heads))
-        y = -base.above[i][0] + g[s.bands] + np.log(1 + j * (1 - np.exp(-E / length)) + k * E)
+        y = -base.above[i][0] + g[s.bands] + np.log(growth(theta[None], layout, block, E[None], s.share)[0])
         y = y + sigma * rng.standard_t(NU, len(y))
-        blocks.append(SignalRows(s.name, s.rows, y, s.X, s.columns, s.bands, s.heads, s.of))
+        blocks.append(SignalRows(s.name, s.rows, y, s.X, s.columns, s.bands, s.heads, s.of, s.share))
     return Rows(**{**rows.__dict__, "signals": tuple(blocks)})

@@ -70,19 +70,20 @@ def fitted_signal(ax, fit, signal, draws=320):
     rows = fit.residuals.query("signal == @signal")
     wear = rows["wear_used"].to_numpy(float)
     grid = np.linspace(0, max(1.0, float(wear.max())), 60)
-    curve = growth(fit.thinned(draws), signal, grid, rows["cut"].iloc[0])
+    curve = growth(fit.thinned(draws), signal, grid)
     ratio = (rows["observed"] / rows["predicted"]).to_numpy(float)
     ratio = 1 / ratio if signal == "chip_load" else ratio
     ratio = ratio * np.interp(wear, grid, np.median(curve, axis=0))
     return signal_over_wear(ax, signal, wear, ratio, rows["band"], grid, curve)
 
 
-def growth(fit, signal, wear_used, cut):
+def growth(fit, signal, wear_used):
     """Signal at wear used (k,) over a fresh band's at the same setting, draws (n_draws, k) [-].
 
-    By the model it is the same at every setting; it is worked out at that of `cut`, one that has the signal.
+    The setting is that of the cut whose chip load is in the middle of those that have the signal.
     """
-    row = fit.data[fit.data["cut"] == cut].iloc[0]
+    rows = fit.data[fit.data["cut"].isin(fit.residuals.query("signal == @signal")["cut"])]
+    row = rows.iloc[int(rows["chip_load"].to_numpy().argsort()[len(rows) // 2])]
     names = {name: row[name] for name in ("material", "machine", "stock")}
     E = np.append(0.0, np.asarray(wear_used, float))
     setting = (row["band_speed"], row["work_thickness"])

@@ -84,11 +84,10 @@ def _sampled(shown: int, n: int, word: str) -> str:
 def signals(fit) -> list[Picture]:
     """Each sharpness signal over wear used, data and fit."""
     found, by_signal = [], fit.residuals.groupby("signal")
-    first = by_signal["cut"].first()
     for signal in fit.signals:
         fig, ax = style.figure(6.4, 3.4)
         signal_plots.fitted_signal(ax, fit, signal)
-        end = np.quantile(signal_plots.growth(fit.thinned(DRAWS), signal, [1.0], first[signal]), [0.5, 0.1, 0.9])
+        end = np.quantile(signal_plots.growth(fit.thinned(DRAWS), signal, [1.0]), [0.5, 0.1, 0.9])
         name = signal_plots.NAMES.get(signal, signal)
         found.append(
             picture(

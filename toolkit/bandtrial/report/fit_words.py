@@ -43,6 +43,8 @@ def plain(name: str) -> str:
 
     >>> plain("material[plate_304]"), plain("motor_power.power[chip_load]")
     ('log life of plate_304', 'motor power: power of the chip load')
+    >>> plain("motor_power.dulling[chip_load]")
+    'motor power: power d of the chip load in the share of dulling'
     """
     if name in PLAIN:
         return PLAIN[name]
@@ -52,6 +54,8 @@ def plain(name: str) -> str:
         inner = inner.rstrip("]")
         if kind == "power":
             return f"{NAMES[signal]}: power of the {inner.replace('_', ' ')}"
+        if kind == "dulling" and inner:
+            return f"{NAMES[signal]}: power d of the {inner.replace('_', ' ')} in the share of dulling"
         text = SIGNAL_PARTS.get(kind, kind.replace("_", " "))
         return f"{NAMES[signal]}: {text}" + (f" of {inner}" if inner else "")
     kind, _, inner = name.partition("[")

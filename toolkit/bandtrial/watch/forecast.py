@@ -20,6 +20,7 @@ from __future__ import annotations
 import numpy as np
 
 from bandtrial.wear import summary
+from bandtrial.wear.predict import growth, growth_slope
 
 
 def recursive_residuals(d, s, sigma, level_sd, rate_sd, dof, band=None) -> np.ndarray:
@@ -65,16 +66,13 @@ def band_deviations(fit, rows, block, i):
     band = fit.rows.signals[i].bands
     w = summary.band_rates(fit)[band]
     g = np.median(fit.drawn.beside[:, :, 1 + i], axis=0)[band]
-    theta = np.median(fit.theta, axis=0)
-    j, k, e = (float(np.exp(theta[p])) for p in (block.break_in, block.dulling, fit.layout.break_in_length))
-
-    def growth(E):
-        return 1 + j * (1 - np.exp(-E / e)) + k * E
-
+    theta, share = np.median(fit.theta, axis=0), fit.rows.signals[i].share
+    known = fit.layout, block
     E = rows["wear_used"].to_numpy(float)
     ordinary = E * np.exp(-w)
-    d = np.log((rows["observed"] / rows["predicted"]).to_numpy(float)) + g + np.log(growth(E) / growth(ordinary))
-    s = ordinary * (j / e * np.exp(-ordinary / e) + k) / growth(ordinary)
+    grown, usual = growth(theta[None], *known, np.array([E, ordinary])[:, None], share)[:, 0]
+    s = growth_slope(theta[None], *known, ordinary, share)[0]
+    d = np.log((rows["observed"] / rows["predicted"]).to_numpy(float)) + g + np.log(grown / usual)
     return {"d": d, "s": s, "band": band, "sigma": float(np.exp(theta[block.noise])),
             "level_sd": float(np.exp(theta[block.band])), "rate_sd": float(np.median(fit.band_scatter))}  # fmt: skip
 

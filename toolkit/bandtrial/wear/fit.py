@@ -153,7 +153,8 @@ class Fit:
         self._predict = Predictor(
             rows, layout, self.theta, {k: m.group for k, m in study.materials.items()},
             {k: s.edge for k, s in study.band_stock.items()},
-            {k: s.tooth_spacing for k, s in study.band_stock.items()}, seed)
+            {k: s.tooth_spacing for k, s in study.band_stock.items()},
+            {k: m.feed for k, m in study.machines.items()}, seed)
         self.parameters = summary.parameters(self)
 
     def thinned(self, n):

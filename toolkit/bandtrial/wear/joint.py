@@ -3,7 +3,7 @@
 For a band with own log wear rate w ~ N(0, s_w^2) and own signal levels g_s ~ N(0, s_g^2):
 
     E_i  = e^w sum_{j <= i} c_j exp(-log tau_j)                       wear used at cut i
-    log y_is ~ t_NU(mu_is + g_s + log(1 + j (1 - exp(-E_i/e)) + k E_i), sigma_s)
+    log y_is ~ t_NU(mu_is + g_s + log(1 + s_i (j (1 - exp(-E_i/e)) + k E_i)), sigma_s)
     end by wear:  log density  log K + (K-1) log E + w - log tau_last - E^K     (per contact minute)
     still sound or ended otherwise:  -E^K
 
@@ -31,6 +31,7 @@ class Base:
     """What the band effects do not change, for N parameter vectors: sums of exposure and signal means."""
 
     E: list        # per signal: wear used at its rows for w = 0 (N, n_s)
+    share: list    # per signal: share s of dulling (N, n_s), 1 where the same at all settings
     above: list    # per signal: log reading less its log level without dulling and band level (N, n_s)
     log_T: np.ndarray   # log wear used at the end of each band for w = 0 (N, m)
     log_rate: np.ndarray  # -log tau of the last cut of each band (N, m)
@@ -92,9 +93,16 @@ class Joint:
         middle = total - rows.left * step if rows.signals else total
         E = [middle[:, s.rows] if len(s.rows) < len(rows.left) else middle for s in rows.signals]
         E = [np.minimum(e, most).astype(dtype) for e in E] if most < np.inf else E
-        base = Base(E, [], np.log(np.maximum(total[:, last], 1e-300)), log_rate[:, last])
+        base = Base(E, self._shares(theta, dtype), [], np.log(np.maximum(total[:, last], 1e-300)), log_rate[:, last])
         self.relevel(theta, base, dtype)
         return base
+
+    def _shares(self, theta, dtype):
+        """Share of dulling at each reading, a list by signal."""
+        far = BOUNDS[np.dtype(dtype).name][1]
+        return [1.0 if b.share is None else
+                np.exp(np.clip(theta[:, b.share, None] * s.share, -far, far).astype(dtype))
+                for b, s in zip(self.layout.blocks, self.rows.signals, strict=True)]
 
     def relevel(self, theta, base, dtype=float):
         """`base` after the signals' levels and powers have changed, in place."""
@@ -139,7 +147,9 @@ class Joint:
         fade = np.exp(wear * (-1 / length))
         growth = fade * -j
         growth += wear * k
-        growth += 1 + j
+        growth += j
+        growth *= base.share[i]
+        growth += 1
         r = above - np.log(growth)
         if self.layout.pooled:
             r -= np.repeat(g[i].astype(above.dtype), counts, axis=1)
@@ -160,6 +170,7 @@ class Joint:
         slope *= j / length
         slope += k
         slope *= wear
+        slope *= base.share[i]
         slope /= growth
         out.score.append(score)
         out.slope.append(slope)

@@ -8,6 +8,7 @@ import numpy as np
 
 from .. import published
 from ..inference import Prior
+from .signals import BY_NAME
 
 EDGE_ROWS = {"carbon": "carbon edge", "bimetal": "bimetal edge (high-speed-steel teeth)", "carbide": "carbide edge"}
 LEAST_SPREAD = 0.02     # a column of the design whose own spread is below this has not been varied
@@ -15,13 +16,15 @@ LEAST_SPREAD = 0.02     # a column of the design whose own spread is below this 
 
 @dataclass(frozen=True)
 class Block:
-    """Places of one signal's parameters: its linear ones, then break-in, dulling, noise, band level."""
+    """Places of one signal's parameters: its linear ones, then break-in, dulling, noise, band level, and the power d of
+    the dulling's share (None: the same at all settings)."""
 
     beta: slice
     break_in: int
     dulling: int
     noise: int
     band: int
+    share: int | None = None
 
 
 @dataclass(frozen=True)
@@ -141,7 +144,11 @@ def _signal_block(s, priors):
     for kind in ("break_in", "dulling", "noise", "band"):
         places[kind] = len(priors)
         priors.append(prior(f"{s.name}.{kind}", positive=True))
-    return Block(beta, places["break_in"], places["dulling"], places["noise"], places["band"])
+    share, shares = None, BY_NAME[s.name].shares
+    if shares:
+        share = len(priors)
+        priors.append(prior(f"{s.name}.dulling[{shares[1]}]"))
+    return Block(beta, places["break_in"], places["dulling"], places["noise"], places["band"], share)
 
 
 def told_by_ends(rows):

@@ -13,11 +13,22 @@ from .rows import FORCE_REF, H_REF, L_REF, clock_design
 from .signals import BY_NAME
 
 
-def growth(theta, layout, block, E):
-    """Growth of a signal 1 + j (1 - exp(-E/e)) + k E, theta (n, d), E (n or 1, k) -> (n, k)."""
-    places = (block.break_in, block.dulling, layout.break_in_length)
-    j, k, e = (np.exp(theta[:, i])[:, None] for i in places)
-    return 1 + j * (1 - np.exp(-E / e)) + k * E
+def growth(theta, layout, block, E, x):
+    """Growth of a signal 1 + s (j (1 - exp(-E/e)) + k E), s = exp(d x): theta (n, p), E (n or 1, k), x (k,): (n, k)."""
+    j, k, e, share = _dulling(theta, layout, block, x)
+    return 1 + share * (j * (1 - np.exp(-E / e)) + k * E)
+
+
+def growth_slope(theta, layout, block, E, x):
+    """d log growth / d log E of `growth` (n, k)."""
+    j, k, e, share = _dulling(theta, layout, block, x)
+    return share * E * (j / e * np.exp(-E / e) + k) / growth(theta, layout, block, E, x)
+
+
+def _dulling(theta, layout, block, x):
+    j, k, e = (np.exp(theta[:, i])[:, None] for i in (block.break_in, block.dulling, layout.break_in_length))
+    share = 1.0 if block.share is None else np.exp(theta[:, block.share, None] * x)
+    return j, k, e, share
 
 
 @lru_cache(maxsize=1000)
@@ -35,9 +46,9 @@ class Predictor:
     (`batches`), and wear may rise in ways not yet met beyond the speeds and chip loads tried (`beyond`).
     """
 
-    def __init__(self, rows, layout, theta, group_of, edge_of, pitch_of, seed):
+    def __init__(self, rows, layout, theta, group_of, edge_of, pitch_of, feed_of, seed):
         self.rows, self.layout, self.theta = rows, layout, theta
-        self.group_of, self.edge_of, self.pitch_of = group_of, edge_of, pitch_of
+        self.group_of, self.edge_of, self.pitch_of, self.feed_of = group_of, edge_of, pitch_of, feed_of
         self.seed, self._unseen = seed, {}
 
     def thinned(self, take):
@@ -122,6 +133,8 @@ class Predictor:
         logs = {"band_speed": np.log(V / star), "chip_load": np.log(h / H_REF), "work_thickness": np.log(L / L_REF)}
         if feed_force is not None:
             logs["force_per_tooth"] = np.log(feed_force * self.pitch_of[stock] / L / FORCE_REF)
+        at, by = kind.shares or ("", "")
+        share = logs[by] if at == self.feed_of.get(machine) else np.zeros(len(V))
         names = s.columns
         X = np.zeros((len(V), len(names)))
         for c, column in enumerate(names):
@@ -135,7 +148,7 @@ class Predictor:
             if seen and f"level[{group} {value}]" not in seen:
                 p = prior("signal_level_spread", group)
                 mean = mean + self._draw(f"{name} {group}", value, p)[:, None]
-        mean = mean + np.log(growth(self.theta, self.layout, block, E[None, :]))
+        mean = mean + np.log(growth(self.theta, self.layout, block, E[None, :], share))
         return np.exp(-mean if kind.inverse else mean)
 
     def star(self, L, material, edge, coolant):

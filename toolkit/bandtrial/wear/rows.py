@@ -14,7 +14,8 @@ COOLANTS = ("mist", "air", "dry")  # beside flood
 
 @dataclass(frozen=True)
 class SignalRows:
-    """Where one signal was measured: rows (n,) into the cuts, log signal y (n,), design X (n, p)."""
+    """Where one signal was measured: rows (n,) into the cuts, log signal y (n,), design X (n, p), and the log of the
+    covariate by which the share of dulling changes (n,), 0 where it does not."""
 
     name: str
     rows: np.ndarray
@@ -24,6 +25,7 @@ class SignalRows:
     bands: np.ndarray = field(repr=False)    # band of each row
     heads: np.ndarray = field(repr=False)    # first place of each band that has the signal
     of: np.ndarray = field(repr=False)       # which band that is
+    share: np.ndarray = field(repr=False)
 
 
 @dataclass(frozen=True)
@@ -63,7 +65,7 @@ class Rows:
             here = np.searchsorted(keep, s.bands[ok])
             heads = np.flatnonzero(np.diff(here, prepend=-1))
             blocks.append(replace(s, rows=place[s.rows[ok]], y=s.y[ok], X=s.X[ok], bands=here, heads=heads,
-                                  of=here[heads]))
+                                  of=here[heads], share=s.share[ok]))
         return replace(self, contact=self.contact[at], left=self.left[at], X=self.X[at], band=band,
                        heads=np.flatnonzero(np.diff(band, prepend=-1)), worn=self.worn[keep],
                        bands=tuple(self.bands[b] for b in keep), signals=tuple(blocks))
@@ -123,12 +125,23 @@ def signal_design(signal, cuts, levels):
         names, indicator = group_columns(cuts[kind], levels[kind])
         columns += [f"level[{kind} {name}]" for name in names]
         parts += indicator
-    scale = {"band_speed": np.asarray(cuts["published_band_speed"], float), "chip_load": H_REF,
-             "work_thickness": L_REF, "force_per_tooth": FORCE_REF}
     for name in signal.powers:
         columns.append(f"power[{name}]")
-        parts.append(np.log(np.asarray(cuts[name], float) / scale[name]))
+        parts.append(_log_ratio(cuts, name))
     return np.column_stack(parts), tuple(columns)
+
+
+def share_design(signal, cuts):
+    """Log of the covariate by which the share of dulling changes (n,): 0 at other kinds of feed, or at all."""
+    mode, by = signal.shares or ("", "band_speed")
+    return np.where(np.asarray(cuts["feed_mode"], object) == mode, _log_ratio(cuts, by), 0.0)
+
+
+def _log_ratio(cuts, name):
+    """Log of a covariate over its reference (n,)."""
+    scale = {"band_speed": np.asarray(cuts["published_band_speed"], float), "chip_load": H_REF,
+             "work_thickness": L_REF, "force_per_tooth": FORCE_REF}
+    return np.log(np.asarray(cuts[name], float) / scale[name])
 
 
 def from_tables(cuts, bands, edge_of, signals, set_only=False):
@@ -159,7 +172,7 @@ def from_tables(cuts, bands, edge_of, signals, set_only=False):
     levels["edge"] = edges
     columns = {name: table[name].to_numpy() for name in
                ("band_speed", "published_band_speed", "chip_load", "work_thickness", "coolant",
-                "material", "machine", "stock", "feed_force")} | {"edge": edge_by_row.to_numpy()}
+                "material", "machine", "stock", "feed_force", "feed_mode")} | {"edge": edge_by_row.to_numpy()}
     columns["force_per_tooth"] = columns["feed_force"] / table["teeth_in_cut"].to_numpy()
     X, names = clock_design(columns, levels, edges)
     pieces = table["pieces"].to_numpy(float)
@@ -201,4 +214,5 @@ def _signal_rows(signal, table, columns, rows, least=3):
     band = rows.band[at]
     heads = np.flatnonzero(np.diff(band, prepend=-1))
     sign = -1.0 if signal.inverse else 1.0
-    return SignalRows(signal.name, at, sign * np.log(value[at]), X, names, band, heads, band[heads])
+    return SignalRows(signal.name, at, sign * np.log(value[at]), X, names, band, heads, band[heads],
+                      share_design(signal, here))

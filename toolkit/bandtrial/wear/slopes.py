@@ -90,6 +90,8 @@ class _Sums:
         self.gradient, self.curvature = np.zeros(d), np.zeros((d, d))
         self.with_w = np.zeros((m, d))
         self.with_g = [np.zeros((m, d)) for _ in joint.rows.signals]
+        self.bends = [np.zeros((2, m, d)) for _ in joint.rows.signals]    # of sum slope and sum slope^2 / 2 with theta
+        self.bends_w = [np.zeros((2, m)) for _ in joint.rows.signals]     # and with w
         self.log_E = np.zeros((m, d))          # d log E / d theta at each band's end
 
 
@@ -122,19 +124,16 @@ def _add_signals(joint, theta, base, w, g, bands, exposure, sums):
         if a == b:
             continue
         at, band = s.rows[a:b] - part.start, s.bands[a:b]
-        j, k, sigma = np.exp(theta[[block.break_in, block.dulling, block.noise]])
-        e_w = np.exp(w[0, band])
-        left = rows.left[s.rows[a:b]]
+        left, e_w = rows.left[s.rows[a:b]], np.exp(w[0, band])
         E = (run[at] - left * step[at]) * e_w
-        dE = (run_slope[:, at] - left * slope[:, at]) * e_w
-        fade = np.exp(-E / length)
-        growth = 1 + j * (1 - fade) + k * E
-        r = base.above[i][0, a:b] - np.log(growth) - g[i][0, band]
-        d_growth = (j / length * fade + k) / growth
-        J = np.vstack([dE * d_growth, -j * E / length * fade / growth, joint.signal_X[i][:, a:b],
-                       j * (1 - fade) / growth, k * E / growth])
-        own = np.r_[np.arange(len(lay.columns)), lay.break_in_length,
-                    np.arange(block.beta.start, block.beta.stop), block.break_in, block.dulling]
+        dlog_E = (run_slope[:, at] - left * slope[:, at]) * e_w / np.maximum(E, 1e-300)
+        log_growth, rise, bend, first, second = _growth(theta, length, block, E, dlog_E, s.share[a:b])
+        r = base.above[i][0, a:b] - log_growth - g[i][0, band]
+        places = [lay.break_in_length, block.break_in, block.dulling, block.share]
+        bent = np.r_[:len(lay.columns), [place for place in places if place is not None]]
+        J = np.vstack([first, joint.signal_X[i][:, a:b]])
+        own = np.r_[bent, block.beta.start:block.beta.stop]
+        sigma = np.exp(theta[block.noise])
         spread = NU * sigma**2 + r * r
         info = INFO_MEAN / sigma**2
         sums.gradient[own] += J @ ((NU + 1) * r / spread)
@@ -143,8 +142,28 @@ def _add_signals(joint, theta, base, w, g, bands, exposure, sums):
         sums.curvature[block.noise, block.noise] += (b - a) * INFO_SCALE
         heads = np.flatnonzero(np.diff(band, prepend=-1))
         place = band[heads][:, None], own[None, :]
-        sums.with_w[place] += info * np.add.reduceat(J * (E * d_growth), heads, axis=1).T
+        sums.with_w[place] += info * np.add.reduceat(J * rise, heads, axis=1).T
         sums.with_g[i][place] += info * np.add.reduceat(J, heads, axis=1).T
+        for bends, bends_w, times in zip(sums.bends[i], sums.bends_w[i], (1.0, rise), strict=True):
+            bends[band[heads][:, None], bent] += np.add.reduceat(second * times, heads, axis=1).T
+            bends_w[band[heads]] += np.add.reduceat(bend * times, heads)
+
+
+def _growth(theta, length, block, E, dlog_E, x):
+    """Of readings (n,) at wear used E: log growth, its slope `rise` in log E and that of rise, `bend`; then the slopes
+    of log growth and of rise with the clock's coefficients, the break-in's length, j, k and the share's d (q, n)."""
+    j, k = np.exp(theta[[block.break_in, block.dulling]])
+    z, fade = E / length, np.exp(-E / length)
+    share = 1.0 if block.share is None else np.exp(theta[block.share] * x)
+    growth = 1 + share * (j * (1 - fade) + k * E)
+    fast, early, late = (share / growth * part for part in (j * z * fade, j * (1 - fade), k * E))
+    rise = fast + late
+    bend = rise - rise**2 - z * fast
+    first = [dlog_E * rise, -fast, early, late]
+    second = [dlog_E * bend, -fast * (1 - z - rise), fast - rise * early, late * (1 - rise)]
+    if block.share is not None:
+        first, second = [*first, x * (1 - 1 / growth)], [*second, x * rise / growth]
+    return np.log(growth), rise, bend, np.vstack(first), np.vstack(second)
 
 
 def _add_ends(joint, theta, base, w, bands, exposure, sums):
@@ -228,7 +247,7 @@ def _spread_slopes(lay, theta, e, w, g, gradient, precision):
 def _determinant_slopes(joint, theta, e, dw, sums, gradient):
     """-1/2 d log det / d theta of the band effects' curvature, in place: what turns the gradient of the joint
     density into that of the merit. Of an end's curvature K^2 E^K, through K and E; of a signal's, through its
-    noise; the slow change of a signal's slope with the wear used is left out."""
+    noise and its slopes d log growth / d w."""
     lay, V = joint.layout, 1 / e.schur[0]
     shape = np.exp(theta[lay.shape])
     share = e.end_curve[0] * V                                      # of the end in the precision of w
@@ -241,3 +260,6 @@ def _determinant_slopes(joint, theta, e, dw, sums, gradient):
         data = gg - np.exp(-2 * theta[block.band])
         V_g = 1 / gg + (wg / gg) ** 2 * V
         gradient[block.noise] += np.sum(V * ww - 2 * V * wg**2 / gg + V_g * data)
+        plain, square = (to_theta + to_w[:, None] * dw
+                         for to_theta, to_w in zip(sums.bends[i], sums.bends_w[i], strict=True))
+        gradient -= info * V @ (square - (wg / gg)[:, None] * plain)
