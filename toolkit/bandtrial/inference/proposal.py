@@ -1,17 +1,18 @@
 """A t law about the mode, moved, turned and stretched until it looks like the density."""
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import lgamma
 
 import numpy as np
 
 TAILS = 10.0        # degrees of freedom: tails heavier than a posterior's, so that no weight runs away
+LATER_TAILS = 40.0  # of proposals beside which one with TAILS has been drawn from: it is kept in the mixture
 
 
 @dataclass(frozen=True)
 class SplitT:
-    """theta = centre + axes . x, x multivariate t with TAILS degrees of freedom, each x_i stretched by right_i
+    """theta = centre + axes . x, x multivariate t with `tails` degrees of freedom, each x_i stretched by right_i
     above zero and by left_i below.
 
     Source of the form: Geweke, Bayesian inference in econometric models using Monte Carlo integration,
@@ -22,15 +23,16 @@ class SplitT:
     axes: np.ndarray
     left: np.ndarray
     right: np.ndarray
+    tails: float = TAILS
 
     def wider(self, by):
         """The same law, each parameter stretched about the centre `by` a factor, (d,) or one for all."""
-        return SplitT(self.centre, np.reshape(by, (-1, 1)) * self.axes, self.left, self.right)
+        return replace(self, axes=np.reshape(by, (-1, 1)) * self.axes)
 
     def draw(self, n, rng):
         """n draws (n, d)."""
         x = np.abs(rng.standard_normal((n, len(self.centre))))
-        x *= np.sqrt(TAILS / rng.chisquare(TAILS, (n, 1)))
+        x *= np.sqrt(self.tails / rng.chisquare(self.tails, (n, 1)))
         side = rng.random(x.shape) < self.right / (self.left + self.right)
         return self.centre + np.where(side, x * self.right, -x * self.left) @ self.axes.T
 
@@ -43,8 +45,8 @@ class SplitT:
         x /= np.where(x > 0, self.right, self.left)
         d = x.shape[1]
         size = np.linalg.slogdet(self.axes)[1] + np.sum(np.log((self.left + self.right) / 2))
-        constant = lgamma((TAILS + d) / 2) - lgamma(TAILS / 2) - d / 2 * np.log(TAILS * np.pi) - size
-        return constant - (TAILS + d) / 2 * np.log1p(np.sum(x * x, axis=1) / TAILS)
+        constant = lgamma((self.tails + d) / 2) - lgamma(self.tails / 2) - d / 2 * np.log(self.tails * np.pi) - size
+        return constant - (self.tails + d) / 2 * np.log1p(np.sum(x * x, axis=1) / self.tails)
 
 
 def symmetric_axes(covariance):
@@ -115,7 +117,8 @@ def turn(q, theta, log_ratio, line=0.5, curve=0.1, noise=1.0):
     shift = vectors / values @ (vectors.T @ (c[:d] * line))
     shift *= min(1.0, 2.0 / max(np.sqrt(np.sum(values * (vectors.T @ shift) ** 2)), 1e-9))
     axes = q.axes @ (vectors / np.sqrt(values) @ vectors.T)
-    return SplitT(q.centre + q.axes @ shift, axes, np.clip(q.left / sd, 0.6, 1.6), np.clip(q.right / sd, 0.6, 1.6))
+    left, right = (np.clip(side / sd, 0.6, 1.6) for side in (q.left, q.right))
+    return SplitT(q.centre + q.axes @ shift, axes, left, right, LATER_TAILS)
 
 
 def _ridge(M, y, noise):

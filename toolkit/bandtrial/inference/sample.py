@@ -1,16 +1,16 @@
 """Posterior draws: importance sampling that checks itself, and a slower sampler that takes over when it fails."""
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .importance import pareto_smooth, resample
-from .proposal import fit_axes, turn
+from .proposal import TAILS, fit_axes, turn
 from .tempered import tempered
 
 GOOD_K, ENOUGH = 0.7, 200        # Pareto k-hat and effective draws asked of importance sampling
-ROUNDS = (400, 500, 500, 600, 800, 1200, 2000, 3000, 4000)    # draws of each, until both are met
+ROUNDS = (400, 300, 300, 300, 400, 600, 800, 1200, 2000, 3000, 4000)    # draws of each, until both are met
 PARTICLES = 1000                 # of the slower sampler, repeated where more draws are asked for
 
 
@@ -39,10 +39,11 @@ def sample(target, centre, covariance, draws, rng, rounds=ROUNDS, enough=ENOUGH,
 
     target: `.marginal(theta)` smooth log density (N,), `.density(theta, rng)` unbiased log density (N,) with
     what was drawn beside it (N, e). Proposals are refined round by round from their own weights; all rounds count,
-    weighted against the mixture they were drawn from (Owen and Zhou, JASA 95 (2000), 135-143). wide: by how much
-    proposals are wider than what was fitted to the density, for each parameter or all: where its tails are heavy,
-    few draws miss them. When k-hat or the effective number stays bad after the last round, `tempered` takes over
-    from the best proposal, with at most `moves` moves (0: it does not).
+    weighted against the mixture they were drawn from (Owen and Zhou, JASA 95 (2000), 135-143). wide: by how much the
+    first proposal is wider than what was fitted to the density, for each parameter or all: where its tails are heavy,
+    few draws miss them. The later ones are half as much wider and have lighter tails, as the first stands beside them.
+    When k-hat or the effective number stays bad after the last round, `tempered` takes over from the best proposal,
+    with at most `moves` moves (0: it does not).
     """
     q = fit_axes(target.marginal, centre, covariance).wider(wide)
     proposals, theta, log_p, beside = [], [], [], []
@@ -56,9 +57,11 @@ def sample(target, centre, covariance, draws, rng, rounds=ROUNDS, enough=ENOUGH,
         log_w, k_hat, effective = pareto_smooth(log_w)
         if k_hat < GOOD_K and effective >= enough:
             break
-        q = turn(q, theta[-1], log_p[-1] - q.log_density(theta[-1])).wider(wide)
+        turned = turn(q, theta[-1], log_p[-1] - q.log_density(theta[-1]))
+        q = turned.wider((1 + np.asarray(wide)) / 2)
     tried = sum(len(t) for t in theta)
     if moves and not (k_hat < GOOD_K and effective >= 100):
+        q = replace(turned, tails=TAILS).wider(wide)
         theta, beside, *rest = tempered(target, q, min(draws, PARTICLES), rng, tried, most=moves)
         at = np.arange(draws) % len(theta)
         return Draws(theta[at], beside[at], *rest)

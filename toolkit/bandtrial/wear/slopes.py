@@ -126,8 +126,8 @@ def _add_signals(joint, theta, base, w, g, bands, exposure, sums):
         at, band = s.rows[a:b] - part.start, s.bands[a:b]
         left, e_w = rows.left[s.rows[a:b]], np.exp(w[0, band])
         E = (run[at] - left * step[at]) * e_w
-        dlog_E = (run_slope[:, at] - left * slope[:, at]) * e_w / np.maximum(E, 1e-300)
-        log_growth, rise, bend, first, second = _growth(theta, length, block, E, dlog_E, s.share[a:b])
+        dE = (run_slope[:, at] - left * slope[:, at]) * e_w
+        log_growth, rise, bend, first, second = _growth(theta, length, block, E, dE, s.share[a:b])
         r = base.above[i][0, a:b] - log_growth - g[i][0, band]
         places = [lay.break_in_length, block.break_in, block.dulling, block.share]
         bent = np.r_[:len(lay.columns), [place for place in places if place is not None]]
@@ -149,21 +149,22 @@ def _add_signals(joint, theta, base, w, g, bands, exposure, sums):
             bends_w[band[heads]] += np.add.reduceat(bend * times, heads)
 
 
-def _growth(theta, length, block, E, dlog_E, x):
-    """Of readings (n,) at wear used E: log growth, its slope `rise` in log E and that of rise, `bend`; then the slopes
-    of log growth and of rise with the clock's coefficients, the break-in's length, j, k and the share's d (q, n)."""
+def _growth(theta, length, block, E, dE, x):
+    """Of readings (n,) at wear used E with slopes dE (p, n): log growth, its slope `rise` in log E and that of rise;
+    then slopes of log growth and of rise with the clock's coefficients, the break-in's length, j, k and d (q, n)."""
     j, k = np.exp(theta[[block.break_in, block.dulling]])
     z, fade = E / length, np.exp(-E / length)
     share = 1.0 if block.share is None else np.exp(theta[block.share] * x)
     growth = 1 + share * (j * (1 - fade) + k * E)
-    fast, early, late = (share / growth * part for part in (j * z * fade, j * (1 - fade), k * E))
-    rise = fast + late
-    bend = rise - rise**2 - z * fast
-    first = [dlog_E * rise, -fast, early, late]
-    second = [dlog_E * bend, -fast * (1 - z - rise), fast - rise * early, late * (1 - rise)]
+    fading, early, late = (share / growth * part for part in (j * fade, j * (1 - fade), k * E))
+    by_E = fading / length + share / growth * k
+    rise = E * by_E
+    bend_by_E = by_E * (1 - rise) - z * fading / length
+    first = [dE * by_E, -z * fading, early, late]
+    second = [dE * bend_by_E, -z * fading * (1 - z - rise), z * fading - rise * early, late * (1 - rise)]
     if block.share is not None:
         first, second = [*first, x * (1 - 1 / growth)], [*second, x * rise / growth]
-    return np.log(growth), rise, bend, np.vstack(first), np.vstack(second)
+    return np.log(growth), rise, E * bend_by_E, np.vstack(first), np.vstack(second)
 
 
 def _add_ends(joint, theta, base, w, bands, exposure, sums):
