@@ -119,14 +119,14 @@ def _compared(r) -> list[Field]:
     return rows
 
 
-KINDS = {"m/min": "speed", "mm/min": "feed_rate", "N": "force", "mm": "length"}
+KINDS = {"m/min": "speed", "mm/min": "feed_rate", "N": "force", "mm": "length", "um": "chip_load", "W": "power"}
 """Units of limits that are shown in the study's own; the others are the same in both systems."""
 
 
 def limit_words(limit, system: str) -> tuple[str, str, str]:
     """Value, limit and unit of a limit, in the units of a system."""
     if limit.unit not in KINDS:
-        return units.shown(limit.value), units.shown(limit.limit), limit.unit
+        return units.shown(limit.value), units.shown(limit.limit), limit.unit.strip("-")
     kind = KINDS[limit.unit]
     unit = units.display_unit(kind, system)
     value, bound = (units.shown(float(units.from_inside(x, kind, unit))) for x in (limit.value, limit.limit))
@@ -141,7 +141,7 @@ def _limits(r) -> list[Field]:
         rows.append(
             (
                 f"limit: {limit.name}",
-                "{} ({side} {}) {}".format(*limit_words(limit, r.job.system), side=side),
+                "{} ({side} {}) {}".format(*limit_words(limit, r.job.system), side=side).strip(),
                 f"{'holds' if limit.ok else 'BROKEN'}{sure}" + (f"; {limit.note}" if limit.note else ""),
             )
         )
