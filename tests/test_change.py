@@ -5,6 +5,7 @@ import dataclasses
 import numpy as np
 import pandas as pd
 import pytest
+from bandtrial import __main__ as command
 from bandtrial.report import change, write_change
 from bandtrial.report.change import Change, JobChange, Ratio, _ratio
 from bandtrial.virtual_shop import Shop, random_shop
@@ -104,3 +105,16 @@ def test_page_of_two_folders(before, tmp_path):
     html = out.read_text(encoding="utf-8")
     assert "&lt;b&gt;spring" in html and "<b>spring" not in html
     assert "surely longer" in html and "://" not in html
+
+
+def test_the_command_prints_what_changed_and_writes_its_page(before, tmp_path, capsys):
+    folders = [str(log(BASE).write(tmp_path / "spring")), str(log(longer(2.0, 78)).write(tmp_path / "autumn"))]
+    page = tmp_path / "change.html"
+    assert command.main(["change", *folders, "-o", str(page)]) == 0
+    printed = capsys.readouterr().out
+    assert "band life" in printed and "surely longer" in printed
+    assert "surely longer" in page.read_text(encoding="utf-8")
+    assert command.main(["change", *folders, "--pdf"]) == 2
+    assert capsys.readouterr().err == (
+        "bandtrial change: --pdf: it is a PDF of the page; say where the page goes, as -o change.html --pdf\n"
+    )

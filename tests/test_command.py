@@ -15,7 +15,7 @@ SAMPLE = Path(__file__).parent / "data" / "sample_study"
 def test_help_names_every_word(capsys):
     assert command.main(["--help"]) == 0
     printed = capsys.readouterr().out
-    for word in ("check", "start", "fit", "compare", "recommend", "plan", "watch", "report", "new", "lab"):
+    for word in ("check", "start", "fit", "compare", "recommend", "plan", "watch", "report", "change", "new", "lab"):
         assert f"\n    {word}" in printed
 
 

@@ -4,6 +4,6 @@ The first line of a module's docstring is its help. Modules import inside `run` 
 one word never pays for another.
 """
 
-from bandtrial.commands import check, compare, fit, lab, new, plan, recommend, report, start, watch
+from bandtrial.commands import change, check, compare, fit, lab, new, plan, recommend, report, start, watch
 
-ALL = (check, start, fit, compare, recommend, plan, watch, report, new, lab)
+ALL = (check, start, fit, compare, recommend, plan, watch, report, change, new, lab)
