@@ -50,8 +50,12 @@ def status(fit):
 def used(fit):
     """What was fitted and what was left out."""
     ends = f"{fit.n_failed} ended by wear, {fit.n_broken} broke, {fit.n_censored - fit.n_broken} still sound"
-    out = f"; {len(fit.excluded)} cuts left out or excluded" if len(fit.excluded) else "; no cut left out"
-    return f"{fit.n_cuts} cuts on {fit.n_bands} bands ({ends}){out}"
+    out = f"{_count(len(fit.excluded), 'cut')} left out or excluded" if len(fit.excluded) else "no cut left out"
+    return f"{_count(fit.n_cuts, 'cut')} on {_count(fit.n_bands, 'band')} ({ends}); {out}"
+
+
+def _count(n, word):
+    return f"{n:,} {word}" if n == 1 else f"{n:,} {word}s"
 
 
 def rows(fit, everything=False):
