@@ -6,6 +6,7 @@ from bandtrial.plots import cost, life, priors, rate, service, signals, style
 
 RNG = np.random.default_rng(5)
 SPEED = np.linspace(30, 90, 25)
+TRADED = [{"output": x, "cost": c, "cost_low": 0.9 * c, "cost_high": 1.2 * c} for x, c in ((9.0, 0.1), (8.0, 0.09))]
 DRAWS = 5.0 - 3.0 * np.log(SPEED / 50) + RNG.normal(0, 0.2, (200, 1))
 
 
@@ -42,7 +43,7 @@ DRAWINGS = {
     "signal": (_signal, "wear used [-]", "motor power, multiple of a fresh band's [-]"),
     "cost": (_cost, "true band speed [ft/min]", "cost per area [USD/in²]"),
     "curve": (
-        lambda ax: cost.cost_and_output(ax, [9.0, 8.0], [0.1, 0.09], "metric", "EUR", [("start", 8.0, 0.1)]),
+        lambda ax: cost.cost_and_output(ax, TRADED, "metric", "EUR", [("start", TRADED[0])]),
         "output with band changes counted [cm²/min]",
         "cost per area [EUR/cm²]",
     ),

@@ -117,6 +117,7 @@ def test_goals_and_the_curve_between_them():
     fast = recommend(shop.fit(), shop.study(), *JOB, goal="highest-output")
     assert fast.setting.rate.value >= cheap.setting.rate.value
     cost, output = zip(*[(p["cost"], p["output"]) for p in cheap.curve], strict=True)
+    assert all(p["cost_low"] < p["cost"] < p["cost_high"] for p in cheap.curve)
     assert list(output) == sorted(output) and list(cost) == sorted(cost)
 
 

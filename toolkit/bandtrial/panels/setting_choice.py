@@ -109,14 +109,7 @@ def draw_curve(ax, found: recommend.Recommendation):
     chosen = GOALS.index(found.goal)
     others = [ends[1 - chosen]] if len(points) > 1 else []
     ends = [(f"{ends[chosen][0]}: the setting shown", ends[chosen][1]), *others]
-    return cost_plots.cost_and_output(
-        ax,
-        [p["output"] for p in points],
-        [p["cost"] for p in points],
-        found.job.system,
-        found.job.currency,
-        [(name, row["output"], row["cost"]) for name, row in ends],
-    )
+    return cost_plots.cost_and_output(ax, points, found.job.system, found.job.currency, ends)
 
 
 def choose_setting(fit, study, machine: str | None = None, stock: str | None = None, material: str | None = None,

@@ -14,9 +14,7 @@ def per_area(cost, system):
     return np.asarray(cost, float) / float(units.from_inside(1.0, "area", units.display_unit("area", system)))
 
 
-def cost_against_speed(
-    ax, band_speed, cost_draws, system, currency, look=0, label="expected cost, 50 and 80 %"
-):
+def cost_against_speed(ax, band_speed, cost_draws, system, currency, look=0, label="expected cost, 50 and 80 %"):
     """Long-run cost per area (n_draws, n) [currency/cm2] over true band speed (n,) [m/min]; returns ax.
 
     The axis ends at three times the lowest median cost: what lies above is not worth drawing.
@@ -30,24 +28,38 @@ def cost_against_speed(
     return ax
 
 
-def cost_and_output(ax, output, cost, system, currency, named=()):
-    """The curve between output (n,) [cm2/min] and cost (n,) [currency/cm2], each point the best of its kind.
+def cost_and_output(ax, curve, system, currency, named=()):
+    """The curve between output and cost of a recommendation (its `curve`), each point the best of its kind.
 
-    named: (label, output, cost) of points to mark, each with a marker of its own; returns ax.
+    named: (label, point) of points to mark, each with a marker of its own; returns ax.
     """
     unit = units.display_unit("rate", system)
+    points = sorted(curve, key=lambda point: point["output"])
+    output, cost, low, high = (
+        np.array([p[key] for p in points]) for key in ("output", "cost", "cost_low", "cost_high")
+    )
+    x = units.from_inside(output, "rate", unit)
+    ax.fill_between(
+        x,
+        per_area(low, system),
+        per_area(high, system),
+        color="#333333",
+        alpha=0.15,
+        linewidth=0,
+        label="its cost, 80 %",
+    )
     ax.plot(
-        units.from_inside(np.asarray(output, float), "rate", unit),
+        x,
         per_area(cost, system),
         "-",
         color="#333333",
         linewidth=1.8,
         label="best that can be had",
     )
-    for i, (label, at_output, at_cost) in enumerate(named):
+    for i, (label, point) in enumerate(named):
         ax.plot(
-            units.from_inside(at_output, "rate", unit),
-            per_area(at_cost, system),
+            units.from_inside(point["output"], "rate", unit),
+            per_area(point["cost"], system),
             label=label,
             **style.points(i) | {"markersize": 8},
         )

@@ -160,9 +160,11 @@ def _parabola(x, y, k):
 def trade_off(coarse: Scan, job, weights=(1, 1.5, 2.2, 3.3, 5, 8, 13, 25, 1e6)):
     """The cost/output curve: settings that cost least if an hour were worth `weights` times as much.
 
-    List of dicts band_speed [m/min], feed, cost [currency/cm2], output [cm2/min], change_after [cm2] or None.
+    List of dicts band_speed [m/min], feed, cost [currency/cm2] with cost_low and cost_high (80 %), output [cm2/min],
+    change_after [cm2] or None.
     """
-    cost, time = coarse.run.cost(job.prices).mean(axis=0), (1 / coarse.run.output(job.prices)).mean(axis=0)
+    draws = coarse.run.cost(job.prices)
+    cost, time = draws.mean(axis=0), (1 / coarse.run.output(job.prices)).mean(axis=0)
     rows = {}
     for weight in weights:
         total = np.where(coarse.usable, cost + (weight - 1) * job.prices.per_minute * time, np.inf)
@@ -172,6 +174,8 @@ def trade_off(coarse: Scan, job, weights=(1, 1.5, 2.2, 3.3, 5, 8, 13, 25, 1e6)):
             "band_speed": float(coarse.V[i]),
             "feed": float(job.feed_of(coarse.V[i], coarse.bite[i])),
             "cost": float(cost[i, j]),
+            "cost_low": float(np.quantile(draws[:, i, j], 0.1)),
+            "cost_high": float(np.quantile(draws[:, i, j], 0.9)),
             "output": float(1 / time[i, j]),
             "change_after": None if j == total.shape[1] - 1 else float(coarse.run.age[i, j]),
         }

@@ -188,10 +188,7 @@ def curve(study, answer) -> Picture | None:
         return None
     fig, ax = style.figure(6.4, 3.2)
     ends = [("lowest cost", points[0]), ("highest output", points[-1])]
-    named = [(name, row["output"], row["cost"]) for name, row in ends]
-    cost_plots.cost_and_output(
-        ax, [p["output"] for p in points], [p["cost"] for p in points], study.units, study.currency, named
-    )
+    cost_plots.cost_and_output(ax, points, study.units, study.currency, ends)
     return picture(
         fig,
         "What more output costs",
