@@ -18,7 +18,6 @@ import sys
 import time
 import warnings
 from importlib.util import find_spec
-from itertools import takewhile
 from pathlib import Path
 
 import numpy as np
@@ -124,15 +123,13 @@ def chooser(name: str, shop):
 
 def until_close(shop, fits) -> float:
     """Minutes when the regret first is within TARGET, LATEST if never."""
-
-    def far(pair) -> bool:
-        got = designs.answer(*pair, shop)
-        return got is None or shop.regret(got.setting.indicated, got.setting.feed, got.setting.change_after) > TARGET
-
-    for _ in takewhile(far, fits):
+    for fit, study in fits:
+        got = designs.answer(fit, study, shop)
         if shop.minutes >= LATEST:
-            return LATEST
-    return min(shop.minutes, LATEST)
+            break
+        if got and shop.regret(got.setting.indicated, got.setting.feed, got.setting.change_after) <= TARGET:
+            return shop.minutes
+    return LATEST
 
 
 if __name__ == "__main__":
