@@ -1,5 +1,6 @@
 """The model against a slow, obvious twin of itself, against quadrature, and against truth that it can't see."""
 import sys
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -16,7 +17,7 @@ from bandtrial.wear.joint import Joint
 from bandtrial.wear.layout import build
 from bandtrial.wear.levels import roots
 from bandtrial.wear.posterior import Posterior
-from bandtrial.wear.rows import Rows
+from bandtrial.wear.rows import Rows, rounding
 from bandtrial.wear.signals import NU
 from bandtrial.wear.slopes import slopes
 from prior_shops import shop
@@ -25,7 +26,12 @@ from prior_shops import shop
 @pytest.fixture(scope="module")
 def small():
     rows, layout, theta, w = shop(3, n_bands=5)
-    return rows, layout, theta, w
+    return coarse(rows), layout, theta, w
+
+
+def coarse(rows, step=0.04):
+    """The rows with readings said to be rounded."""
+    return replace(rows, signals=tuple(replace(s, rounding=step) for s in rows.signals))
 
 
 def slow_log_density(rows, layout, theta, w, g):
@@ -59,7 +65,7 @@ def slow_log_density(rows, layout, theta, w, g):
                         ratio = np.exp(x[s.columns.index("power[chip_load]")])
                         dull *= ratio ** p[f"{s.name}.dulling[chip_load]"]
                     mean = x @ theta[block.beta] + g_s[b] + np.log(1 + dull)
-                    total += stats.t.logpdf(y, NU, mean, np.exp(p[f"{s.name}.noise"]))
+                    total += stats.t.logpdf(y, NU, mean, np.hypot(np.exp(p[f"{s.name}.noise"]), s.rounding))
         assert band == f"B{b}"
         out.append(total)
     return out
@@ -81,7 +87,7 @@ def test_gradient_against_differences(seed):
     """The gradient against central differences of the merit. All it leaves to approximation is how the bands' modes
     follow the parameters (by expected, not observed curvature): held to a shift of the top by 0.05 posterior sd."""
     rows, layout, theta, _ = shop(seed, n_bands=5)
-    joint = Joint(rows, layout)
+    joint = Joint(coarse(rows), layout)
 
     def at(t):
         return slopes(joint, t, inner=80, settled=1e-10)
@@ -89,6 +95,30 @@ def test_gradient_against_differences(seed):
     numeric = np.array([(at(theta + h).merit - at(theta - h).merit) / 2e-4 for h in 1e-4 * np.eye(len(theta))])
     off = here.gradient - numeric
     assert off @ sound_covariance(here.precision, layout.sd) @ off < 0.05**2
+
+
+@pytest.mark.parametrize(
+    ("readings", "sd"),
+    [
+        ([0.01] * 5, 1 / 12**0.5),  # all alike: nothing is known between a half and one and a half of it
+        ([0.02, 0.04, 0.04, 0.02], (0.02**2 * (1 / 0.02**2 + 1 / 0.04**2) / 2 / 12) ** 0.5),
+        ([400.0, 400.5, 611.25], 0.5 * np.mean([1 / 400.0**2, 1 / 400.5**2, 1 / 611.25**2]) ** 0.5 / 12**0.5),
+    ],
+)
+def test_what_rounding_adds(readings, sd):
+    """The sd of an even law over one step is step / 12^(1/2) (JCGM 100:2008, 4.3.7 and F.2.2.1); from memory."""
+    assert rounding(np.array(readings)) == pytest.approx(sd, rel=1e-12)
+
+
+def test_readings_that_never_change_do_not_drown_the_others():
+    """A gauge too coarse to move: its noise is that of its steps, and the draws stay as good as any."""
+    rows, *_ = shop(9, n_bands=10, cuts=(20, 21))
+    power, gauge = rows.signals
+    still = np.full(len(gauge.y), np.log(0.01))
+    known = fit_rows(replace(rows, signals=(power, replace(gauge, y=still, rounding=rounding(np.exp(still))))))
+    assert known[4].method == "importance"
+    place = known[1].blocks[1].noise
+    assert known[4].theta[:, place].min() > known[1].priors[place].mean - 5 * known[1].priors[place].sd
 
 
 @pytest.mark.parametrize(("worn", "contact"), [(True, 1.3), (False, 1.3), (True, 0.2), (False, 4.0)])

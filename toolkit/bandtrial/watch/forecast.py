@@ -66,14 +66,14 @@ def band_deviations(fit, rows, block, i):
     band = fit.rows.signals[i].bands
     w = summary.band_rates(fit)[band]
     g = np.median(fit.drawn.beside[:, :, 1 + i], axis=0)[band]
-    theta, share = np.median(fit.theta, axis=0), fit.rows.signals[i].share
+    theta, signal = np.median(fit.theta, axis=0), fit.rows.signals[i]
     known = fit.layout, block
     E = rows["wear_used"].to_numpy(float)
     ordinary = E * np.exp(-w)
-    grown, usual = growth(theta[None], *known, np.array([E, ordinary])[:, None], share)[:, 0]
-    s = growth_slope(theta[None], *known, ordinary, share)[0]
+    grown, usual = growth(theta[None], *known, np.array([E, ordinary])[:, None], signal.share)[:, 0]
+    s = growth_slope(theta[None], *known, ordinary, signal.share)[0]
     d = np.log((rows["observed"] / rows["predicted"]).to_numpy(float)) + g + np.log(grown / usual)
-    return {"d": d, "s": s, "band": band, "sigma": float(np.exp(theta[block.noise])),
+    return {"d": d, "s": s, "band": band, "sigma": float(np.hypot(np.exp(theta[block.noise]), signal.rounding)),
             "level_sd": float(np.exp(theta[block.band])), "rate_sd": float(np.median(fit.band_scatter))}  # fmt: skip
 
 

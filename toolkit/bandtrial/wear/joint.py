@@ -3,7 +3,7 @@
 For a band with own log wear rate w ~ N(0, s_w^2) and own signal levels g_s ~ N(0, s_g^2):
 
     E_i  = e^w sum_{j <= i} c_j exp(-log tau_j)                       wear used at cut i
-    log y_is ~ t_NU(mu_is + g_s + log(1 + s_i (j (1 - exp(-E_i/e)) + k E_i)), sigma_s)
+    log y_is ~ t_NU(mu_is + g_s + log(1 + s_i (j (1 - exp(-E_i/e)) + k E_i)), (sigma_s^2 + rounding^2)^(1/2))
     end by wear:  log density  log K + (K-1) log E + w - log tau_last - E^K     (per contact minute)
     still sound or ended otherwise:  -E^K
 
@@ -140,7 +140,7 @@ class Joint:
     def _signal(self, theta, base, i, s, block, w, g, out, curvature, density):
         above, wear = base.above[i], base.E[i]
         _, far, *sizes = BOUNDS[above.dtype.name]
-        j, k, sigma, length = (v.astype(above.dtype) for v in self.dulling_parameters(theta, block, *sizes))
+        j, k, sigma, length = (v.astype(above.dtype) for v in self.dulling_parameters(theta, s, block, *sizes))
         counts = self.counts[i]
         if self.layout.pooled:
             wear = wear * np.repeat(np.exp(np.clip(w, -far, far)).astype(above.dtype), counts, axis=1)
@@ -197,10 +197,11 @@ class Joint:
         each *= slope
         out.ww = out.ww + self.band_sum(s, each)
 
-    def dulling_parameters(self, theta, block, least=TOP, most=50.0):
-        """j, k, sigma and e as columns (N, 1), their logs kept within -`least` and `most`."""
+    def dulling_parameters(self, theta, s, block, least=TOP, most=50.0):
+        """j, k, scale of the noise and e as columns (N, 1), their logs kept within -`least` and `most`."""
         at = [block.break_in, block.dulling, block.noise, self.layout.break_in_length]
-        return np.exp(np.clip(theta[:, at], -least, most)).T[:, :, None]
+        j, k, sigma, length = np.exp(np.clip(theta[:, at], -least, most)).T[:, :, None]
+        return j, k, np.hypot(sigma, s.rounding), length
 
     def band_sum(self, s, values):
         """Sum of a signal's rows over the bands: (N, n_s) -> (N, m), 0 where a band has none."""

@@ -14,8 +14,9 @@ COOLANTS = ("mist", "air", "dry")  # beside flood
 
 @dataclass(frozen=True)
 class SignalRows:
-    """Where one signal was measured: rows (n,) into the cuts, log signal y (n,), design X (n, p), and the log of the
-    covariate by which the share of dulling changes (n,), 0 where it does not."""
+    """Where one signal was measured: rows (n,) into the cuts, log signal y (n,), design X (n, p), the log of the
+    covariate by which the share of dulling changes (n,), 0 where it does not, and what readings written in coarse
+    steps add to the scatter of y."""
 
     name: str
     rows: np.ndarray
@@ -26,6 +27,7 @@ class SignalRows:
     heads: np.ndarray = field(repr=False)    # first place of each band that has the signal
     of: np.ndarray = field(repr=False)       # which band that is
     share: np.ndarray = field(repr=False)
+    rounding: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -215,4 +217,15 @@ def _signal_rows(signal, table, columns, rows, least=3):
     heads = np.flatnonzero(np.diff(band, prepend=-1))
     sign = -1.0 if signal.inverse else 1.0
     return SignalRows(signal.name, at, sign * np.log(value[at]), X, names, band, heads, band[heads],
-                      share_design(signal, here))
+                      share_design(signal, here), rounding(value[at]))
+
+
+def rounding(values):
+    """sd that rounding gives the log of readings (n,): step / (12^(1/2) reading), root mean square.
+
+    The step is the smallest difference between two readings; where all are alike it is the reading itself.
+    """
+    gaps = np.diff(np.unique(values))
+    gaps = gaps[gaps > 1e-6 * values.max()]
+    step = gaps.min() if len(gaps) else values.max()
+    return float(np.sqrt(np.mean((step / values) ** 2) / 12))

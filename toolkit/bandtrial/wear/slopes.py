@@ -133,13 +133,14 @@ def _add_signals(joint, theta, base, w, g, bands, exposure, sums):
         bent = np.r_[:len(lay.columns), [place for place in places if place is not None]]
         J = np.vstack([first, joint.signal_X[i][:, a:b]])
         own = np.r_[bent, block.beta.start:block.beta.stop]
-        sigma = np.exp(theta[block.noise])
+        sigma = np.hypot(np.exp(theta[block.noise]), s.rounding)
+        scatter = np.exp(2 * theta[block.noise]) / sigma**2          # d log sigma / d log of the noise
         spread = NU * sigma**2 + r * r
         info = INFO_MEAN / sigma**2
         sums.gradient[own] += J @ ((NU + 1) * r / spread)
         sums.curvature[np.ix_(own, own)] += info * (J @ J.T)
-        sums.gradient[block.noise] += np.sum((NU + 1) * r * r / spread - 1)
-        sums.curvature[block.noise, block.noise] += (b - a) * INFO_SCALE
+        sums.gradient[block.noise] += scatter * np.sum((NU + 1) * r * r / spread - 1)
+        sums.curvature[block.noise, block.noise] += scatter**2 * (b - a) * INFO_SCALE
         heads = np.flatnonzero(np.diff(band, prepend=-1))
         place = band[heads][:, None], own[None, :]
         sums.with_w[place] += info * np.add.reduceat(J * rise, heads, axis=1).T
@@ -260,7 +261,8 @@ def _determinant_slopes(joint, theta, e, dw, sums, gradient):
         ww = info * joint.band_sum(s, e.slope[i] ** 2)[0]
         data = gg - np.exp(-2 * theta[block.band])
         V_g = 1 / gg + (wg / gg) ** 2 * V
-        gradient[block.noise] += np.sum(V * ww - 2 * V * wg**2 / gg + V_g * data)
+        scatter = np.exp(2 * theta[block.noise]) * info / INFO_MEAN
+        gradient[block.noise] += scatter * np.sum(V * ww - 2 * V * wg**2 / gg + V_g * data)
         plain, square = (to_theta + to_w[:, None] * dw
                          for to_theta, to_w in zip(sums.bends[i], sums.bends_w[i], strict=True))
         gradient -= info * V @ (square - (wg / gg)[:, None] * plain)
