@@ -221,11 +221,11 @@ def _signal_rows(signal, table, columns, rows, least=3):
 
 
 def rounding(values):
-    """sd that rounding gives the log of readings (n,): step / (12^(1/2) reading), root mean square.
+    """sd that rounding gives the log of the middle one of readings (n,): step / (12^(1/2) reading).
 
     The step is the smallest difference between two readings; where all are alike it is the reading itself.
     """
     gaps = np.diff(np.unique(values))
     gaps = gaps[gaps > 1e-6 * values.max()]
     step = gaps.min() if len(gaps) else values.max()
-    return float(np.sqrt(np.mean((step / values) ** 2) / 12))
+    return float(step / np.median(values) / np.sqrt(12))
