@@ -4,8 +4,10 @@ import re
 
 from playwright.sync_api import Locator, Page, expect
 
-# what a healthy kernel writes to stderr when JupyterLab connects its debugger and its widgets
-NOISE = re.compile(r"\d+\.\d+s - |No such comm")
+# what a healthy kernel writes to stderr when JupyterLab connects its debugger and its widgets, and as it is ended
+NOISE = re.compile(
+    r"\d+\.\d+s - |No such comm|Task was destroyed but it is pending!\ntask: <Task pending \S+ coro=<Kernel\.dispatch"
+)
 
 LISTEN = """() => {
   window.kernelSaid = [];
@@ -21,6 +23,16 @@ IDLE = """() => {
   const waiting = [...document.querySelectorAll('.jp-InputPrompt')].some(p => p.textContent.includes('*'));
   return kernel?.connectionStatus === 'connected' && kernel.status === 'idle' && !waiting;
 }"""
+# JupyterLab puts the focus on the last cell some time after it has run: a key pressed before would go astray
+QUIET = """() => new Promise(done => {
+  let calm = 0;
+  const end = Date.now() + 5000;
+  const look = deadline => {
+    calm = deadline.timeRemaining() > 20 ? calm + 1 : 0;
+    if (calm >= 10 || Date.now() > end) done(); else setTimeout(() => requestIdleCallback(look), 50);
+  };
+  requestIdleCallback(look);
+})"""
 CODE_CELLS = """window.jupyterapp.shell.currentWidget.content.widgets
   .filter(cell => cell.model.type === 'code' && cell.model.sharedModel.source.trim())"""
 FINISHED = f"""() => {{
@@ -55,6 +67,7 @@ class LabPage:
         self.press_restart_and_run_all()
         self.page.wait_for_function(FINISHED, timeout=timeout)  # idle alone is also true before the first cell
         self.page.wait_for_function(IDLE, timeout=timeout)
+        self.page.evaluate(QUIET)
         assert self.kernel_said() == self.expected
         return self
 
@@ -65,6 +78,14 @@ class LabPage:
         """Errors and stderr of the kernel since the notebook was opened, those of callbacks included."""
         said = self.page.evaluate("() => window.kernelSaid || []")
         return [text for text in said if not NOISE.match(text)]
+
+    def focus(self, control: Locator) -> None:
+        """Scroll to a control and put the focus on it, once the page is still: a cell that comes into view may be
+        drawn anew."""
+        control.scroll_into_view_if_needed()
+        self.page.evaluate(QUIET)
+        control.focus()
+        expect(control).to_be_focused()
 
     def slider(self, name: str) -> Locator:
         return self.page.get_by_role("slider", name=name, exact=True)

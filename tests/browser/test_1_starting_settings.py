@@ -20,7 +20,7 @@ def test_choices_by_keyboard_and_mouse(lab_page, shot):
     expect(answer).to_contain_text("Published start: austenitic stainless steel")
 
     with lab.redraws(picture):
-        lab.field("edge").focus()
+        lab.focus(lab.field("edge"))
         lab.press("ArrowDown")
     expect(answer).to_contain_text("bimetal edge")
 

@@ -16,10 +16,10 @@ def test_a_plan_is_made_and_its_sheet_is_saved(lab_page, server, shot):
     expect(said.last).to_have_text("To mend:There is no plan to save a run sheet of; plan the cuts first.")
 
     before = lab.slider_at("minutes free")
-    lab.slider("minutes free").focus()
+    lab.focus(lab.slider("minutes free"))
     lab.press("ArrowLeft", "ArrowLeft", "ArrowLeft")
     assert lab.slider_at("minutes free") == before - 30
-    lab.button("Plan the cuts").focus()
+    lab.focus(lab.button("Plan the cuts"))
     lab.press("Enter")
     panel = lab.page.locator(".jp-OutputArea-output", has=lab.button("Plan the cuts"))
     expect(panel).to_contain_text("Trial cuts to make next")

@@ -50,7 +50,7 @@ def test_three_cuts_are_on_disk(lab_page, own_study, shot):
         lab.field("cut time [s]").fill(time)
         with lab.redraws(picture):
             if n == 2:  # once by keyboard, else by mouse
-                lab.button("Save cut").focus()
+                lab.focus(lab.button("Save cut"))
                 lab.press("Enter")
             else:
                 lab.button("Save cut").click()

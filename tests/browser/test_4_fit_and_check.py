@@ -20,7 +20,7 @@ def test_every_view_and_control(lab_page, shot):
         lab.wait_idle()
         shot(f"4_{view.replace(' ', '_')}")
     with lab.redraws(picture):  # by keyboard, back to the first view
-        lab.field("view").focus()
+        lab.focus(lab.field("view"))
         lab.press("Home")
     with lab.redraws(picture):
         lab.field("signal").select_option("deviation")
@@ -31,7 +31,7 @@ def test_every_view_and_control(lab_page, shot):
     handle = lab.slider("chip load [µm]")
     before = lab.slider_at("chip load [µm]")
     with lab.redraws(picture):
-        handle.focus()
+        lab.focus(handle)
         lab.press("ArrowRight", "ArrowRight")
     assert lab.slider_at("chip load [µm]") == before + 1
     lab.wait_idle()
@@ -56,7 +56,7 @@ def test_bands_in_service_are_watched(lab_page, shot):
     expect(panel).to_contain_text("What the bands in service have left")
     expect(panel.get_by_text("Before you cut", exact=True)).to_be_visible()
     with lab.redraws(picture):
-        lab.field("picture").focus()
+        lab.focus(lab.field("picture"))
         lab.press("ArrowDown")
     expect(picture).to_have_attribute("alt", re.compile("^Every reading pushes the sum up or down"))
     picture.scroll_into_view_if_needed()

@@ -21,7 +21,7 @@ def test_wishes_are_followed_and_the_sheet_is_saved(lab_page, server, shot):
     cost = panel.locator("tr", has_text=re.compile("^cost")).first
     before = cost.inner_text()
     with lab.redraws(picture):
-        hour.focus()
+        lab.focus(hour)
         lab.press("ArrowRight", "ArrowRight")
     expect(cost).not_to_have_text(before)
     lab.wait_idle()
@@ -30,7 +30,7 @@ def test_wishes_are_followed_and_the_sheet_is_saved(lab_page, server, shot):
         lab.field("work thickness").fill("60 mm")
     expect(panel).to_contain_text("60 mm")
     with lab.redraws(picture):
-        lab.field("goal").focus()
+        lab.focus(lab.field("goal"))
         lab.press("ArrowDown")
     expect(panel).to_contain_text("goal: highest-output")
 

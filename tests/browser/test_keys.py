@@ -38,7 +38,7 @@ def controls(lab_page, server):
 def test_a_bare_control_lets_keys_through(controls):
     """The trap itself: without the guard `b` in a button inserts a cell. If this fails, the guard is not needed."""
     lab = controls("W.VBox")
-    lab.button("Save").focus()
+    lab.focus(lab.button("Save"))
     lab.press("b")
     expect(lab.page.locator(".jp-Notebook .jp-Cell")).to_have_count(3)
 
@@ -47,22 +47,22 @@ def test_a_panel_keeps_its_keys(controls):
     lab = controls("Panel")
     said = lab.page.locator(".widget-label").last
     slider = lab.slider("band speed")
-    slider.focus()
+    lab.focus(slider)
     lab.press("d", "d", "b", "a", "x", "m", "Home", "ArrowRight")
     expect(said).to_have_text("11 carbon cost False")
-    lab.field("edge").focus()
+    lab.focus(lab.field("edge"))
     lab.press("b", "ArrowDown")
     expect(said).to_have_text("11 carbide cost False")  # the letter is type-ahead: bimetal; the arrow goes on
-    lab.page.get_by_role("radio", name="cost").focus()
+    lab.focus(lab.page.get_by_role("radio", name="cost"))
     lab.press("d", "d", "ArrowDown")
     expect(said).to_have_text("11 carbide output False")
-    lab.page.get_by_role("checkbox", name="dry").focus()
+    lab.focus(lab.page.get_by_role("checkbox", name="dry"))
     lab.press("x", "Space")
     expect(said).to_have_text("11 carbide output True")
-    lab.button("Save").focus()
+    lab.focus(lab.button("Save"))
     lab.press("d", "d", "b", "Enter")
     expect(said).to_have_text("saved")
-    lab.field("note").focus()
+    lab.focus(lab.field("note"))
     lab.page.keyboard.type("odd bb")
     expect(said).to_have_text("11 carbide output True odd bb")
     assert lab.cells() == 2
@@ -70,7 +70,7 @@ def test_a_panel_keeps_its_keys(controls):
 
 def test_keys_for_the_notebook_still_pass(controls):
     lab = controls("Panel")
-    lab.button("Save").focus()
+    lab.focus(lab.button("Save"))
     lab.press("Shift+Enter")
     lab.page.wait_for_function(
         "() => window.jupyterapp.shell.currentWidget.content.widgets[0].model.executionCount === 3"

@@ -14,7 +14,7 @@ def test_a_slip_then_the_right_answer_and_prices_moved(lab_page, server, shot):
 
     picture, band = lab.plot(0), lab.slider("a band [EUR]")
     with lab.redraws(picture):
-        band.focus()
+        lab.focus(band)
         lab.press("Home")  # a band that costs nothing: the two speeds meet
     panel = lab.page.locator(".jp-OutputArea-output", has=band)
     expect(panel.get_by_role("status")).to_have_text("Lowest cost and greatest output are at one speed.")
