@@ -9,6 +9,10 @@ standard errors. The ratios of times are of best runs, in one process on one cor
 
 from __future__ import annotations
 
+import os
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # one core, for all of them
+
 import time
 import warnings
 
