@@ -124,9 +124,9 @@ def chooser(name: str, shop):
 def until_close(shop, fits) -> float:
     """Minutes when the regret first is within TARGET, LATEST if never."""
     for fit, study in fits:
-        got = designs.answer(fit, study, shop)
         if shop.minutes >= LATEST:
             break
+        got = designs.answer(fit, study, shop)
         if got and shop.regret(got.setting.indicated, got.setting.feed, got.setting.change_after) <= TARGET:
             return shop.minutes
     return LATEST

@@ -40,6 +40,14 @@ def quantity(text: str, kind: str, option: str) -> float:
     return value
 
 
+def page_file(name: str) -> Path:
+    """Where a page is to be written, or WrongUseError where its folder does not exist."""
+    out = Path(name)
+    if not out.parent.is_dir():
+        raise WrongUseError(f"-o: there is no folder '{out.parent}' to write '{out.name}' into")
+    return out
+
+
 def existing_folder(folder: str) -> Path:
     """The folder as a path, or WrongUseError where there is none."""
     path = Path(folder)

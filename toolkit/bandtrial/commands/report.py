@@ -1,10 +1,9 @@
 """The study report: one page that holds everything and asks no other machine for anything."""
 
 import argparse
-from pathlib import Path
 
-from bandtrial.commands.errors import StudyProblemsError, WrongUseError
-from bandtrial.commands.options import open_study, study_argument
+from bandtrial.commands.errors import StudyProblemsError
+from bandtrial.commands.options import open_study, page_file, study_argument
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -15,9 +14,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     open_study(args.study)  # its problems in lines of their own before the long work
-    out = Path(args.out)
-    if not out.parent.is_dir():
-        raise WrongUseError(f"-o: there is no folder '{out.parent}' to write '{out.name}' into")
+    out = page_file(args.out)
     from bandtrial import report, wear
 
     try:

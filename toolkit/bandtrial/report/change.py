@@ -226,10 +226,10 @@ def differs_words(job: JobChange) -> str:
     return f"differs: {'; '.join(job.differs)}" if job.differs else "the studies name no difference"
 
 
-def write_change(before_path, after_path, out, pdf=False, made: str | None = None, fits=None) -> Path:
+def write_change(before_path, after_path, out, pdf=False, made: str | None = None, found=None) -> Path:
     """Write the comparison of two study folders to `out` (HTML), and a PDF beside it if asked; returns the path.
 
-    made : the date to print; fits : (fit before, fit after) where they are at hand
+    made : the date to print; found : their `Change`, where it is at hand
 
     Raises study.StudyError, wear.FitError, pdf.NoBrowser.
     """
@@ -240,7 +240,7 @@ def write_change(before_path, after_path, out, pdf=False, made: str | None = Non
     from bandtrial.study import open_study
 
     out = Path(out)
-    found = change(open_study(before_path), open_study(after_path), fits)
+    found = found or change(open_study(before_path), open_study(after_path))
     jobs = [
         {"title": f"{job.material} on {job.machine}", "setting": setting_words(job, found.system),
          "differs": differs_words(job), "rows": ratio_rows(job)}

@@ -73,7 +73,7 @@ def band_deviations(fit, rows, block, i):
     grown, usual = growth(theta[None], *known, np.array([E, ordinary])[:, None], signal.share)[:, 0]
     s = growth_slope(theta[None], *known, ordinary, signal.share)[0]
     d = np.log((rows["observed"] / rows["predicted"]).to_numpy(float)) + g + np.log(grown / usual)
-    return {"d": d, "s": s, "band": band, "sigma": float(np.hypot(np.exp(theta[block.noise]), signal.rounding)),
+    return {"d": d, "s": s, "band": band, "sigma": float(signal.scale(np.exp(theta[block.noise]))),
             "level_sd": float(np.exp(theta[block.band])), "rate_sd": float(np.median(fit.band_scatter))}  # fmt: skip
 
 

@@ -201,7 +201,7 @@ class Joint:
         """j, k, scale of the noise and e as columns (N, 1), their logs kept within -`least` and `most`."""
         at = [block.break_in, block.dulling, block.noise, self.layout.break_in_length]
         j, k, sigma, length = np.exp(np.clip(theta[:, at], -least, most)).T[:, :, None]
-        return j, k, np.hypot(sigma, s.rounding), length
+        return j, k, s.scale(sigma), length
 
     def band_sum(self, s, values):
         """Sum of a signal's rows over the bands: (N, n_s) -> (N, m), 0 where a band has none."""

@@ -29,6 +29,10 @@ class SignalRows:
     share: np.ndarray = field(repr=False)
     rounding: float = 0.0
 
+    def scale(self, noise):
+        """Scale of the t law of y: of its noise and of rounding together."""
+        return np.hypot(noise, self.rounding)
+
 
 @dataclass(frozen=True)
 class Rows:

@@ -133,7 +133,7 @@ def _add_signals(joint, theta, base, w, g, bands, exposure, sums):
         bent = np.r_[:len(lay.columns), [place for place in places if place is not None]]
         J = np.vstack([first, joint.signal_X[i][:, a:b]])
         own = np.r_[bent, block.beta.start:block.beta.stop]
-        sigma = np.hypot(np.exp(theta[block.noise]), s.rounding)
+        sigma = s.scale(np.exp(theta[block.noise]))
         scatter = np.exp(2 * theta[block.noise]) / sigma**2          # d log sigma / d log of the noise
         spread = NU * sigma**2 + r * r
         info = INFO_MEAN / sigma**2

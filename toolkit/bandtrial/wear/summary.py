@@ -196,7 +196,7 @@ def _residuals(fit, joint, cut, theta, effects):
         mean = theta[:, block.beta] @ joint.signal_X[i] + np.log(growth(theta, fit.layout, block, E, s.share))
         if fit.pooled:
             mean = mean + effects[:, s.bands, 1 + i]
-        sigma = np.hypot(np.median(np.exp(theta[:, block.noise])), s.rounding)
+        sigma = s.scale(np.median(np.exp(theta[:, block.noise])))
         centre = np.median(mean, axis=0)
         tables.append(pd.DataFrame({
             "cut": cut[s.rows], "band": np.array(joint.rows.bands, object)[s.bands], "signal": s.name,
