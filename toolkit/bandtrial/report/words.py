@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 from bandtrial import units
 
+count = units.count
+
 
 def quantity(value, kind: str, system: str) -> str:
     """One value in the unit of the system, or a dash where it is not known."""
@@ -73,16 +75,6 @@ def probability(p: float) -> str:
     ('over 99 %', '50 %')
     """
     return "over 99 %" if p > 0.99 else "under 1 %" if p < 0.01 else f"{100 * p:.0f} %"
-
-
-def count(n: int, word: str, plural: str | None = None) -> str:
-    """A number of things.
-
-    >>> count(1, "cut"), count(1200, "cut"), count(0, "piece")
-    ('1 cut', '1,200 cuts', 'no pieces')
-    """
-    many = plural or word + "s"
-    return f"1 {word}" if n == 1 else f"{n:,} {many}" if n else f"no {many}"
 
 
 def rounded(value: float, figures: int = 2) -> str:

@@ -33,6 +33,16 @@ def shown(value: float, digits: int = 3) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def count(n: int, word: str, plural: str | None = None) -> str:
+    """A number of things.
+
+    >>> count(1, "cut"), count(1200, "cut"), count(0, "piece")
+    ('1 cut', '1,200 cuts', 'no pieces')
+    """
+    many = plural or word + "s"
+    return f"1 {word}" if n == 1 else f"{n:,} {many}" if n else f"no {many}"
+
+
 def _with_error(value: float, spread: float | None) -> str:
     if spread is None or not math.isfinite(spread) or spread == 0:
         return shown(value)

@@ -4,6 +4,7 @@ from __future__ import annotations
 import math
 from html import escape
 
+from .. import units
 from .checks import warnings
 from .summary import LEVEL, told
 
@@ -50,12 +51,8 @@ def status(fit):
 def used(fit):
     """What was fitted and what was left out."""
     ends = f"{fit.n_failed} ended by wear, {fit.n_broken} broke, {fit.n_censored - fit.n_broken} still sound"
-    out = f"{_count(len(fit.excluded), 'cut')} left out or excluded" if len(fit.excluded) else "no cut left out"
-    return f"{_count(fit.n_cuts, 'cut')} on {_count(fit.n_bands, 'band')} ({ends}); {out}"
-
-
-def _count(n, word):
-    return f"{n:,} {word}" if n == 1 else f"{n:,} {word}s"
+    out = f"{units.count(len(fit.excluded), 'cut')} left out or excluded" if len(fit.excluded) else "no cut left out"
+    return f"{units.count(fit.n_cuts, 'cut')} on {units.count(fit.n_bands, 'band')} ({ends}); {out}"
 
 
 def rows(fit, everything=False):
