@@ -118,6 +118,21 @@ def test_climb_finds_the_top_of_a_narrow_ridge():
     assert mode.theta == pytest.approx([1.0, 1.0], rel=1e-8)
 
 
+@pytest.mark.parametrize("overstated", [1.0, 5.0, 25.0])
+def test_climb_lengthens_steps_that_creep(overstated):
+    """With a curvature overstated 25 times, steps of (1 - 1/25)^k would need 350; the top is known."""
+    top, true = np.array([2.0, -1.0]), np.array([[2.0, 0.6], [0.6, 1.0]])
+
+    class At:
+        def __init__(self, theta):
+            away = theta - top
+            self.merit, self.gradient, self.precision = -0.5 * away @ true @ away, -true @ away, overstated * true
+
+    mode = climb(lambda t, _: At(t), [-3.0, 4.0], tolerance=1e-12)
+    assert mode.converged and mode.steps <= 40
+    np.testing.assert_allclose(mode.theta, top, atol=1e-5)
+
+
 def test_importance_draws_of_a_correlated_normal():
     rng = np.random.default_rng(0)
     A = rng.standard_normal((12, 12))

@@ -63,24 +63,23 @@ def sound_covariance(precision, scale, least=0.3):
     return half @ half.T
 
 
-def fit_axes(log_density, centre, covariance, rounds=3, reach=1.0, far=1.7):
+def fit_axes(log_density, centre, covariance, rounds=3, reach=1.0, far=1.7, near=0.5):
     """SplitT whose centre and side widths follow `log_density` ((N, d) -> (N,)) along symmetric axes.
 
     Each round reads the density at +-reach on every axis, moves the centre by the Newton step of those
-    differences (at most 1.5 an axis) and rescales the axes; a last reading at +-far sets the widths of each side.
+    differences (at most 1.5 an axis, halved until the density rises) and rescales the axes, until a step is no longer
+    than `near` on any axis; a last reading at +-far sets the widths of each side.
     """
     axes = symmetric_axes(covariance)
     for _ in range(rounds):
         here, up, down = _read(log_density, centre, axes, reach)
         curvature = np.clip(-(up + down - 2 * here) / reach**2, 0.25, 4.0)
         step = np.clip((up - down) / (2 * reach) / curvature, -1.5, 1.5)
-        while step @ step > 1e-4:
-            if log_density((centre + axes @ step)[None])[0] > here:
-                centre = centre + axes @ step
-                break
+        settled = np.max(np.abs(step), initial=0.0) <= near
+        while not settled and step @ step > 1e-4 and not log_density((centre + axes @ step)[None])[0] > here:
             step = step / 2
-        axes = axes / np.sqrt(curvature)
-        if np.max(np.abs(step), initial=0.0) < 0.15:
+        centre, axes = centre + axes @ step, axes / np.sqrt(curvature)
+        if settled:
             break
     here, up, down = _read(log_density, centre, axes, far)
     left, right = (np.clip(far / np.sqrt(2 * np.maximum(here - side, 0.02)), 0.5, 2.0) for side in (down, up))

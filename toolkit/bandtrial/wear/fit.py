@@ -22,7 +22,8 @@ REGULAR = 200.0        # Weibull shape above which lives agree to half a percent
 FEW = 6_000            # cuts up to which the sampler's effort is not limited
 MOVES = 40_000         # cuts times moves that the slower sampler may take
 EFFORT = 6_000_000     # cuts times draws of one round of importance sampling, above FEW cuts
-NEAR = 0.1             # decrement at which a climb ends whose top only starts the draws
+NEAR = 0.5             # decrement at which a climb ends whose top only starts the draws
+KEPT = 31 << 20        # bytes of working memory the C library is told to keep (the most it can be told)
 MANY = 12_000          # cuts above which draws are normal about the mode: each density would take too long
 
 
@@ -53,6 +54,7 @@ def fit(study, priors=True, draws=2000, seed=1):
 
 def fit_rows(rows, priors=True, draws=2000, seed=1):
     """Fit arrays (wear.rows.Rows): (rows, layout, joint, mode, Draws)."""
+    np.empty(KEPT, np.uint8)  # glibc hands back memory only above the largest block freed so far: no more page faults
     if not priors:
         rows = replace(rows, signals=())
     layout = build(rows, pooled=priors)

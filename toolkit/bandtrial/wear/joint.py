@@ -22,8 +22,9 @@ from .signals import NU
 LOG_T = float(gammaln((NU + 1) / 2) - gammaln(NU / 2) - 0.5 * np.log(NU * np.pi))  # t density's constant
 INFO_MEAN, INFO_SCALE = (NU + 1) / (NU + 3), 2 * NU / (NU + 3)   # Fisher information of its mean and log scale
 TOP = 300.0                                                     # exponents above it are no longer resolved
-BOUNDS = {"float64": (np.inf, TOP, TOP, 50.0), "float32": (1e12, 18.0, 18.0, 40.0)}
-"""By precision: greatest wear used, largest size of w, least and greatest log of a signal's parameters."""
+BOUNDS = {"float64": (TOP, np.inf, TOP, TOP, 50.0), "float32": (60.0, 1e12, 18.0, 18.0, 40.0)}
+"""By precision: greatest log wear rate, greatest wear used, largest size of w, least and greatest log of a signal's
+parameters."""
 
 
 @dataclass
@@ -86,20 +87,19 @@ class Joint:
         rows, lay = self.rows, self.layout
         coefficient = np.where(self.eta_positive, np.exp(theta[:, lay.eta]), theta[:, lay.eta])
         log_rate = -(coefficient @ self.X)
-        step = rows.contact * np.exp(np.minimum(log_rate, TOP))
+        fastest, most, *_ = BOUNDS[np.dtype(dtype).name]
+        step = rows.contact * np.exp(np.minimum(log_rate, fastest).astype(dtype, copy=False))
         total = rows.running(step)
         last = rows.last
-        most = BOUNDS[np.dtype(dtype).name][0]
-        middle = total - rows.left * step if rows.signals else total
+        middle = np.minimum(total - rows.left * step, most).astype(dtype, copy=False) if rows.signals else total
         E = [middle[:, s.rows] if len(s.rows) < len(rows.left) else middle for s in rows.signals]
-        E = [np.minimum(e, most).astype(dtype) for e in E] if most < np.inf else E
         base = Base(E, self._shares(theta, dtype), [], np.log(np.maximum(total[:, last], 1e-300)), log_rate[:, last])
         self.relevel(theta, base, dtype)
         return base
 
     def _shares(self, theta, dtype):
         """Share of dulling at each reading, a list by signal."""
-        far = BOUNDS[np.dtype(dtype).name][1]
+        far = BOUNDS[np.dtype(dtype).name][2]
         return [1.0 if b.share is None else
                 np.exp(np.clip(theta[:, b.share, None] * s.share, -far, far).astype(dtype))
                 for b, s in zip(self.layout.blocks, self.rows.signals, strict=True)]
@@ -139,7 +139,7 @@ class Joint:
 
     def _signal(self, theta, base, i, s, block, w, g, out, curvature, density):
         above, wear = base.above[i], base.E[i]
-        _, far, *sizes = BOUNDS[above.dtype.name]
+        _, _, far, *sizes = BOUNDS[above.dtype.name]
         j, k, sigma, length = (v.astype(above.dtype) for v in self.dulling_parameters(theta, s, block, *sizes))
         counts = self.counts[i]
         if self.layout.pooled:

@@ -9,6 +9,7 @@ from which beta is stepped to its mode and drawn. What is left for the sampler i
 from __future__ import annotations
 
 import numpy as np
+from scipy.sparse import csr_array
 
 from .effects import HALF_LOG_2PI
 
@@ -28,20 +29,21 @@ class Levels:
         self.XX = [X @ X.T for X in joint.signal_X]
         self.by_band = [joint.band_sum(s, X).T for s, X in zip(joint.rows.signals, joint.signal_X, strict=True)]
         self.squares = [(B[:, :, None] * B[:, None, :]).reshape(len(B), -1) for B in self.by_band]
+        self.sums = [_sums_by_band(s, X, len(B)) for s, X, B in
+                     zip(joint.rows.signals, joint.signal_X, self.by_band, strict=True)]
 
     def system(self, theta, e):
         """Curvature S (N, p, p), score (N, p) and cross terms with w (N, m, p) at effects `e`."""
         lay, p = self.joint.layout, len(self.places)
         S, score = np.zeros((len(theta), p, p)), np.zeros((len(theta), p))
         with_w = np.zeros((len(theta), self.joint.n_bands, p))
-        for i, (s, part) in enumerate(zip(self.joint.rows.signals, self.parts, strict=True)):
+        for i, part in enumerate(self.parts):
             X, B, info, gg = self.joint.signal_X[i], self.by_band[i], e.info[i], e.gg[i]
             S[:, part, part] += info[:, :, None] * self.XX[i]
             S[:, part, part] -= (info**2 / gg @ self.squares[i]).reshape(len(theta), *self.XX[i].shape)
             score[:, part] += e.score[i] @ X.T - info * e.g_score[i] / gg @ B
-            slope = e.slope[i]
-            for at, x in zip(range(part.start, part.stop), X.astype(slope.dtype), strict=True):
-                with_w[:, :, at] = info * self.joint.band_sum(s, slope * x)
+            by_band = (self.sums[i] @ e.slope[i].T.astype(float)).T
+            with_w[:, :, part] = info[:, :, None] * by_band.reshape(len(theta), len(B), -1)
         diagonal = np.arange(p)
         S[:, diagonal, diagonal] += 1 / lay.sd[self.places] ** 2 + ROUNDING * self._alone(e)
         score -= (theta[:, self.places] - lay.mean[self.places]) / lay.sd[self.places] ** 2
@@ -81,11 +83,33 @@ class Levels:
     def draw(self, S, score, rng):
         """Change of beta drawn from the normal law of S and score: change (N, p), log density (N,)."""
         L = roots(S)
-        root = np.linalg.inv(L)                                      # root' root = S^-1
         xi = rng.standard_normal(score.shape)
-        change = (((root @ score[:, :, None])[:, :, 0] + xi)[:, None, :] @ root)[:, 0, :]
+        change = _back(L, _forward(L, score) + xi)                   # S^-1 score + L'^-1 xi
         half_log_det = np.log(np.diagonal(L, axis1=1, axis2=2)).sum(axis=1)
         return change, half_log_det - 0.5 * np.sum(xi**2, axis=1) - score.shape[1] * HALF_LOG_2PI
+
+
+def _sums_by_band(s, X, m):
+    """Matrix (m p, n) that sums slopes (n,) times each row of the design X (p, n) over each of m bands."""
+    p, n = X.shape
+    place = s.bands * p + np.arange(p)[:, None]
+    return csr_array((X.ravel(), (place.ravel(), np.tile(np.arange(n), p))), shape=(m * p, n))
+
+
+def _forward(L, b):
+    """x (N, p) of L x = b, L (N, p, p) lower triangular."""
+    x = np.empty_like(b)
+    for i in range(b.shape[1]):
+        x[:, i] = (b[:, i] - np.einsum("nj,nj->n", L[:, i, :i], x[:, :i])) / L[:, i, i]
+    return x
+
+
+def _back(L, b):
+    """x (N, p) of L' x = b."""
+    x = np.empty_like(b)
+    for i in reversed(range(b.shape[1])):
+        x[:, i] = (b[:, i] - np.einsum("nj,nj->n", L[:, i + 1:, i], x[:, i + 1:])) / L[:, i, i]
+    return x
 
 
 def roots(S):

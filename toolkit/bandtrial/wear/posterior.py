@@ -11,7 +11,7 @@ from .effects import HALF_LOG_2PI, draw_effects, log_integral, newton_step
 from .levels import Levels
 from .slopes import slopes
 
-BLOCK = 60_000     # elements (draws x rows) worked on at once: temporaries stay in the processor's cache
+BLOCK = 100_000    # elements (draws x rows) worked on at once: temporaries stay in the processor's cache
 WIDE, HEAVY_WIDE = 1.1, 1.3    # proposals over the fitted law: tails of pooled parameters and speed exponents are heavy
 MANY_BANDS = 60    # from which band effects are integrated out to second order: means shift by up to 0.05 sd
 
