@@ -7,6 +7,8 @@ import numpy as np
 
 SHORT, PATIENCE = 0.5, 3     # steps are too short when this many in a row leave more than this much of the slope
 MOST_STRETCH = 20.0          # by how much they are lengthened at most
+FIRST, HARDER, SOFTER = 0.1, 8.0, 0.2    # damping after a first failure; its factor after others, and after a good step
+NONE = 1e-6                  # damping below which there is none
 
 
 @dataclass(frozen=True)
@@ -21,59 +23,71 @@ class Mode:
     converged: bool
 
 
-def climb(slopes, start, tolerance=1e-12, most=60, longest=np.inf):
+def climb(slopes, start, tolerance=1e-12, most=100, longest=np.inf):
     """Maximise a log density. `slopes(theta, last)` returns an object with merit, gradient (d,), precision (d, d).
 
-    Step (P + lambda diag P)^-1 g, lambda raised until the merit rises (Levenberg's damping), no component
-    longer than `longest`. Where P overstates the curvature the steps creep; once PATIENCE undamped ones in a row have
+    Step (P + lambda diag P)^-1 g, no component longer than `longest`; lambda is raised where the merit falls or gains
+    less than a quarter of what the quadratic foretold, and lowered where it gains three quarters (Levenberg's damping,
+    Marquardt's scale). Where P overstates the curvature the steps creep; once PATIENCE undamped ones in a row have
     left more than SHORT of the slope along them, the next are stretched to where the secant sees no slope. Ends with
-    the step whose decrement g' P^-1 g is at most `tolerance` (a Newton step squares it: 1e-9 leaves nothing a double
-    can hold).
+    the step from where the decrement g' P^-1 g is at most `tolerance` (a Newton step squares it: 1e-9 leaves nothing a
+    double can hold), or a thousandth of it where steps creep, which understates it.
+    Source: Marquardt, J. SIAM 11 (1963), 431-441; quarters: Fletcher, Practical Methods of Optimization (1987), 5.2.
     """
     theta = np.array(start, float)
     here = slopes(theta, None)
-    damping, decrement, converged, stretch, slow = 0.0, np.inf, False, 1.0, 0
+    damping, stretch, creeping, decrement, converged = 0.0, 1.0, 0, np.inf, False
     step = 0
-    while step < most:
+    while step < most and damping <= 1e8 and not converged:
         step += 1
         move, decrement = _step(here, damping)
         move *= min(stretch, longest / max(float(np.max(np.abs(move))), 1e-300))
         new = slopes(theta + move, here)
-        slack = 1e-10 * (1 + abs(here.merit))
-        if np.isfinite(new.merit) and new.merit >= here.merit - slack:
-            left = float(new.gradient @ move) / max(float(here.gradient @ move), 1e-300)
-            slow = slow + 1 if damping == 0 and left > SHORT else 0
-            stretch = float(np.clip(stretch / max(1 - left, 1e-3), 1.0, MOST_STRETCH)) if slow >= PATIENCE else 1.0
-            theta, here = theta + move, new
-            damping = damping / 10 if damping > 1e-6 else 0.0
-            if decrement <= tolerance:
-                converged = True
-                break
-        else:
-            damping, stretch, slow = max(10 * damping, 3e-2), 1.0, 0
-            if damping > 1e8:
-                converged = decrement <= 100 * tolerance
-                break
-    return Mode(theta, here.precision, here, step, float(decrement), converged)
+        gain, slope = new.merit - here.merit, float(here.gradient @ move)
+        if not np.isfinite(gain) or gain < -1e-10 * (1 + abs(here.merit)):
+            damping, stretch, creeping = max(HARDER * damping, FIRST), 1.0, 0
+            continue
+        left = float(new.gradient @ move) / max(slope, 1e-300)
+        creeping = creeping + 1 if damping == 0 and left > SHORT else 0
+        stretch = float(np.clip(stretch / max(1 - left, 1e-3), 1.0, MOST_STRETCH)) if creeping >= PATIENCE else 1.0
+        converged = decrement <= (1e-3 * tolerance if creeping else tolerance)
+        damping = _eased(damping, gain, slope - 0.5 * float(move @ here.precision @ move))
+        theta, here = theta + move, new
+    return Mode(theta, here.precision, here, step, float(decrement),
+                converged or (damping > 1e8 and decrement <= 100 * tolerance))
+
+
+def _eased(damping, gain, foretold):
+    """Damping after a step that gained what it did."""
+    damping *= SOFTER if gain > 0.75 * foretold else 1.0 if gain > 0.25 * foretold else 2.0
+    return damping if damping >= NONE else 0.0
 
 
 def _step(here, damping):
-    """Damped Newton step and its decrement; damping is raised until the curvature is positive definite.
+    """Damped Newton step, and the decrement of the undamped one (inf where P is not positive definite).
 
-    Where rounding has left nothing of the curvature but its size, the gradient over the sum of its row's sizes,
-    which is at least as damped as any positive definite matrix of that size (Gershgorin).
+    Damping is raised until the curvature is positive definite. Where rounding has left nothing of the curvature but
+    its size, the step is the gradient over the sum of its row's sizes, which is at least as damped as any positive
+    definite matrix of that size (Gershgorin).
     """
-    P = here.precision
-    while True:
-        damped = P
-        if damping:
-            damped = P + damping * np.diag(np.maximum(np.abs(np.diag(P)), 1e-12))
-        try:
-            np.linalg.cholesky(damped)
-            move = np.linalg.solve(damped, here.gradient)
-            return move, float(here.gradient @ move)
-        except np.linalg.LinAlgError:
-            damping = max(10 * damping, 1e-6)
-            if damping > 1e12:
-                move = here.gradient / np.maximum(np.abs(P).sum(axis=1), 1e-300)
-                return move, float(here.gradient @ move)
+    P, g = here.precision, here.gradient
+    plain = _solved(P, g)
+    decrement = np.inf if plain is None else float(g @ plain)
+    if plain is not None and not damping:
+        return plain, decrement
+    while damping <= 1e12:
+        damping = max(damping, 1e-6)
+        move = _solved(P + damping * np.diag(np.maximum(np.abs(np.diag(P)), 1e-12)), g)
+        if move is not None:
+            return move, decrement
+        damping = 10 * damping
+    return g / np.maximum(np.abs(P).sum(axis=1), 1e-300), decrement
+
+
+def _solved(P, g):
+    """P^-1 g, or None where P is not positive definite."""
+    try:
+        np.linalg.cholesky(P)
+        return np.linalg.solve(P, g)
+    except np.linalg.LinAlgError:
+        return None

@@ -22,7 +22,7 @@ REGULAR = 200.0        # Weibull shape above which lives agree to half a percent
 FEW = 6_000            # cuts up to which the sampler's effort is not limited
 MOVES = 40_000         # cuts times moves that the slower sampler may take
 EFFORT = 6_000_000     # cuts times draws of one round of importance sampling, above FEW cuts
-NEAR = 0.5             # decrement at which a climb ends whose top only starts the draws
+NEAR, SETTLED = 0.3, 0.05    # decrement at which a climb ends whose top only starts the draws; of the band effects
 KEPT = 31 << 20        # bytes of working memory the C library is told to keep (the most it can be told)
 MANY = 12_000          # cuts above which draws are normal about the mode: each density would take too long
 
@@ -66,7 +66,7 @@ def fit_rows(rows, priors=True, draws=2000, seed=1):
         _check_maximum(mode, rows, layout)
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
     few = len(rows.contact) <= MANY
-    tolerance, settled = (NEAR, NEAR / 2) if few else (1e-2, 1e-2)
+    tolerance, settled = (NEAR, SETTLED) if few else (1e-2, 1e-2)
     target = Posterior(joint, settled)
     mode = climb(target.slopes, _first_guess(rows, layout, target), tolerance=tolerance, longest=2.0)
     if not few:
