@@ -21,15 +21,16 @@ def long(tmp_path_factory):
     n = BANDS * PER_BAND
     V, F = rng.uniform(150, 220, n).round(), rng.uniform(4, 6, n).round(2)
     exclude = np.where(np.arange(n) < 400, np.array(["=slipped", "wrong bar", "stopped"])[np.arange(n) % 3], "")
-    power = 0.4 * V / 180 * (1 + 0.2 * (np.arange(n) % PER_BAND)) * rng.lognormal(0, 0.04, n)
+    pieces = np.repeat(rng.integers(25, 56, BANDS), PER_BAND)
+    power = 0.4 * V / 180 * (1 + 0.005 * pieces * (np.arange(n) % PER_BAND)) * rng.lognormal(0, 0.04, n)
     cuts = pd.DataFrame({
         "cut": np.arange(1, n + 1), "machine": "saw1", "band": [f"B{k // PER_BAND}" for k in range(n)],
         "material": "plate", "work_thickness [in]": 1, "cut_travel [in]": 10, "band_speed [ft/min]": V,
-        "feed_rate [in/min]": F, "cut_time [s]": (600 / F).round(1), "pieces": 40, "exclude": exclude,
+        "feed_rate [in/min]": F, "cut_time [s]": (600 / F).round(1), "pieces": pieces, "exclude": exclude,
         "motor_power [kW]": power.round(3), "note": "",
     })  # fmt: skip
     bands = pd.DataFrame({"band": [f"B{k}" for k in range(BANDS)], "stock": "s8", "machine": "saw1",
-                          "end": np.where(np.arange(BANDS) % 5, "dull", "removed_sound")})  # fmt: skip
+                          "end": np.where(np.arange(BANDS) % 5, "removed_sound", "dull")})  # fmt: skip
     place = folder(tmp_path_factory.mktemp("long") / "study", cuts.to_csv(index=False), bands.to_csv(index=False), TOML)
     opened = study.open_study(place)
     return context.gather(opened, wear.fit(opened, draws=200)), opened

@@ -9,6 +9,7 @@ SHORT, PATIENCE = 0.5, 3     # steps are too short when this many in a row leave
 MOST_STRETCH = 20.0          # by how much they are lengthened at most
 FIRST, HARDER, SOFTER = 0.1, 8.0, 0.2    # damping after a first failure; its factor after others, and after a good step
 NONE = 1e-6                  # damping below which there is none
+FLAT = 1e-3                  # least curvature taken for one that is none or negative
 
 
 @dataclass(frozen=True)
@@ -64,30 +65,24 @@ def _eased(damping, gain, foretold):
 
 
 def _step(here, damping):
-    """Damped Newton step, and the decrement of the undamped one (inf where P is not positive definite).
+    """Damped Newton step, and the decrement of the undamped one.
 
-    Damping is raised until the curvature is positive definite. Where rounding has left nothing of the curvature but
-    its size, the step is the gradient over the sum of its row's sizes, which is at least as damped as any positive
-    definite matrix of that size (Gershgorin).
+    A curvature that is not positive definite is folded: its eigenvalues, where diag P is 1, by their sizes, FLAT at
+    least (as Nocedal and Wright, Numerical Optimization (2006), 3.4). Where rounding has left nothing of it but its
+    size, the step is the gradient over the sum of its row's sizes, which no such matrix exceeds (Gershgorin).
     """
     P, g = here.precision, here.gradient
-    plain = _solved(P, g)
-    decrement = np.inf if plain is None else float(g @ plain)
-    if plain is not None and not damping:
-        return plain, decrement
-    while damping <= 1e12:
-        damping = max(damping, 1e-6)
-        move = _solved(P + damping * np.diag(np.maximum(np.abs(np.diag(P)), 1e-12)), g)
-        if move is not None:
-            return move, decrement
-        damping = 10 * damping
-    return g / np.maximum(np.abs(P).sum(axis=1), 1e-300), decrement
-
-
-def _solved(P, g):
-    """P^-1 g, or None where P is not positive definite."""
+    scale = np.maximum(np.abs(np.diag(P)), 1e-12)
     try:
         np.linalg.cholesky(P)
-        return np.linalg.solve(P, g)
+        plain = np.linalg.solve(P, g)
+        return (np.linalg.solve(P + np.diag(damping * scale), g) if damping else plain), float(g @ plain)
     except np.linalg.LinAlgError:
-        return None
+        pass
+    try:
+        root = np.sqrt(scale)
+        values, vectors = np.linalg.eigh(P / np.outer(root, root))
+    except np.linalg.LinAlgError:
+        return g / np.maximum(np.abs(P).sum(axis=1), 1e-300), np.inf
+    values, along = np.maximum(np.abs(values), FLAT), vectors.T @ (g / root)
+    return vectors @ (along / (values + damping)) / root, float(along @ (along / values))

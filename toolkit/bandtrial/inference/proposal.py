@@ -68,14 +68,14 @@ def fit_axes(log_density, centre, covariance, rounds=3, reach=1.0, far=1.7, near
 
     Each round reads the density at +-reach on every axis, moves the centre by the Newton step of those
     differences (at most 1.5 an axis, halved until the density rises) and rescales the axes, until a step is no longer
-    than `near` on any axis; a last reading at +-far sets the widths of each side.
+    than `near` and a width off by no more than 2 on any axis; a last reading at +-far sets the widths of each side.
     """
     axes = symmetric_axes(covariance)
     for _ in range(rounds):
         here, up, down = _read(log_density, centre, axes, reach)
-        curvature = np.clip(-(up + down - 2 * here) / reach**2, 0.25, 4.0)
+        curvature = np.clip(-(up + down - 2 * here) / reach**2, 0.25, 1e4)
         step = np.clip((up - down) / (2 * reach) / curvature, -1.5, 1.5)
-        settled = np.max(np.abs(step), initial=0.0) <= near
+        settled = np.max(np.abs(step), initial=0.0) <= near and curvature.max(initial=0.0) <= 4.0
         while not settled and step @ step > 1e-4 and not log_density((centre + axes @ step)[None])[0] > here:
             step = step / 2
         centre, axes = centre + axes @ step, axes / np.sqrt(curvature)

@@ -45,6 +45,8 @@ def plain(name: str) -> str:
     ('log life of plate_304', 'motor power: power of the chip load')
     >>> plain("motor_power.dulling[chip_load]")
     'motor power: power d of the chip load in the share of dulling'
+    >>> plain("motor_power.edge[chip_load]")
+    'motor power: what a sharp edge takes by itself, with 1 over the chip load'
     """
     if name in PLAIN:
         return PLAIN[name]
@@ -54,6 +56,8 @@ def plain(name: str) -> str:
         inner = inner.rstrip("]")
         if kind == "power":
             return f"{NAMES[signal]}: power of the {inner.replace('_', ' ')}"
+        if kind == "edge":
+            return f"{NAMES[signal]}: what a sharp edge takes by itself, with 1 over the {inner.replace('_', ' ')}"
         if kind == "dulling" and inner:
             return f"{NAMES[signal]}: power d of the {inner.replace('_', ' ')} in the share of dulling"
         text = SIGNAL_PARTS.get(kind, kind.replace("_", " "))

@@ -142,6 +142,8 @@ class Predictor:
                                                                 f"level[machine {machine}]"))
             if column.startswith("power["):
                 X[:, c] = logs[column[6:-1]]
+            if column.startswith("edge["):
+                X[:, c] = np.expm1(-logs[column[5:-1]])
         mean = self.theta[:, block.beta] @ X.T
         for group, value in (("material", material), ("machine", machine)):
             seen = [c for c in s.columns if c.startswith(f"level[{group} ")]

@@ -125,7 +125,7 @@ def group_columns(values, names):
 
 
 def signal_design(signal, cuts, levels):
-    """Design of a signal's log level: X (n, p) and its column names; covariates as logs of ratios."""
+    """Design of a signal's log level: X (n, p) and its column names; covariates as logs of ratios, edge's inverted."""
     columns, parts = ["level"], [np.ones(len(cuts["band_speed"]))]
     for kind in ("material", "machine"):
         names, indicator = group_columns(cuts[kind], levels[kind])
@@ -134,6 +134,9 @@ def signal_design(signal, cuts, levels):
     for name in signal.powers:
         columns.append(f"power[{name}]")
         parts.append(_log_ratio(cuts, name))
+    if signal.edge:
+        columns.append(f"edge[{signal.edge}]")
+        parts.append(np.expm1(-_log_ratio(cuts, signal.edge)))
     return np.column_stack(parts), tuple(columns)
 
 

@@ -2,13 +2,14 @@
 
 A new signal is one entry of `SIGNALS`. Its logarithm is modelled as
 
-    log y = level + level[material] + level[machine] + powers . log covariates + level[band]
+    log y = level + level[material] + level[machine] + powers . log covariates + edge (c*/c - 1) + level[band]
             + log(1 + s (j (1 - exp(-E/e)) + k E)) + noise,      s = (c/c*)^d,
 
 E the wear used, j the break-in step, e the break-in length, k the dulling per unit of wear. What a dull edge adds is
 largely a force of its own, whatever the chip, so its share s in a force, and in what a force bends, falls as the chip's
 grows: by the power d of a covariate c, at one kind of feed (Altintas, Manufacturing Automation, from memory: chip and
-edge force apart). Noise is Student t with NU degrees of freedom.
+edge force apart). So is what a sharp edge takes: a light chip costs more than a power of c says, by edge (c*/c - 1),
+which is log(chip + edge), or -log(feed force - edge), to first order. Noise is Student t with NU degrees of freedom.
 """
 from __future__ import annotations
 
@@ -19,8 +20,8 @@ NU = 5.0  # degrees of freedom of the noise: heavier tails than a normal, still 
 
 @dataclass(frozen=True)
 class Signal:
-    """One kind of signal; its priors are the rows `NAME.level`, `NAME.power[...]`, `NAME.dulling`, `NAME.dulling[...]`,
-    `NAME.break_in`, `NAME.noise` and `NAME.band` of published/model_priors.csv."""
+    """One kind of signal; its priors are the rows `NAME.level`, `NAME.power[...]`, `NAME.edge[...]`, `NAME.dulling`,
+    `NAME.dulling[...]`, `NAME.break_in`, `NAME.noise` and `NAME.band` of published/model_priors.csv."""
 
     name: str                  # as reported
     column: str                # of the cut table
@@ -28,16 +29,17 @@ class Signal:
     feeds: tuple[str, ...]     # feed modes in which it says something about dulling
     powers: tuple[str, ...]    # covariates
     shares: tuple[str, str] | None = None  # feed mode and covariate by which the share of dulling changes
+    edge: str | None = None    # covariate c of what a sharp edge takes for itself
     inverse: bool = False      # the column falls as the band dulls: its inverse is the signal
 
 
 SIGNALS = (
     Signal("motor_power", "motor_power", "W", ("rate",), ("band_speed", "chip_load", "work_thickness"),
-           ("rate", "chip_load")),
+           ("rate", "chip_load"), edge="chip_load"),
     Signal("feed_force", "feed_force", "N", ("rate",), ("band_speed", "chip_load", "work_thickness"),
-           ("rate", "chip_load")),
+           ("rate", "chip_load"), edge="chip_load"),
     Signal("chip_load", "chip_load", "um", ("force",), ("force_per_tooth", "band_speed", "work_thickness"),
-           ("force", "force_per_tooth"), inverse=True),
+           ("force", "force_per_tooth"), edge="force_per_tooth", inverse=True),
     Signal("deviation", "deviation", "mm", ("rate", "force"), ("band_speed", "chip_load", "work_thickness"),
            ("rate", "chip_load")),
     Signal("roughness", "roughness", "um", ("rate", "force"), ("band_speed", "chip_load", "work_thickness")),
