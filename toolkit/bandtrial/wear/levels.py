@@ -8,6 +8,8 @@ from which beta is stepped to its mode and drawn. What is left for the sampler i
 """
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 from scipy.sparse import csr_array
 
@@ -29,8 +31,12 @@ class Levels:
         self.XX = [X @ X.T for X in joint.signal_X]
         self.by_band = [joint.band_sum(s, X).T for s, X in zip(joint.rows.signals, joint.signal_X, strict=True)]
         self.squares = [(B[:, :, None] * B[:, None, :]).reshape(len(B), -1) for B in self.by_band]
-        self.sums = [_sums_by_band(s, X, len(B)) for s, X, B in
-                     zip(joint.rows.signals, joint.signal_X, self.by_band, strict=True)]
+
+    @cached_property
+    def sums(self):
+        """By signal, the matrix of `_sums_by_band`; only where draws are made, as it is as large as the log."""
+        return [_sums_by_band(s, X, len(B)) for s, X, B in
+                zip(self.joint.rows.signals, self.joint.signal_X, self.by_band, strict=True)]
 
     def system(self, theta, e):
         """Curvature S (N, p, p), score (N, p) and cross terms with w (N, m, p) at effects `e`."""
