@@ -33,7 +33,8 @@ def climb(slopes, start, tolerance=1e-12, most=100, longest=np.inf):
     left more than SHORT of the slope along them, the next are stretched to where the secant sees no slope. Ends with
     the step from where the decrement g' P^-1 g is at most `tolerance` (a Newton step squares it: 1e-9 leaves nothing a
     double can hold), or a thousandth of it where steps creep, which understates it.
-    Source: Marquardt, J. SIAM 11 (1963), 431-441; quarters: Fletcher, Practical Methods of Optimization (1987), 5.2.
+    Source, from memory: Marquardt, J. SIAM 11 (1963), 431-441; quarters: Fletcher, Practical Methods of Optimization
+    (1987), 5.2.
     """
     theta = np.array(start, float)
     here = slopes(theta, None)
@@ -68,7 +69,7 @@ def _step(here, damping):
     """Damped Newton step, and the decrement of the undamped one.
 
     A curvature that is not positive definite is folded: its eigenvalues, where diag P is 1, by their sizes, FLAT at
-    least (as Nocedal and Wright, Numerical Optimization (2006), 3.4). Where rounding has left nothing of it but its
+    least (Nocedal and Wright, Numerical Optimization (2006), 3.4, from memory). Where rounding has left nothing of it but its
     size, the step is the gradient over the sum of its row's sizes, which no such matrix exceeds (Gershgorin).
     """
     P, g = here.precision, here.gradient
