@@ -69,8 +69,8 @@ def _step(here, damping):
     """Damped Newton step, and the decrement of the undamped one.
 
     A curvature that is not positive definite is folded: its eigenvalues, where diag P is 1, by their sizes, FLAT at
-    least (Nocedal and Wright, Numerical Optimization (2006), 3.4, from memory). Where rounding has left nothing of it but its
-    size, the step is the gradient over the sum of its row's sizes, which no such matrix exceeds (Gershgorin).
+    least (Nocedal and Wright, Numerical Optimization (2006), 3.4, from memory). Where rounding has left nothing of it
+    but its size, the step is the gradient over the sum of its row's sizes, which no such matrix exceeds (Gershgorin).
     """
     P, g = here.precision, here.gradient
     scale = np.maximum(np.abs(np.diag(P)), 1e-12)
