@@ -4,6 +4,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.linalg.lapack import dposv
 
 SHORT, PATIENCE = 0.5, 3     # steps are too short when this many in a row leave more than this much of the slope
 MOST_STRETCH = 20.0          # by how much they are lengthened at most
@@ -74,12 +75,9 @@ def _step(here, damping):
     """
     P, g = here.precision, here.gradient
     scale = np.maximum(np.abs(np.diag(P)), 1e-12)
-    try:
-        np.linalg.cholesky(P)
-        plain = np.linalg.solve(P, g)
-        return (np.linalg.solve(P + np.diag(damping * scale), g) if damping else plain), float(g @ plain)
-    except np.linalg.LinAlgError:
-        pass
+    _, plain, failed = dposv(P, g)                          # by Cholesky's root
+    if not failed:
+        return (dposv(P + np.diag(damping * scale), g)[1] if damping else plain), float(g @ plain)
     try:
         root = np.sqrt(scale)
         values, vectors = np.linalg.eigh(P / np.outer(root, root))

@@ -62,7 +62,7 @@ def fit_rows(rows, priors=True, draws=2000, seed=1):
     rng = np.random.default_rng(seed)
     if not priors:
         ends = Ends(rows, layout.columns)
-        mode = climb(ends.slopes, start(rows, layout.columns), tolerance=1e-9, longest=3.0)
+        mode = climb(ends.slopes, start(rows, layout.columns), tolerance=1e-6, longest=3.0)
         _check_maximum(mode, rows, layout)
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
     few = len(rows.contact) <= MANY

@@ -168,14 +168,14 @@ def varied(X, names):
     LEAST_SPREAD; curvatures are left out, so that the law is Taylor's straight line in the logs.
     """
     kept: list[int] = []
+    basis = np.empty((X.shape[1], len(X)))                 # orthonormal rows that span the columns kept
     for c, name in enumerate(names):
         if "curvature" in name:
             continue
-        x = X[:, c]
-        rest = x
-        if kept:
-            A = X[:, kept]
-            rest = x - A @ np.linalg.lstsq(A, x, rcond=None)[0]
-        if np.sqrt(np.mean(rest**2)) >= LEAST_SPREAD:
+        before = basis[:len(kept)]
+        rest = X[:, c] - (before @ X[:, c]) @ before
+        size = np.sqrt(rest @ rest)
+        if size >= LEAST_SPREAD * np.sqrt(len(X)):
+            basis[len(kept)] = rest / size
             kept.append(c)
     return np.array(kept)
