@@ -118,7 +118,7 @@ def test_readings_that_never_change_do_not_drown_the_others():
     known = fit_rows(replace(rows, signals=(power, replace(gauge, y=still, rounding=rounding(np.exp(still))))))
     assert known[4].method == "importance"
     place = known[1].blocks[1].noise
-    assert np.quantile(known[4].theta[:, place], 0.01) > known[1].priors[place].mean - 5 * known[1].priors[place].sd
+    assert known[4].theta[:, place].min() > known[1].priors[place].mean - 5 * known[1].priors[place].sd
 
 
 @pytest.mark.parametrize(("worn", "contact"), [(True, 1.3), (False, 1.3), (True, 0.2), (False, 4.0)])
