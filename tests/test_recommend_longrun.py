@@ -5,7 +5,8 @@ import numpy as np
 import pytest
 from bandtrial.recommend.job import Prices, job_of
 from bandtrial.recommend.longrun import ages, long_run, scatter_weights
-from bandtrial.recommend.surface import evaluate
+from bandtrial.recommend.optimise import _lowest
+from bandtrial.recommend.surface import WEAR_KNOTS, along_wear, evaluate
 from scipy.special import gamma, gammainc
 
 NEVER = np.array([1e12])
@@ -126,6 +127,33 @@ def test_thinning_chips_against_a_band_followed_in_small_steps():
     sawn, cut = np.interp(end, E, area), np.interp(end, E, minutes)
     assert run.area[0, 0, -1] == pytest.approx(sawn.mean(), abs=4 * sawn.std() / np.sqrt(20_000))
     assert run.minutes[0, 0, -1] == pytest.approx(cut.mean(), abs=4 * cut.std() / np.sqrt(20_000))
+
+
+def test_wear_along_the_area_sawn_against_interpolation():
+    """Wear used and pace at an age against numpy's interp over the knots; past the last at its slope. 1e-5 relative:
+    single precision over nine intervals."""
+    rng = np.random.default_rng(4)
+    spans = rng.uniform(5.0, 20.0, (3, 2, len(WEAR_KNOTS) - 1))
+    per_wear, pace = rng.uniform(50.0, 90.0, (2, 3, 2, len(WEAR_KNOTS)))
+    age = np.sort(rng.uniform(0.0, 250.0, (2, 30)), axis=1)
+    wear, minutes = along_wear(age, spans, per_wear, pace)
+    assert (age > spans.sum(axis=-1).max()).any()
+    for s, n in np.ndindex(3, 2):
+        area = np.concatenate([[0.0], np.cumsum(spans[s, n])])
+        past = np.maximum(age[n] - area[-1], 0.0) / per_wear[s, n, -1]
+        np.testing.assert_allclose(wear[s, n], np.interp(age[n], area, WEAR_KNOTS) + past, rtol=1e-5)
+        np.testing.assert_allclose(minutes[s, n], np.interp(age[n], area, pace[s, n]), rtol=1e-5)
+
+
+def test_the_lowest_point_of_a_curve_by_draw():
+    """Against numpy's polyfit through the three points around the least; at an end, and beside a point that no limit
+    lets in, the point itself."""
+    x = np.log(np.array([30.0, 40.0, 50.0, 65.0]))
+    y = np.array([[3.0, 1.0, 1.5, 4.0], [1.0, 2.0, 3.0, 4.0], [np.inf, 1.0, 2.0, 3.0], [3.0, 2.0, 1.0, 1.2]])
+    got = _lowest(x, y, np.argmin(y, axis=1))
+    a, b, _ = np.polyfit(x[:3], y[0, :3], 2)
+    c, d, _ = np.polyfit(x[1:], y[3, 1:], 2)
+    np.testing.assert_allclose(got, [-b / (2 * a), x[0], x[1], -d / (2 * c)], rtol=1e-9)
 
 
 @pytest.mark.parametrize("feed", ["rate", "force"])

@@ -145,16 +145,21 @@ def speed_interval(coarse: Scan, level: float = 0.8):
     loss = np.where(coarse.usable[None], coarse.loss, np.inf).min(axis=2)
     curve = np.stack([loss[:, v == coarse.V].min(axis=1) for v in speeds], axis=1)
     at = np.argmin(curve, axis=1)
-    best = np.array([_parabola(np.log(speeds), row, k) for row, k in zip(curve, at, strict=True)])
-    return tuple(float(np.exp(q)) for q in np.quantile(best, [0.5 - level / 2, 0.5 + level / 2]))
+    best = np.exp(_lowest(np.log(speeds), np.log(curve), at))
+    return tuple(float(q) for q in np.quantile(best, [0.5 - level / 2, 0.5 + level / 2]))
 
 
-def _parabola(x, y, k):
-    if k in (0, len(x) - 1) or not np.all(np.isfinite(y[k - 1 : k + 2])):
+def _lowest(x, y, k):
+    """Where the parabola through the points k - 1, k and k + 1 of each row of y (S, n) over x (n,) is lowest (S,); x at
+    k itself at an end, next to a point that is not finite, and on a straight line."""
+    if len(x) < 3:
         return x[k]
-    (a, b, c), (ya, yb, yc) = x[k - 1 : k + 2], np.log(y[k - 1 : k + 2])
-    p, q = (b - a) * (yb - yc), (b - c) * (yb - ya)
-    return float(np.clip(b - 0.5 * ((b - a) * p - (b - c) * q) / (p - q), a, c)) if abs(p - q) > 1e-15 else b
+    row, mid = np.arange(len(y)), np.clip(k, 1, len(x) - 2)
+    (a, ya), (b, yb), (c, yc) = ((x[mid + s], y[row, mid + s]) for s in (-1, 0, 1))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        p, q = (b - a) * (yb - yc), (b - c) * (yb - ya)
+        low = np.clip(b - 0.5 * ((b - a) * p - (b - c) * q) / (p - q), a, c)
+    return np.where((mid == k) & np.isfinite(low) & (np.abs(p - q) > 1e-15), low, x[k])
 
 
 def trade_off(coarse: Scan, job, weights=(1, 1.5, 2.2, 3.3, 5, 8, 13, 25, 1e6)):
@@ -170,12 +175,13 @@ def trade_off(coarse: Scan, job, weights=(1, 1.5, 2.2, 3.3, 5, 8, 13, 25, 1e6)):
         total = np.where(coarse.usable, cost + (weight - 1) * job.prices.per_minute * time, np.inf)
         i = int(np.argmin(total.min(axis=1)))
         j = to_the_end(total[i])
+        low, high = np.quantile(draws[:, i, j], [0.1, 0.9])
         rows[(i, j)] = {
             "band_speed": float(coarse.V[i]),
             "feed": float(job.feed_of(coarse.V[i], coarse.bite[i])),
             "cost": float(cost[i, j]),
-            "cost_low": float(np.quantile(draws[:, i, j], 0.1)),
-            "cost_high": float(np.quantile(draws[:, i, j], 0.9)),
+            "cost_low": float(low),
+            "cost_high": float(high),
             "output": float(1 / time[i, j]),
             "change_after": None if j == total.shape[1] - 1 else float(coarse.run.age[i, j]),
         }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from statistics import NormalDist
+
 import numpy as np
 
 from bandtrial import published, sawing
@@ -65,7 +67,5 @@ def power_of_energy(job, region, V, h):
 
 def _spread(low: float, high: float):
     """Values at even probabilities of a lognormal whose 90 % interval is (low, high)."""
-    from scipy.special import ndtri
-
-    z = ndtri((np.arange(QUANTILES) + 0.5) / QUANTILES)
+    z = np.array([NormalDist().inv_cdf((i + 0.5) / QUANTILES) for i in range(QUANTILES)])
     return np.exp(np.log(low * high) / 2 + np.log(high / low) / 2 * z / Z90)

@@ -58,21 +58,30 @@ def force_path(fit, job, V, force_per_tooth, size, log_break):
     Z = sawing.cutting_rate(sawing.feed_rate(V[:, None], h, job.stock.tooth_spacing), job.thickness)
     log_tau = log_tau_at(fit, job, V, h)
     per_wear = np.exp(log_tau) * Z * job.machine.band_length / job.thickness
-    E = WEAR_KNOTS
-    area = np.concatenate(
-        [
-            np.zeros((*h.shape[:2], 1)),
-            np.cumsum(0.5 * (per_wear[..., 1:] + per_wear[..., :-1]) * np.diff(E), axis=-1),
-        ],
-        axis=-1,
-    )
-    life = area[..., int(np.searchsorted(E, 1.0))]
+    spans = 0.5 * (per_wear[..., 1:] + per_wear[..., :-1]) * np.diff(WEAR_KNOTS)  # area between the knots
+    life = spans[..., : int(np.searchsorted(WEAR_KNOTS, 1.0))].sum(axis=-1)
     age, step = ages(np.minimum(np.log(life), log_break + np.log(Z[..., 0])), size)
-    at, share = _locate(area, age)
-    wear = E[at] + share * (E[np.minimum(at + 1, len(E) - 1)] - E[at])
-    beyond = np.maximum(age - area[..., -1:], 0.0) / per_wear[..., -1:]  # past the last knot
-    pace = _take(1 / Z, at, share)
-    return age, np.log(wear + beyond), pace, step
+    wear, pace = along_wear(age, spans, per_wear, 1 / Z)
+    return age, np.log(wear), pace, step
+
+
+def along_wear(age, spans, per_wear, pace):
+    """Wear used, and minutes per cm2, at ages (n, J): (S, n, J) each, straight in area between WEAR_KNOTS.
+
+    spans (S, n, K - 1) : area sawn between knots; per_wear, pace (S, n, K) : area per wear used, and minutes per area,
+    at the knots. Past the last one wear goes on as there, and the pace stays.
+    """
+    age, spans, per_wear, pace = (np.asarray(a, np.float32) for a in (age, spans, per_wear, pace))
+    left = np.repeat(age[None], len(spans), axis=0)  # area of each age that lies beyond the knots passed
+    wear, minutes = np.zeros_like(left), np.repeat(pace[..., :1], age.shape[1], axis=2)
+    for k, width in enumerate(np.diff(WEAR_KNOTS).astype(np.float32)):
+        span = spans[..., k, None]
+        inside = np.minimum(left, span)
+        left -= inside
+        inside /= span
+        wear += inside * width
+        minutes += inside * (pace[..., k + 1, None] - pace[..., k, None])
+    return wear + left / per_wear[..., -1:], minutes
 
 
 def chip_load_along(fit, job, V, force_per_tooth):
@@ -97,17 +106,3 @@ def log_tau_at(fit, job, V, h):
     parabola = at + 0.5 * (hi - lo) * u + 0.5 * (hi - 2 * at + lo) * u * u
     beyond = fit.beyond(V, h, job.thickness, job.material.id, job.stock.id, job.coolant)
     return np.clip(parabola - beyond, -LONGEST, LONGEST)
-
-
-def _locate(area, age):
-    """Interval and share of it in which each age (n, J) lies along area (S, n, K): (S, n, J) twice."""
-    inside = age[None, :, :, None] >= area[:, :, None, 1:-1]
-    at = inside.sum(axis=-1)
-    low = np.take_along_axis(area, at, axis=-1)
-    high = np.take_along_axis(area, at + 1, axis=-1)
-    return at, np.clip((age[None] - low) / (high - low), 0.0, 1.0)
-
-
-def _take(values, at, share):
-    low = np.take_along_axis(values, at, axis=-1)
-    return low + share * (np.take_along_axis(values, at + 1, axis=-1) - low)
