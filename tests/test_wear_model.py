@@ -147,6 +147,20 @@ def test_the_band_effect_is_integrated_exactly(worn, contact):
     assert weights.std() < 0.25
 
 
+def test_the_climb_starts_where_it_gets_to_the_same_top():
+    """From the start that ends and readings give and from the priors alone: log densities within 0.2, far inside the
+    width of a posterior, in at most three quarters of the steps over six shops (seen: half)."""
+    steps = np.zeros(2)
+    for seed in range(6):
+        rows = shop(seed, n_bands=8)[0]
+        target = Posterior(Joint(rows, build(rows)), settled=0.05)
+        near, far = (climb(target.slopes, start, tolerance=0.3, longest=2.0)
+                     for start in (target.start, target.joint.layout.mean))
+        assert near.converged and near.at.merit == pytest.approx(far.at.merit, abs=0.2)
+        steps += near.steps, far.steps
+    assert steps[0] <= 0.75 * steps[1]
+
+
 def test_density_is_unbiased_with_signals(small):
     """Its mean over many drawings does not depend on the point about which it draws (here: two guesses)."""
     rows, layout, _, _ = small

@@ -2,9 +2,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isfinite
 
 import numpy as np
-from scipy.linalg.lapack import dposv
 
 SHORT, PATIENCE = 0.5, 3     # steps are too short when this many in a row leave more than this much of the slope
 MOST_STRETCH = 20.0          # by how much they are lengthened at most
@@ -44,15 +44,15 @@ def climb(slopes, start, tolerance=1e-12, most=100, longest=np.inf):
     while step < most and damping <= 1e8 and not converged:
         step += 1
         move, decrement = _step(here, damping)
-        move *= min(stretch, longest / max(float(np.max(np.abs(move))), 1e-300))
+        move *= min(stretch, longest / max(float(np.abs(move).max()), 1e-300))
         new = slopes(theta + move, here)
         gain, slope = new.merit - here.merit, float(here.gradient @ move)
-        if not np.isfinite(gain) or gain < -1e-10 * (1 + abs(here.merit)):
+        if not isfinite(gain) or gain < -1e-10 * (1 + abs(here.merit)):
             damping, stretch, creeping = max(HARDER * damping, FIRST), 1.0, 0
             continue
         left = float(new.gradient @ move) / max(slope, 1e-300)
         creeping = creeping + 1 if damping == 0 and left > SHORT else 0
-        stretch = float(np.clip(stretch / max(1 - left, 1e-3), 1.0, MOST_STRETCH)) if creeping >= PATIENCE else 1.0
+        stretch = min(max(stretch / max(1 - left, 1e-3), 1.0), MOST_STRETCH) if creeping >= PATIENCE else 1.0
         converged = decrement <= (1e-3 * tolerance if creeping else tolerance)
         damping = _eased(damping, gain, slope - 0.5 * float(move @ here.precision @ move))
         theta, here = theta + move, new
@@ -67,19 +67,26 @@ def _eased(damping, gain, foretold):
 
 
 def _step(here, damping):
-    """Damped Newton step, and the decrement of the undamped one.
-
-    A curvature that is not positive definite is folded: its eigenvalues, where diag P is 1, by their sizes, FLAT at
-    least (Nocedal and Wright, Numerical Optimization (2006), 3.4, from memory). Where rounding has left nothing of it
-    but its size, the step is the gradient over the sum of its row's sizes, which no such matrix exceeds (Gershgorin).
-    """
+    """Damped Newton step, and the decrement of the undamped one."""
     P, g = here.precision, here.gradient
-    scale = np.maximum(np.abs(np.diag(P)), 1e-12)
-    _, plain, failed = dposv(P, g)                          # by Cholesky's root
-    if not failed:
-        return (dposv(P + np.diag(damping * scale), g)[1] if damping else plain), float(g @ plain)
     try:
-        root = np.sqrt(scale)
+        np.linalg.cholesky(P)                               # fails where P is not positive definite
+        plain = np.linalg.solve(P, g)
+        damped = np.linalg.solve(P + np.diag(damping * P.diagonal()), g) if damping else plain
+        return damped, float(g @ plain)
+    except np.linalg.LinAlgError:
+        return _folded(P, g, damping)
+
+
+def _folded(P, g, damping):
+    """`_step` for a curvature that is not positive definite: its eigenvalues, where diag P is 1, are taken by their
+    sizes, FLAT at least (Nocedal and Wright, Numerical Optimization (2006), 3.4, from memory).
+
+    Where rounding has left nothing of it but its size, the step is the gradient over the sum of its row's sizes, which
+    no such matrix exceeds (Gershgorin).
+    """
+    root = np.sqrt(np.maximum(np.abs(P.diagonal()), 1e-12))
+    try:
         values, vectors = np.linalg.eigh(P / np.outer(root, root))
     except np.linalg.LinAlgError:
         return g / np.maximum(np.abs(P).sum(axis=1), 1e-300), np.inf

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from statistics import NormalDist
 
 import numpy as np
 
@@ -37,9 +38,7 @@ class Prior:
 
     def interval(self, level=0.9):
         """Central interval of the prior on the parameter's own scale: (low, median, high)."""
-        from scipy.special import ndtri
-
-        z = ndtri(0.5 + level / 2)
+        z = NormalDist().inv_cdf(0.5 + level / 2)
         return tuple(self.value(self.mean + s * z * self.sd) for s in (-1, 0, 1))
 
 

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import lgamma
 
 import numpy as np
@@ -38,15 +39,23 @@ class SplitT:
 
     def along(self, theta):
         """Places on the axes x (n, d)."""
-        return np.linalg.solve(self.axes, (theta - self.centre).T).T
+        return (theta - self.centre) @ self._to_axes
+
+    @cached_property
+    def _to_axes(self):
+        return np.linalg.inv(self.axes).T
+
+    @cached_property
+    def _log_height(self):
+        """Log density at the centre."""
+        d = len(self.centre)
+        size = np.linalg.slogdet(self.axes)[1] + np.sum(np.log((self.left + self.right) / 2))
+        return lgamma((self.tails + d) / 2) - lgamma(self.tails / 2) - d / 2 * np.log(self.tails * np.pi) - size
 
     def log_density(self, theta):
         x = self.along(theta)
         x /= np.where(x > 0, self.right, self.left)
-        d = x.shape[1]
-        size = np.linalg.slogdet(self.axes)[1] + np.sum(np.log((self.left + self.right) / 2))
-        constant = lgamma((self.tails + d) / 2) - lgamma(self.tails / 2) - d / 2 * np.log(self.tails * np.pi) - size
-        return constant - (self.tails + d) / 2 * np.log1p(np.sum(x * x, axis=1) / self.tails)
+        return self._log_height - (self.tails + x.shape[1]) / 2 * np.log1p(np.sum(x * x, axis=1) / self.tails)
 
 
 def symmetric_axes(covariance):
@@ -102,13 +111,13 @@ def turn(q, theta, log_ratio, line=0.5, curve=0.1, noise=1.0):
     """
     x = q.along(theta)
     ok = np.isfinite(log_ratio) & (log_ratio > np.median(log_ratio) - 6)
-    x, y = x[ok], log_ratio[ok]
-    d = x.shape[1]
-    i, j = np.triu_indices(d, 1)
-    M = np.column_stack([x * line, (x**2 - 1) * curve, x[:, i] * x[:, j] * curve])
-    c = _ridge(M - M.mean(axis=0), y - y.mean(), noise)
+    x, y = np.ascontiguousarray(x[ok].T, np.float32), log_ratio[ok]
+    d = len(x)
+    M = np.concatenate([x * line, (x**2 - 1) * curve, *(x[k] * curve * x[k + 1:] for k in range(d - 1))])
+    M -= M.mean(axis=1, keepdims=True)
+    c = _ridge(M, (y - y.mean()).astype(np.float32), noise).astype(float)
     Q = np.zeros((d, d))
-    Q[i, j] = c[2 * d:] * curve
+    Q[np.triu_indices(d, 1)] = c[2 * d:] * curve
     Q += Q.T + np.diag(2 * c[d:2 * d] * curve)
     sd = (q.left + q.right) / 2
     values, vectors = np.linalg.eigh(np.diag(1 / sd**2) - Q)
@@ -121,8 +130,8 @@ def turn(q, theta, log_ratio, line=0.5, curve=0.1, noise=1.0):
 
 
 def _ridge(M, y, noise):
-    """Coefficients c (k,) least in |y - M c|^2 / noise + |c|^2, M (n, k), by the smaller of its two systems."""
-    n, k = M.shape
-    if n < k:
-        return M.T @ np.linalg.solve(M @ M.T + noise * np.eye(n), y)
-    return np.linalg.solve(M.T @ M + noise * np.eye(k), M.T @ y)
+    """Coefficients c (k,) least in |y - c M|^2 / noise + |c|^2, M (k, n), by the smaller of its two systems."""
+    k, n = M.shape
+    A = M.T @ M if n < k else M @ M.T
+    A[np.diag_indices(len(A))] += noise
+    return M @ np.linalg.solve(A, y) if n < k else np.linalg.solve(A, M @ y)

@@ -6,11 +6,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .importance import pareto_smooth, resample
-from .proposal import TAILS, fit_axes, turn
+from .proposal import TAILS, SplitT, fit_axes, turn
 from .tempered import tempered
 
 GOOD_K, ENOUGH = 0.7, 200        # Pareto k-hat and effective draws asked of importance sampling
-ROUNDS = (400, 300, 300, 300, 400, 600, 800, 1200, 2000, 3000, 4000)    # draws of each, until both are met
+ROUNDS = (300, *6 * (200,), 300, 400, 600, 800, 1200, 2000, 3000, 4000)    # draws of each, until both are met
+RECENT = 350                     # of the draws, from which the next proposal is learned
 PARTICLES = 1000                 # of the slower sampler, repeated where more draws are asked for
 
 
@@ -38,7 +39,7 @@ def sample(target, centre, covariance, draws, rng, rounds=ROUNDS, enough=ENOUGH,
     """`draws` posterior draws of a target about its mode `centre` (d,) with covariance (d, d).
 
     target: `.marginal(theta)` smooth log density (N,), `.density(theta, rng)` unbiased log density (N,) with
-    what was drawn beside it (N, e). Proposals are refined round by round from their own weights; all rounds count,
+    what was drawn beside it (N, e). Proposals are refined round by round from the latest weights; all rounds count,
     weighted against the mixture they were drawn from (Owen and Zhou, JASA 95 (2000), 135-143). wide: by how much the
     first proposal is wider than what was fitted to the density, for each parameter or all: where its tails are heavy,
     few draws miss them. The later ones are half as much wider and have lighter tails, as the first stands beside them.
@@ -46,32 +47,38 @@ def sample(target, centre, covariance, draws, rng, rounds=ROUNDS, enough=ENOUGH,
     with at most `moves` moves (0: it does not).
     """
     q = fit_axes(target.marginal, centre, covariance).wider(wide)
-    proposals, theta, log_p, beside = [], [], [], []
+    proposals: list[SplitT] = []
+    sizes: list[int] = []
+    log_q: list[np.ndarray] = []
+    theta, log_p, beside = np.empty((0, len(centre))), np.empty(0), []
     for n in rounds:
-        proposals.append((q, n))
-        theta.append(q.draw(n, rng))
-        new_p, new_beside = target.density(theta[-1], rng)
-        log_p.append(np.where(np.isfinite(new_p), new_p, -np.inf))
+        new = q.draw(n, rng)
+        new_p, new_beside = target.density(new, rng)
+        theta = np.concatenate([theta, new])
+        log_p = np.append(log_p, np.where(np.isfinite(new_p), new_p, -np.inf))
         beside.append(new_beside)
-        log_w = _mixture_weights(proposals, theta, log_p)
-        log_w, k_hat, effective = pareto_smooth(log_w)
+        log_q = [np.append(row, old.log_density(new)) for row, old in zip(log_q, proposals, strict=True)]
+        log_q.append(q.log_density(theta))
+        proposals.append(q)
+        sizes.append(n)
+        log_w, k_hat, effective = pareto_smooth(_mixture_weights(sizes, log_q, log_p))
         if k_hat < GOOD_K and effective >= enough:
             break
-        turned = turn(q, theta[-1], log_p[-1] - q.log_density(theta[-1]))
+        last = -max(RECENT, n)
+        turned = turn(q, theta[last:], log_p[last:] - log_q[-1][last:])
         q = turned.wider((1 + np.asarray(wide)) / 2)
-    tried = sum(len(t) for t in theta)
     if moves and not (k_hat < GOOD_K and effective >= 100):
         q = replace(turned, tails=TAILS).wider(wide)
-        theta, beside, *rest = tempered(target, q, min(draws, PARTICLES), rng, tried, most=moves)
+        theta, beside, *rest = tempered(target, q, min(draws, PARTICLES), rng, len(theta), most=moves)
         at = np.arange(draws) % len(theta)
         return Draws(theta[at], beside[at], *rest)
     at = resample(log_w, draws, rng)
-    return Draws(np.concatenate(theta)[at], np.concatenate(beside)[at], "importance", k_hat, effective, tried)
+    return Draws(theta[at], np.concatenate(beside)[at], "importance", k_hat, effective, len(theta))
 
 
-def _mixture_weights(proposals, theta, log_p):
-    everything = np.concatenate(theta)
-    sizes = np.array([n for _, n in proposals], float)
-    log_q = np.stack([q.log_density(everything) + np.log(n) for q, n in proposals])
+def _mixture_weights(sizes, log_q, log_p):
+    """Log weights (n,) of draws with log density log_p (n,) against the mixture of the proposals, in proportion to the
+    `sizes` of their rounds, whose log densities at all draws are log_q, a list of (n,)."""
+    log_q = np.stack(log_q) + np.log(np.array(sizes) / sum(sizes))[:, None]
     top = log_q.max(axis=0)
-    return np.concatenate(log_p) - top - np.log(np.exp(log_q - top).sum(axis=0) / sizes.sum())
+    return log_p - top - np.log(np.exp(log_q - top).sum(axis=0))

@@ -3,8 +3,10 @@ from __future__ import annotations
 
 from copy import copy
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
+from threadpoolctl import ThreadpoolController
 
 from ..inference import Draws, climb, sample, sound_covariance
 from . import summary
@@ -17,7 +19,6 @@ from .predict import Predictor
 from .rows import BREAK_ENDS, from_tables
 from .signals import SIGNALS
 
-ABSURD = 30.0          # wear used to the power of the shape, as a log, above which a start is no start
 REGULAR = 200.0        # Weibull shape above which lives agree to half a percent: no band life is so regular
 FEW = 6_000            # cuts up to which the sampler's effort is not limited
 MOVES = 40_000         # cuts times moves that the slower sampler may take
@@ -53,7 +54,22 @@ def fit(study, priors=True, draws=2000, seed=1):
 
 
 def fit_rows(rows, priors=True, draws=2000, seed=1):
-    """Fit arrays (wear.rows.Rows): (rows, layout, joint, mode, Draws)."""
+    """Fit arrays (wear.rows.Rows): (rows, layout, joint, mode, Draws).
+
+    On one thread: the matrices are small, so that threads wait for each other, and sums that are split among them have
+    other last digits on machines with other numbers of processors.
+    """
+    with _libraries().limit(limits=1, user_api="blas"):
+        return _fit_rows(rows, priors, draws, seed)
+
+
+@cache
+def _libraries():
+    """The libraries of linear algebra at work; looked up once, as it takes milliseconds."""
+    return ThreadpoolController()
+
+
+def _fit_rows(rows, priors, draws, seed):
     np.empty(KEPT, np.uint8)  # glibc hands back memory only above the largest block freed so far: no more page faults
     if not priors:
         rows = replace(rows, signals=())
@@ -62,7 +78,7 @@ def fit_rows(rows, priors=True, draws=2000, seed=1):
     rng = np.random.default_rng(seed)
     if not priors:
         ends = Ends(rows, layout.columns)
-        mode = climb(ends.slopes, start(rows, layout.columns), tolerance=1e-6, longest=3.0)
+        mode = climb(ends.slopes, start(rows, layout.columns), tolerance=1e-5, longest=3.0)
         _check_maximum(mode, rows, layout)
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
     few = len(rows.contact) <= MANY
@@ -81,15 +97,9 @@ def fit_rows(rows, priors=True, draws=2000, seed=1):
 
 
 def _first_guess(rows, layout, target):
-    """Where to start the climb: the priors; for a long log, the best point of a part of its bands.
-
-    Where the priors' means say that a band died many times over, the scale starts at the longest life seen.
-    """
+    """Where to start the climb: `starts.first_guess`; for a long log, the best point of a part of its bands."""
     if len(rows.contact) < 3 * FEW:
-        start, lasted = target.start.copy(), target.joint.base(target.start[None]).log_T.max()
-        if lasted * np.exp(start[layout.shape]) > ABSURD:
-            start[layout.names.index("log_scale")] += lasted
-        return start
+        return target.start
     every = int(np.ceil(len(rows.contact) / FEW))
     part = Posterior(Joint(rows.of_bands(np.arange(0, len(rows.heads), every)), layout))
     return climb(part.slopes, part.start, tolerance=1.0, longest=2.0).theta

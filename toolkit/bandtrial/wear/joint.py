@@ -13,18 +13,42 @@ t law, then one draw with its importance weight, which keeps the estimate of the
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import lgamma, log, pi
 
 import numpy as np
-from scipy.special import gammaln
 
 from .signals import NU
 
-LOG_T = float(gammaln((NU + 1) / 2) - gammaln(NU / 2) - 0.5 * np.log(NU * np.pi))  # t density's constant
+LOG_T = lgamma((NU + 1) / 2) - lgamma(NU / 2) - 0.5 * log(NU * pi)  # t density's constant
 INFO_MEAN, INFO_SCALE = (NU + 1) / (NU + 3), 2 * NU / (NU + 3)   # Fisher information of its mean and log scale
 TOP = 300.0                                                     # exponents above it are no longer resolved
-BOUNDS = {"float64": (TOP, np.inf, TOP, TOP, 50.0), "float32": (60.0, 1e12, 18.0, 18.0, 40.0)}
-"""By precision: greatest log wear rate, greatest wear used, largest size of w, least and greatest log of a signal's
-parameters."""
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """What a precision can hold: greatest log wear rate, greatest wear used, largest size of w, least and greatest log
+    of a signal's parameters."""
+
+    rate: float
+    wear: float
+    effect: float
+    least: float
+    most: float
+
+
+FEW_BANDS = 20    # up to which rows are summed over bands by a product with a matrix of 0 and 1: it is the faster way
+BOUNDS = {np.dtype(np.float64): Bounds(TOP, np.inf, TOP, -TOP, 50.0),
+          np.dtype(np.float32): Bounds(60.0, 1e12, 18.0, -18.0, 40.0)}
+
+
+@dataclass
+class Dulling:
+    """How one signal rises as bands dull, columns (N, 1): break-in j, steady rise k, break-in's length e; its noise."""
+
+    j: np.ndarray
+    k: np.ndarray
+    length: np.ndarray
+    sigma: np.ndarray    # in double precision
 
 
 @dataclass
@@ -33,6 +57,7 @@ class Base:
 
     E: list        # per signal: wear used at its rows for w = 0 (N, n_s)
     share: list    # per signal: share s of dulling (N, n_s), 1 where the same at all settings
+    dulling: list  # per signal: `Dulling`
     above: list    # per signal: log reading less its log level without dulling and band level (N, n_s)
     log_T: np.ndarray   # log wear used at the end of each band for w = 0 (N, m)
     log_rate: np.ndarray  # -log tau of the last cut of each band (N, m)
@@ -80,6 +105,10 @@ class Joint:
         self.signal_X = [np.ascontiguousarray(s.X.T) for s in rows.signals]
         self.eta_positive = layout.positive[layout.eta]
         self.n_bands = len(rows.heads)
+        self.members = {(s.name, precision): (s.bands[:, None] == np.arange(self.n_bands)).astype(precision)
+                        for s in rows.signals for precision in BOUNDS if self.n_bands <= FEW_BANDS}
+        self.bent = [_bent(layout, block) for block in layout.blocks]
+        self.own = [np.r_[bent, b.beta.start:b.beta.stop] for bent, b in zip(self.bent, layout.blocks, strict=True)]
         self.counts = [np.bincount(s.bands, minlength=self.n_bands) for s in rows.signals]
 
     def base(self, theta, dtype=float):
@@ -87,22 +116,38 @@ class Joint:
         rows, lay = self.rows, self.layout
         coefficient = np.where(self.eta_positive, np.exp(theta[:, lay.eta]), theta[:, lay.eta])
         log_rate = -(coefficient @ self.X)
-        fastest, most, *_ = BOUNDS[np.dtype(dtype).name]
-        step = rows.contact * np.exp(np.minimum(log_rate, fastest).astype(dtype, copy=False))
+        bounds = BOUNDS[np.dtype(dtype)]
+        step = rows.contact * np.exp(np.minimum(log_rate, bounds.rate).astype(dtype, copy=False))
         total = rows.running(step)
         last = rows.last
-        middle = np.minimum(total - rows.left * step, most).astype(dtype, copy=False) if rows.signals else total
+        middle = np.minimum(total - rows.left * step, bounds.wear).astype(dtype, copy=False) if rows.signals else total
         E = [middle[:, s.rows] if len(s.rows) < len(rows.left) else middle for s in rows.signals]
-        base = Base(E, self._shares(theta, dtype), [], np.log(np.maximum(total[:, last], 1e-300)), log_rate[:, last])
+        base = Base(E, self._shares(theta, dtype), self._dulling(theta, dtype), [],
+                    np.log(np.maximum(total[:, last], 1e-300)), log_rate[:, last])
         self.relevel(theta, base, dtype)
         return base
 
     def _shares(self, theta, dtype):
-        """Share of dulling at each reading, a list by signal."""
-        far = BOUNDS[np.dtype(dtype).name][2]
-        return [1.0 if b.share is None else
-                np.exp(np.clip(theta[:, b.share, None] * s.share, -far, far).astype(dtype))
-                for b, s in zip(self.layout.blocks, self.rows.signals, strict=True)]
+        """Share of dulling at each reading, a list by signal; its powers kept within what the precision can hold."""
+        out = []
+        for s, b in zip(self.rows.signals, self.layout.blocks, strict=True):
+            if b.share is None:
+                out.append(1.0)
+                continue
+            most = BOUNDS[np.dtype(dtype)].effect / max(float(np.max(np.abs(s.share), initial=0.0)), 1e-300)
+            power = np.minimum(np.maximum(theta[:, b.share], -most), most).astype(dtype)
+            out.append(np.exp(power[:, None] * s.share.astype(dtype)))
+        return out
+
+    def _dulling(self, theta, dtype):
+        """Each signal's `Dulling`, the logs of its parameters kept within what the precision can hold."""
+        bounds, out = BOUNDS[np.dtype(dtype)], []
+        for s, b in zip(self.rows.signals, self.layout.blocks, strict=True):
+            at = [b.break_in, b.dulling, self.layout.break_in_length, b.noise]
+            logs = np.minimum(np.maximum(theta[:, at], bounds.least), bounds.most)
+            j, k, length, noise = np.exp(logs).T[:, :, None]
+            out.append(Dulling(j.astype(dtype), k.astype(dtype), length.astype(dtype), s.scale(noise)))
+        return out
 
     def relevel(self, theta, base, dtype=float):
         """`base` after the signals' levels and powers have changed, in place."""
@@ -138,12 +183,12 @@ class Joint:
         return Effects(log_p, shape * (worn - power), shape**2 * power)
 
     def _signal(self, theta, base, i, s, block, w, g, out, curvature, density):
-        above, wear = base.above[i], base.E[i]
-        _, _, far, *sizes = BOUNDS[above.dtype.name]
-        j, k, sigma, length = (v.astype(above.dtype) for v in self.dulling_parameters(theta, s, block, *sizes))
-        counts = self.counts[i]
+        above, wear, dulling = base.above[i], base.E[i], base.dulling[i]
+        j, k, length, sigma = dulling.j, dulling.k, dulling.length, dulling.sigma
+        far, counts = BOUNDS[above.dtype].effect, self.counts[i]
         if self.layout.pooled:
-            wear = wear * np.repeat(np.exp(np.clip(w, -far, far)).astype(above.dtype), counts, axis=1)
+            factor = np.exp(np.minimum(np.maximum(w, -far), far)).astype(above.dtype, copy=False)
+            wear = wear * np.repeat(factor, counts, axis=1)
         fade = np.exp(wear * (-1 / length))
         growth = fade * -j
         growth += wear * k
@@ -152,11 +197,11 @@ class Joint:
         growth += 1
         r = above - np.log(growth)
         if self.layout.pooled:
-            r -= np.repeat(g[i].astype(above.dtype), counts, axis=1)
+            r -= np.repeat(g[i].astype(above.dtype, copy=False), counts, axis=1)
         spread = r * r
-        spread += NU * sigma**2
+        spread += (NU * sigma**2).astype(above.dtype, copy=False)
         if density:
-            each = LOG_T + (NU + 1) / 2 * np.log(NU) + NU * np.log(sigma.astype(float))
+            each = LOG_T + (NU + 1) / 2 * np.log(NU) + NU * np.log(sigma)
             out.log_p = out.log_p + counts * each - (NU + 1) / 2 * self.band_sum(s, np.log(spread))
         if not self.layout.pooled:
             return
@@ -174,7 +219,7 @@ class Joint:
         slope /= growth
         out.score.append(score)
         out.slope.append(slope)
-        self._curve(s, i, sigma.astype(float), r, spread, score, slope, g[i] / s_g**2, 1 / s_g**2, out, curvature)
+        self._curve(s, i, sigma, r, spread, score, slope, g[i] / s_g**2, 1 / s_g**2, out, curvature)
 
     def _curve(self, s, i, sigma, r, spread, score, slope, pull, own, out, curvature):
         """Add to `out` what one signal's readings say: scores, and curvature as asked for."""
@@ -197,14 +242,11 @@ class Joint:
         each *= slope
         out.ww = out.ww + self.band_sum(s, each)
 
-    def dulling_parameters(self, theta, s, block, least=TOP, most=50.0):
-        """j, k, scale of the noise and e as columns (N, 1), their logs kept within -`least` and `most`."""
-        at = [block.break_in, block.dulling, block.noise, self.layout.break_in_length]
-        j, k, sigma, length = np.exp(np.clip(theta[:, at], -least, most)).T[:, :, None]
-        return j, k, s.scale(sigma), length
-
     def band_sum(self, s, values):
         """Sum of a signal's rows over the bands: (N, n_s) -> (N, m), 0 where a band has none."""
+        member = self.members.get((s.name, values.dtype))
+        if member is not None:
+            return (values @ member).astype(float, copy=False)
         sums = np.add.reduceat(values, s.heads, axis=1, dtype=float)
         if len(s.of) == self.n_bands:
             return sums
@@ -226,3 +268,9 @@ class Joint:
         for at, spread in lay.groups:
             total += exchangeable(theta[:, at], spread)[0] - out[:, at].sum(axis=1)
         return total
+
+
+def _bent(layout, block):
+    """Places of the parameters on which a signal's growth depends: the clock's and those of its dulling."""
+    dulling = [layout.break_in_length, block.break_in, block.dulling, block.share]
+    return np.r_[layout.eta, [place for place in dulling if place is not None]]

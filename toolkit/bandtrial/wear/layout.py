@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property, lru_cache
 
 import numpy as np
 
@@ -45,11 +45,11 @@ class Layout:
     groups: tuple[tuple[np.ndarray, Prior], ...]
     pooled: bool
 
-    @property
+    @cached_property
     def names(self):
         return [p.name for p in self.priors]
 
-    @property
+    @cached_property
     def positive(self):
         return np.array([p.positive for p in self.priors])
 
@@ -57,11 +57,11 @@ class Layout:
     def eta(self):
         return slice(0, len(self.columns))
 
-    @property
+    @cached_property
     def mean(self):
         return np.array([p.mean for p in self.priors])
 
-    @property
+    @cached_property
     def sd(self):
         return np.array([p.sd for p in self.priors])
 
@@ -91,6 +91,7 @@ def build(rows, pooled=True):
                   tuple(groups), pooled)
 
 
+@lru_cache(maxsize=1000)
 def prior(quantity, applies_to=None, name=None, **kw):
     """The Prior of one row of published/model_priors.csv: of `quantity`, and `applies_to` where it has several."""
     rows = _prior_rows()[quantity]

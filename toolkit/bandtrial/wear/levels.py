@@ -11,9 +11,9 @@ from __future__ import annotations
 from functools import cached_property
 
 import numpy as np
-from scipy.sparse import csr_array
 
 from .effects import HALF_LOG_2PI
+from .joint import FEW_BANDS
 
 ROUNDING = 1e-6      # of a reading's information: what single precision leaves when bands are eliminated
 
@@ -35,7 +35,9 @@ class Levels:
     @cached_property
     def sums(self):
         """By signal, the matrix of `_sums_by_band`; only where draws are made, as it is as large as the log."""
-        return [_sums_by_band(s, X, len(B)) for s, X, B in
+        few = len(self.by_band[0]) <= FEW_BANDS if self.by_band else True
+        sums = _sums_by_band if few else _sparse_sums_by_band
+        return [sums(s, X, len(B)) for s, X, B in
                 zip(self.joint.rows.signals, self.joint.signal_X, self.by_band, strict=True)]
 
     def system(self, theta, e):
@@ -48,7 +50,7 @@ class Levels:
             S[:, part, part] += info[:, :, None] * self.XX[i]
             S[:, part, part] -= (info**2 / gg @ self.squares[i]).reshape(len(theta), *self.XX[i].shape)
             score[:, part] += e.score[i] @ X.T - info * e.g_score[i] / gg @ B
-            by_band = (self.sums[i] @ e.slope[i].T.astype(float)).T
+            by_band = (self.sums[i] @ e.slope[i].T).T.astype(float)
             with_w[:, :, part] = info[:, :, None] * by_band.reshape(len(theta), len(B), -1)
         diagonal = np.arange(p)
         S[:, diagonal, diagonal] += 1 / lay.sd[self.places] ** 2 + ROUNDING * self._alone(e)
@@ -97,9 +99,17 @@ class Levels:
 
 def _sums_by_band(s, X, m):
     """Matrix (m p, n) that sums slopes (n,) times each row of the design X (p, n) over each of m bands."""
+    of = s.bands == np.arange(m)[:, None]
+    return (of[:, None, :] * X).reshape(-1, X.shape[1]).astype(np.float32)
+
+
+def _sparse_sums_by_band(s, X, m):
+    """The same, of many bands."""
+    from scipy.sparse import csr_array
+
     p, n = X.shape
     place = s.bands * p + np.arange(p)[:, None]
-    return csr_array((X.ravel(), (place.ravel(), np.tile(np.arange(n), p))), shape=(m * p, n))
+    return csr_array((X.ravel().astype(np.float32), (place.ravel(), np.tile(np.arange(n), p))), shape=(m * p, n))
 
 
 def _forward(L, b):
@@ -111,11 +121,8 @@ def _forward(L, b):
 
 
 def _back(L, b):
-    """x (N, p) of L' x = b."""
-    x = np.empty_like(b)
-    for i in reversed(range(b.shape[1])):
-        x[:, i] = (b[:, i] - np.einsum("nj,nj->n", L[:, i + 1:, i], x[:, i + 1:])) / L[:, i, i]
-    return x
+    """x (N, p) of L' x = b: with rows and columns in reverse, L' is lower triangular."""
+    return _forward(L[:, ::-1, ::-1].transpose(0, 2, 1), b[:, ::-1])[:, ::-1]
 
 
 def roots(S):

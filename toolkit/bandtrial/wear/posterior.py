@@ -10,6 +10,7 @@ import numpy as np
 from .effects import HALF_LOG_2PI, draw_effects, log_integral, newton_step
 from .levels import Levels
 from .slopes import slopes
+from .starts import first_guess
 
 BLOCK = 100_000    # elements (draws x rows) worked on at once: temporaries stay in the processor's cache
 WIDE, HEAVY_WIDE = 1.1, 1.3    # proposals over the fitted law: tails of pooled parameters and speed exponents are heavy
@@ -25,7 +26,11 @@ class Posterior:
     def __init__(self, joint, settled=1e-2):
         self.joint, self.levels, self.settled = joint, Levels(joint), settled
         self.integrated = joint.n_bands >= MANY_BANDS
-        self.start, self.scale = joint.layout.mean, joint.layout.sd[self.levels.rest]
+
+    @property
+    def start(self):
+        """Where a climb to the mode starts (d,)."""
+        return first_guess(self.joint, self.levels)
 
     @property
     def wide(self):

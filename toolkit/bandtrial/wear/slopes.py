@@ -124,16 +124,16 @@ def _add_signals(joint, theta, base, w, g, bands, exposure, sums):
         if a == b:
             continue
         at, band = s.rows[a:b] - part.start, s.bands[a:b]
+        first_band, last_band = np.searchsorted(s.of, [bands.start, bands.stop])
+        heads, of = s.heads[first_band:last_band] - a, s.of[first_band:last_band]
         left, e_w = rows.left[s.rows[a:b]], np.exp(w[0, band])
         E = (run[at] - left * step[at]) * e_w
         dE = (run_slope[:, at] - left * slope[:, at]) * e_w
         log_growth, rise, bend, first, second = _growth(theta, length, block, E, dE, s.share[a:b])
         r = base.above[i][0, a:b] - log_growth - g[i][0, band]
-        places = [lay.break_in_length, block.break_in, block.dulling, block.share]
-        bent = np.r_[:len(lay.columns), [place for place in places if place is not None]]
+        bent, own = joint.bent[i], joint.own[i]
         J = np.vstack([first, joint.signal_X[i][:, a:b]])
-        own = np.r_[bent, block.beta.start:block.beta.stop]
-        sigma = s.scale(np.exp(theta[block.noise]))
+        sigma = base.dulling[i].sigma[0, 0]
         scatter = np.exp(2 * theta[block.noise]) / sigma**2          # d log sigma / d log of the noise
         spread = NU * sigma**2 + r * r
         info = INFO_MEAN / sigma**2
@@ -141,13 +141,12 @@ def _add_signals(joint, theta, base, w, g, bands, exposure, sums):
         sums.curvature[np.ix_(own, own)] += info * (J @ J.T)
         sums.gradient[block.noise] += scatter * np.sum((NU + 1) * r * r / spread - 1)
         sums.curvature[block.noise, block.noise] += scatter**2 * (b - a) * INFO_SCALE
-        heads = np.flatnonzero(np.diff(band, prepend=-1))
-        place = band[heads][:, None], own[None, :]
+        place = of[:, None], own[None, :]
         sums.with_w[place] += info * np.add.reduceat(J * rise, heads, axis=1).T
         sums.with_g[i][place] += info * np.add.reduceat(J, heads, axis=1).T
         for bends, bends_w, times in zip(sums.bends[i], sums.bends_w[i], (1.0, rise), strict=True):
-            bends[band[heads][:, None], bent] += np.add.reduceat(second * times, heads, axis=1).T
-            bends_w[band[heads]] += np.add.reduceat(bend * times, heads)
+            bends[of[:, None], bent] += np.add.reduceat(second * times, heads, axis=1).T
+            bends_w[of] += np.add.reduceat(bend * times, heads)
 
 
 def _growth(theta, length, block, E, dE, x):
