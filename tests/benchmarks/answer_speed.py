@@ -20,6 +20,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads on
 from bandtrial import recommend, study, trials, wear
 
 COLD, WARM = 2.0, 0.1
+USUAL = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}  # as people run it
 
 
 def jobs(shop):
@@ -62,7 +63,7 @@ def main() -> int:
         for name, what, most in (
             (
                 "recommend, from the shell",
-                lambda shell=shell: subprocess.run(shell, check=True, stdout=subprocess.DEVNULL),
+                lambda shell=shell: subprocess.run(shell, check=True, stdout=subprocess.DEVNULL, env=USUAL),
                 COLD,
             ),
             ("recommend, from a fit", lambda job=job: recommend.recommend(fit, shop, *job), WARM),

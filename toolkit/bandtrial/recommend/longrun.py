@@ -108,15 +108,13 @@ def long_run(age, log_wear, pace, shape, weights, cycles_per_minute, break_scale
     log_wear, turned = log_wear.astype(np.float32), np.swapaxes(weights, 1, 2).astype(np.float32)
     alive = _left(log_wear, shape)
     minutes = _from_zero(age, np.broadcast_to(pace, (1, *age.shape) if pace.shape[0] == 1 else alive.shape))
-    turns = np.log((minutes * cycles_per_minute[:, None]).astype(np.float32))
+    turns = np.log(minutes).astype(np.float32) + np.log(cycles_per_minute).astype(np.float32)[:, None]
     turns = turns - np.log(break_scale).astype(np.float32)[:, None, None]
     intact = _left(turns, break_shape)
     standing = (alive @ turned) * intact
     area = _from_zero(age, standing, start=1.0)
-    if pace.shape[-1] == 1:
-        time = pace * area
-    else:
-        time = _from_zero(age, (alive * pace).astype(np.float32) @ turned * intact, start=pace[..., :1])
+    first = pace[..., :1]
+    time = pace * area if pace.shape[-1] == 1 else _from_zero(age, alive * pace @ turned * intact, start=first)
     return LongRun(age, area, time, 1.0 - standing, log_wear)
 
 

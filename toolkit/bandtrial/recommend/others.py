@@ -37,10 +37,9 @@ def nearest_speed(job: Job, V: float) -> float:
 def shop_now(cuts, job: Job):
     """(band speed [m/min], bite) that has sawn the most area of this material on this machine, or None."""
     rows, borrowed = rows_of(cuts, job)
-    if borrowed or not len(rows):
+    V, bite, area = rows["band_speed"], bites(rows, job), rows["cut_area"] * rows["pieces"]
+    if borrowed or not len(V):
         return None
-    area = (rows["cut_area"] * rows["pieces"]).to_numpy(float)
-    V, bite = rows["band_speed"].to_numpy(float), bites(rows, job)
     key = np.round(np.column_stack([np.log(V), np.log(bite)]) / 0.05).astype(int)
     _, code = np.unique(key, axis=0, return_inverse=True)
     most = np.argmax(np.bincount(code.ravel(), weights=area))
@@ -50,5 +49,6 @@ def shop_now(cuts, job: Job):
 
 def usual_coolant(cuts, machine: str, material: str) -> str:
     """The coolant of most cuts of the material on the machine; flood where there is none."""
-    rows = cuts[(cuts["machine"] == machine) & (cuts["material"] == material)]
-    return str(rows["coolant"].mode().iloc[0]) if len(rows) else "flood"
+    mine = (cuts["machine"].to_numpy() == machine) & (cuts["material"].to_numpy() == material)
+    names, counts = np.unique(cuts["coolant"].to_numpy()[mine].astype(str), return_counts=True)
+    return str(names[np.argmax(counts)]) if len(names) else "flood"

@@ -62,7 +62,7 @@ def force_path(fit, job, V, force_per_tooth, size, log_break):
     life = spans[..., : int(np.searchsorted(WEAR_KNOTS, 1.0))].sum(axis=-1)
     age, step = ages(np.minimum(np.log(life), log_break + np.log(Z[..., 0])), size)
     wear, pace = along_wear(age, spans, per_wear, 1 / Z)
-    return age, np.log(wear), pace, step
+    return age.astype(np.float32), np.log(wear), pace, step
 
 
 def along_wear(age, spans, per_wear, pace):

@@ -16,6 +16,11 @@ THIN_STEP = 1.06
 FEW = 6
 SAME = 1.1  # settings within this factor count as one
 LEAST_CUTS = 3
+ENDED = ("dull", "crooked", "stripped", "broken", "weld_broken")
+NUMBERS = (
+    "band_speed", "published_band_speed", "chip_load", "feed_force", "teeth_in_cut",
+    "work_thickness", "cut_area", "cut_time", "pieces",
+)  # fmt: skip
 UNSURE_LIFE = 1.2
 """Standard deviation of log life at the tried settings above which nothing is said: 80 % are a factor 22."""
 
@@ -63,16 +68,16 @@ def tried(fit, study, job) -> Tried:
     cuts, borrowed = rows_of(fit.data, job)
     evidence = evidence_of(cuts, study)
     where = f"{job.material.id} on {job.machine.id}"
-    if len(cuts) < LEAST_CUTS:
+    if evidence["cuts"] < LEAST_CUTS:
         raise NotYet(
             f"{evidence['cuts']} usable trial cuts in {where}, and at least {LEAST_CUTS} are needed.",
             [_spread_advice(job)],
             evidence,
         )
-    x = np.log(cuts["band_speed"].to_numpy(float) / cuts["published_band_speed"].to_numpy(float))
+    x = np.log(cuts["band_speed"] / cuts["published_band_speed"])
     y = np.log(bites(cuts, job))
     step = [_step(z, borrowed) for z in (x, y)]
-    L = cuts["work_thickness"].to_numpy(float)
+    L = cuts["work_thickness"]
     return Tried(
         np.array([x.min(), x.max()]),
         np.array([y.min(), y.max()]),
@@ -81,41 +86,46 @@ def tried(fit, study, job) -> Tried:
         (float(L.min()), float(L.max())),
         borrowed,
         evidence,
-        0.0 if borrowed else float((cuts["cut_area"] / cuts["cut_time"]).max()),
+        0.0 if borrowed else float(np.nanmax(cuts["cut_area"] / cuts["cut_time"])),
         float(cuts["chip_load"].max()),
     )
 
 
-def rows_of(cuts, job):
-    """Cuts of the job's material on its machine, else on machines fed alike: (rows, borrowed?)."""
-    use = (cuts["material"] == job.material.id) & (cuts["operation"] == "sawing")
-    use &= cuts["exclude"] == ""
-    use &= cuts["band_speed"] > 0
-    alike = cuts["feed_mode"] == "force" if job.feed == "force" else cuts["feed_mode"] != "force"
-    use &= alike & (cuts["feed_force"] > 0 if job.feed == "force" else cuts["chip_load"] > 0)
-    own = use & (cuts["machine"] == job.machine.id)
-    borrowed = own.sum() < LEAST_CUTS and use.sum() > own.sum()
-    return cuts[use if borrowed else own], bool(borrowed)
+def rows_of(cuts, job) -> tuple[dict[str, np.ndarray], bool]:
+    """Cuts of the job's material on its machine, else on machines fed alike: (band and NUMBERS by name, borrowed?).
+
+    Arrays, not a table: picking rows of a table takes as long as a part of the answer.
+    """
+
+    def column(name):
+        return cuts[name].to_numpy()
+
+    force = job.feed == "force"
+    use = (column("material") == job.material.id) & (column("operation") == "sawing") & (column("exclude") == "")
+    use &= (column("feed_mode") == "force") == force
+    use &= (column("band_speed") > 0) & (column("feed_force" if force else "chip_load") > 0)
+    own = use & (column("machine") == job.machine.id)
+    borrowed = bool(own.sum() < LEAST_CUTS and use.sum() > own.sum())
+    use = use if borrowed else own
+    return {"band": column("band")[use]} | {name: column(name)[use].astype(float) for name in NUMBERS}, borrowed
 
 
 def bites(cuts, job):
     """Chip load [um] of each cut, or feed force per tooth [N] where a force is set."""
-    if job.feed == "force":
-        return (cuts["feed_force"] / cuts["teeth_in_cut"]).to_numpy(float)
-    return cuts["chip_load"].to_numpy(float)
+    return cuts["feed_force"] / cuts["teeth_in_cut"] if job.feed == "force" else cuts["chip_load"]
 
 
 def evidence_of(cuts, study) -> dict:
     """Counts behind an answer: cuts, bands, failed, censored, minutes of cutting."""
-    ends = study.bands.set_index("band")["end"].reindex(cuts["band"].unique())
-    failed = int(ends.isin(["dull", "crooked", "stripped", "broken", "weld_broken"]).sum())
-    minutes = float((cuts["cut_time"] * cuts["pieces"]).sum())
+    end_of = dict(zip(study.bands["band"], study.bands["end"], strict=True))
+    bands = set(cuts["band"])
+    failed = sum(end_of.get(band) in ENDED for band in bands)
     return {
-        "cuts": len(cuts),
-        "bands": len(ends),
+        "cuts": len(cuts["band"]),
+        "bands": len(bands),
         "failed": failed,
-        "censored": len(ends) - failed,
-        "minutes": round(minutes, 1),
+        "censored": len(bands) - failed,
+        "minutes": round(float(np.nansum(cuts["cut_time"] * cuts["pieces"])), 1),
     }
 
 

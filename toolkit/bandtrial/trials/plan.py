@@ -97,7 +97,7 @@ def plan(
     coolant = usual_coolant(cuts, machine, material) if cuts is not None else "flood"
     job = job_of(study, machine, stock, material, thickness_mm, coolant)
     travel = usual_travel(cuts, job)
-    if cuts is None or len(rows_of(cuts, job)[0]) < LEAST_CUTS:
+    if cuts is None or len(rows_of(cuts, job)[0]["band"]) < LEAST_CUTS:
         runs = first_runs(job, minutes, seed, new_ids(study), travel)
         return Plan(job, tuple(runs), float("nan"), False, "no cuts of this work yet: spread the first ones out")
     rng = np.random.default_rng(seed)

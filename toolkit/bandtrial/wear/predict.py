@@ -93,8 +93,11 @@ class Predictor:
         at = self.layout.band_scatter
         if at is None:
             return np.zeros(len(self.theta))
-        share = min(2.0 / len(self.rows.bands), 0.5)
-        return np.exp(self.theta[:, at]) * np.sqrt(share) * self._rng(("batches", "")).standard_normal(len(self.theta))
+        key = "batches", ""
+        if key not in self._unseen:
+            spread = np.exp(self.theta[:, at]) * np.sqrt(min(2.0 / len(self.rows.bands), 0.5))
+            self._unseen[key] = spread * self._rng(key).standard_normal(len(self.theta))
+        return self._unseen[key]
 
     def beyond(self, V, h, star, material):
         """Loss of log life (n_draws, ...) at speeds above, and chip loads outside, those tried: c |xi| d.
