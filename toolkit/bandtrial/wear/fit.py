@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from copy import copy
 from dataclasses import replace
-from functools import cache
+from functools import cache, cached_property
 
 import numpy as np
 from threadpoolctl import ThreadpoolController
@@ -158,7 +158,7 @@ class Fit:
             rows, layout, joint, mode, drawn, seed)
         self.theta, self.n_draws, self._thinned = drawn.theta, len(drawn.theta), {}
         self.cycles, self.broken = cycles, broken
-        self.excluded = summary.left_out(cuts, table)
+        self._cuts = cuts
         rng = np.random.default_rng([seed, 2])
         priors = prior("break_cycles", positive=True), prior("break_shape", positive=True)
         self.break_scale, self.break_shape = break_draws(cycles, broken, *priors, self.n_draws, rng)
@@ -167,7 +167,16 @@ class Fit:
             {k: s.edge for k, s in study.band_stock.items()},
             {k: s.tooth_spacing for k, s in study.band_stock.items()},
             {k: m.feed for k, m in study.machines.items()}, seed)
-        self.parameters = summary.parameters(self)
+
+    @cached_property
+    def parameters(self):
+        """Table of what was estimated, prior beside posterior."""
+        return summary.parameters(self)
+
+    @cached_property
+    def excluded(self):
+        """Table of the cuts left out, with the reason."""
+        return summary.left_out(self._cuts, self.data)
 
     def thinned(self, n):
         """The same fit with at most `n` of its draws, taken evenly: for answers that need speed."""
