@@ -9,7 +9,7 @@ from .importance import pareto_smooth, resample
 from .proposal import TAILS, SplitT, fit_axes, turn
 from .tempered import tempered
 
-GOOD_K, ENOUGH = 0.7, 200        # Pareto k-hat and effective draws asked of importance sampling
+GOOD_K, ENOUGH = 0.7, 300        # Pareto k-hat and effective draws asked of importance sampling
 ROUNDS = (300, *6 * (200,), 300, 400, 600, 800, 1200, 2000, 3000, 4000)    # draws of each, until both are met
 RECENT = 350                     # of the draws, from which the next proposal is learned
 PARTICLES = 1000                 # of the slower sampler, repeated where more draws are asked for
