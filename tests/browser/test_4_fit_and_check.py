@@ -37,7 +37,7 @@ def test_every_view_and_control(lab_page, shot):
         shot(f"4_{view.replace(' ', '_')}")
     with lab.redraws(picture):  # by keyboard, back to the first view
         lab.focus(lab.field("view"))
-        lab.press("Home")
+        lab.field("view").press("Home")
     with lab.redraws(picture):
         lab.field("signal").select_option("deviation")
 
@@ -73,7 +73,7 @@ def test_bands_in_service_are_watched(lab_page, shot):
     expect(panel.get_by_text("Before you cut", exact=True)).to_be_visible()
     with lab.redraws(picture):
         lab.focus(lab.field("picture"))
-        lab.press("ArrowDown")
+        lab.field("picture").press("ArrowDown")  # finds the control again, should its cell be drawn anew
     expect(picture).to_have_attribute("alt", re.compile("^Every reading pushes the sum up or down"))
     picture.scroll_into_view_if_needed()
     shot("4_watch")
