@@ -128,7 +128,8 @@ KEYS = (  # DESIGN section 7: other people's scripts call them
 
 def test_recommend_prints_every_key_and_stays_light():
     """In a process of its own: nothing that only plots, panels or pages need is imported for the answer."""
-    heavy = "{'matplotlib', 'ipywidgets', 'jinja2', 'scipy.special', 'scipy.linalg', 'openpyxl'}"
+    heavy = "{'matplotlib', 'ipywidgets', 'jinja2', 'scipy.stats', 'scipy.optimize', 'scipy.special', 'scipy.linalg', "
+    heavy += "'scipy.sparse', 'openpyxl'}"
     code = "import sys; from bandtrial.__main__ import main; code = main(sys.argv[1:]); "
     code += f"print(sorted({heavy} & set(sys.modules)), file=sys.stderr); sys.exit(code)"
     words = [sys.executable, "-c", code, "recommend", str(SAMPLE), *JOB, "--json"]

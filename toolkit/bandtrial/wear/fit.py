@@ -156,7 +156,7 @@ class Fit:
         self.study, self.data, self.bands = study, table, bands
         self.rows, self.layout, self.joint, self.mode, self.drawn, self.seed = (
             rows, layout, joint, mode, drawn, seed)
-        self.theta, self.n_draws, self._thinned = drawn.theta, len(drawn.theta), {}
+        self.theta, self.n_draws, self._thinned, self._whole = drawn.theta, len(drawn.theta), {}, None
         self.cycles, self.broken = cycles, broken
         self._cuts = cuts
         rng = np.random.default_rng([seed, 2])
@@ -170,8 +170,8 @@ class Fit:
 
     @cached_property
     def parameters(self):
-        """Table of what was estimated, prior beside posterior."""
-        return summary.parameters(self)
+        """Table of what was estimated, prior beside posterior; of all draws where this fit has some of them."""
+        return self._whole.parameters if self._whole else summary.parameters(self)
 
     @cached_property
     def excluded(self):
@@ -185,7 +185,7 @@ class Fit:
         if n not in self._thinned:
             take = np.linspace(0, self.n_draws - 1, n).round().astype(int)
             few = copy(self)
-            few.theta, few.n_draws, few._thinned = self.theta[take], n, {}
+            few.theta, few.n_draws, few._thinned, few._whole = self.theta[take], n, {}, self
             few.break_scale, few.break_shape = self.break_scale[take], self.break_shape[take]
             beside = self.drawn.beside
             few.drawn = replace(self.drawn, theta=few.theta, beside=beside[take] if len(beside) > 1 else beside)

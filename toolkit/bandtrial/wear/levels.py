@@ -35,10 +35,12 @@ class Levels:
     @cached_property
     def sums(self):
         """By signal, the matrix of `_sums_by_band`; only where draws are made, as it is as large as the log."""
-        few = len(self.by_band[0]) <= FEW_BANDS if self.by_band else True
-        sums = _sums_by_band if few else _sparse_sums_by_band
-        return [sums(s, X, len(B)) for s, X, B in
-                zip(self.joint.rows.signals, self.joint.signal_X, self.by_band, strict=True)]
+        joint = self.joint
+        if joint.n_bands > FEW_BANDS:
+            return [_sparse_sums_by_band(s, X, joint.n_bands)
+                    for s, X in zip(joint.rows.signals, joint.signal_X, strict=True)]
+        return [_sums_by_band(joint.members[s.name, np.dtype(np.float32)], X)
+                for s, X in zip(joint.rows.signals, joint.signal_X, strict=True)]
 
     def system(self, theta, e):
         """Curvature S (N, p, p), score (N, p) and cross terms with w (N, m, p) at effects `e`."""
@@ -97,14 +99,13 @@ class Levels:
         return change, half_log_det - 0.5 * np.sum(xi**2, axis=1) - score.shape[1] * HALF_LOG_2PI
 
 
-def _sums_by_band(s, X, m):
-    """Matrix (m p, n) that sums slopes (n,) times each row of the design X (p, n) over each of m bands."""
-    of = s.bands == np.arange(m)[:, None]
-    return (of[:, None, :] * X).reshape(-1, X.shape[1]).astype(np.float32)
+def _sums_by_band(member, X):
+    """Matrix (m p, n) that sums slopes (n,) times each row of the design X (p, n) over each band of `member` (n, m)."""
+    return (member.T[:, None, :] * X).reshape(-1, X.shape[1]).astype(np.float32)
 
 
 def _sparse_sums_by_band(s, X, m):
-    """The same, of many bands."""
+    """The same of m bands, which are many."""
     from scipy.sparse import csr_array
 
     p, n = X.shape

@@ -7,10 +7,12 @@ from functools import lru_cache
 import numpy as np
 
 from .. import published
-from ..inference import draw_spread
+from ..inference import Prior, draw_spread
 from .layout import EDGE_ROWS, prior
 from .rows import FORCE_REF, H_REF, L_REF, clock_design
 from .signals import BY_NAME
+
+STANDARD = Prior("standard normal", 0.0, 1.0)
 
 
 def growth(theta, layout, block, E, x):
@@ -93,11 +95,8 @@ class Predictor:
         at = self.layout.band_scatter
         if at is None:
             return np.zeros(len(self.theta))
-        key = "batches", ""
-        if key not in self._unseen:
-            spread = np.exp(self.theta[:, at]) * np.sqrt(min(2.0 / len(self.rows.bands), 0.5))
-            self._unseen[key] = spread * self._rng(key).standard_normal(len(self.theta))
-        return self._unseen[key]
+        spread = np.exp(self.theta[:, at]) * np.sqrt(min(2.0 / len(self.rows.bands), 0.5))
+        return spread * self._draw("batches", "", STANDARD)
 
     def beyond(self, V, h, star, material):
         """Loss of log life (n_draws, ...) at speeds above, and chip loads outside, those tried: c |xi| d.
