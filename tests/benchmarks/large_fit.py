@@ -19,7 +19,7 @@ import numpy as np
 from bandtrial.wear.fit import fit_rows
 from bandtrial.wear.joint import Joint
 from bandtrial.wear.layout import build
-from bandtrial.wear.predict import growth
+from bandtrial.wear.predict import log_growth
 from bandtrial.wear.rows import Rows, SignalRows, clock_design, share_design, signal_design
 from bandtrial.wear.signals import BY_NAME, NU
 
@@ -95,8 +95,8 @@ def simulate(rows, layout, theta, rng):
     blocks = []
     for s, block, X in zip(rows.signals, layout.blocks, joint.signal_X, strict=True):
         sigma, g = np.exp(theta[[block.noise, block.band]])
-        grown = growth(theta[None], layout, block, E_mid[None, s.rows], s.share)[0]
-        y = theta[block.beta] @ X + np.log(grown) + (g * rng.standard_normal(m))[rows.band]
+        grown = log_growth(theta[None], layout, block, E_mid[None, s.rows], s.share)[0]
+        y = theta[block.beta] @ X + grown + (g * rng.standard_normal(m))[rows.band]
         y = y + sigma * rng.standard_t(NU, len(y))
         blocks.append(SignalRows(s.name, s.rows, y, s.X, s.columns, s.bands, s.heads, s.of, s.share))
     return Rows(**{**rows.__dict__, "signals": tuple(blocks)})

@@ -5,13 +5,16 @@ from __future__ import annotations
 import numpy as np
 from bandtrial.wear.joint import Joint
 from bandtrial.wear.layout import build
-from bandtrial.wear.predict import growth
+from bandtrial.wear.predict import log_growth
 from bandtrial.wear.rows import Rows, SignalRows, clock_design, share_design, signal_design
 from bandtrial.wear.signals import BY_NAME, NU
 
+THINNEST = 5.0
+SIGNALS = {"rate": ("motor_power", "deviation"), "force": ("chip_load", "deviation")}
 
-def design(rng, n_bands, signals=("motor_power", "deviation"), materials=3, cuts=(8, 28)):
-    """Mixed work on one machine: columns of the cut table and the band of each row."""
+
+def design(rng, n_bands, feed="rate", signals=None, materials=3, cuts=(8, 28)):
+    """Mixed work on one machine, fed by a set rate or force: columns of the cut table and the band of each row."""
     sizes = rng.integers(*cuts, n_bands)
     band = np.repeat(np.arange(n_bands), sizes)
     n = len(band)
@@ -28,7 +31,7 @@ def design(rng, n_bands, signals=("motor_power", "deviation"), materials=3, cuts
         "stock": np.full(n, "s8", object),
         "coolant": np.full(n, "flood", object),
         "edge": np.full(n, "bimetal", object),
-        "feed_mode": np.full(n, "rate", object),
+        "feed_mode": np.full(n, feed, object),
         "force_per_tooth": np.full(n, 5.0) * np.exp(rng.normal(0, 0.3, n)),
     }
     levels = {
@@ -41,7 +44,7 @@ def design(rng, n_bands, signals=("motor_power", "deviation"), materials=3, cuts
     X, names = clock_design(columns, levels, ["bimetal"])
     heads = np.flatnonzero(np.diff(band, prepend=-1))
     blocks = []
-    for name in signals:
+    for name in signals or SIGNALS[feed]:
         S, s_names = signal_design(BY_NAME[name], columns, levels)
         keep = np.sort(rng.choice(n, size=int(0.9 * n), replace=False))
         sb = band[keep]
@@ -96,7 +99,21 @@ def shop(seed, n_bands=None, **kw):
     contact[dies_here] *= ((life[rows.band] - E + step) / step)[dies_here]
     step = contact / tau * np.exp(w)[rows.band]
     rows = keep_rows(rows, alive, contact, died, dies_here)
-    return finish(rows, layout, theta, w, rng), layout, theta, w
+    rows = finish(rows, layout, theta, w, rng)
+    return stopped(rows) if rows.signals and rows.signals[0].name == "chip_load" else rows, layout, theta, w
+
+
+def stopped(rows):
+    """The rows up to each band's first chip load seen that is a THINNEST part of its first one: it is taken off."""
+    s = rows.signals[0]
+    first = np.zeros(len(rows.heads))
+    first[s.of] = s.y[s.heads]
+    done = np.zeros(len(rows.contact))
+    done[s.rows] = s.y - first[s.bands] > np.log(THINNEST)
+    before = rows.running(done) - done
+    kept = before == 0
+    died = rows.worn & (rows.totals(~kept) == 0)
+    return keep_rows(rows, kept, rows.contact, died, np.zeros(len(kept), bool))
 
 
 def keep_rows(rows, alive, contact, died, dies_here):
@@ -132,7 +149,7 @@ def finish(rows, layout, theta, w, rng):
         sigma = np.exp(theta[block.noise])
         E = base.E[i][0] * np.exp(w)[s.bands]
         g = np.exp(theta[block.band]) * rng.standard_normal(len(rows.heads))
-        y = -base.above[i][0] + g[s.bands] + np.log(growth(theta[None], layout, block, E[None], s.share)[0])
+        y = -base.above[i][0] + g[s.bands] + log_growth(theta[None], layout, block, E[None], s.share)[0]
         y = y + sigma * rng.standard_t(NU, len(y))
         blocks.append(SignalRows(s.name, s.rows, y, s.X, s.columns, s.bands, s.heads, s.of, s.share))
     return Rows(**{**rows.__dict__, "signals": tuple(blocks)})

@@ -28,6 +28,7 @@ PLAIN = {
 KINDS = {"material": "log life of", "machine": "log life of machine", "stock": "log life of band stock",
          "coolant": "log life with coolant"}  # fmt: skip
 SIGNAL_PARTS = {"level": "level", "break_in": "break-in step j", "dulling": "steady dulling k",
+                "thinning": "bend b of the growth, as the chip runs out",
                 "noise": "scatter from cut to cut", "band": "scatter of bands’ own levels"}  # fmt: skip
 
 

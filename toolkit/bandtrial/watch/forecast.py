@@ -20,7 +20,7 @@ from __future__ import annotations
 import numpy as np
 
 from bandtrial.wear import summary
-from bandtrial.wear.predict import growth, growth_slope
+from bandtrial.wear.predict import growth_slope, log_growth
 
 
 def recursive_residuals(d, s, sigma, level_sd, rate_sd, dof, band=None) -> np.ndarray:
@@ -70,9 +70,9 @@ def band_deviations(fit, rows, block, i):
     known = fit.layout, block
     E = rows["wear_used"].to_numpy(float)
     ordinary = E * np.exp(-w)
-    grown, usual = growth(theta[None], *known, np.array([E, ordinary])[:, None], signal.share)[:, 0]
+    grown, usual = (log_growth(theta[None], *known, wear[None], signal.share)[0] for wear in (E, ordinary))
     s = growth_slope(theta[None], *known, ordinary, signal.share)[0]
-    d = np.log((rows["observed"] / rows["predicted"]).to_numpy(float)) + g + np.log(grown / usual)
+    d = np.log((rows["observed"] / rows["predicted"]).to_numpy(float)) + g + grown - usual
     return {"d": d, "s": s, "band": band, "sigma": float(signal.scale(np.exp(theta[block.noise]))),
             "level_sd": float(np.exp(theta[block.band])), "rate_sd": float(np.median(fit.band_scatter))}  # fmt: skip
 

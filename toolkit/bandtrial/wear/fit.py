@@ -23,6 +23,7 @@ REGULAR = 200.0        # Weibull shape above which lives agree to half a percent
 FEW = 6_000            # cuts up to which the sampler's effort is not limited
 MOVES = 40_000         # cuts times moves that the slower sampler may take
 EFFORT = 6_000_000     # cuts times draws of one round of importance sampling, above FEW cuts
+RIDGE = 0.5                # log density by which a climb has to rise for a new start of the draws
 NEAR, SETTLED = 0.3, 0.05    # decrement at which a climb ends whose top only starts the draws; of the band effects
 KEPT = 31 << 20        # bytes of working memory the C library is told to keep (the most it can be told)
 MANY = 12_000          # cuts above which draws are normal about the mode: each density would take too long
@@ -88,8 +89,19 @@ def _fit_rows(rows, priors, draws, seed):
     if not few:
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
     target.centred(mode, sound_covariance(mode.precision, layout.sd))
+
+    def climb_on():
+        """The climb ended on a ridge, where steps gain too little to be told from having arrived: on to its top."""
+        nonlocal mode
+        top = climb(target.slopes, mode.theta, tolerance=1e-3 * NEAR, longest=2.0)
+        if top.at.merit < mode.at.merit + RIDGE:
+            return None
+        mode = top
+        target.centred(mode, sound_covariance(mode.precision, layout.sd))
+        return mode.theta[target.levels.rest], target.covariance
+
     drawn = sample(target, mode.theta[target.levels.rest], target.covariance, draws, rng, wide=target.wide,
-                   **_effort(rows))
+                   again=climb_on, **_effort(rows))
     if not drawn.good and len(rows.contact) > FEW:
         return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
     theta, effects = target.unpack(drawn.theta, target.completed(drawn.theta, drawn.beside, rng))

@@ -4,6 +4,7 @@ For a band with own log wear rate w ~ N(0, s_w^2) and own signal levels g_s ~ N(
 
     E_i  = e^w sum_{j <= i} c_j exp(-log tau_j)                       wear used at cut i
     log y_is ~ t_NU(mu_is + g_s + log(1 + s_i (j (1 - exp(-E_i/e)) + k E_i)), (sigma_s^2 + rounding^2)^(1/2))
+               but by another law than the log of 1 + u where the signal is what the edge leaves (`signals`)
     end by wear:  log density  log K + (K-1) log E + w - log tau_last - E^K     (per contact minute)
     still sound or ended otherwise:  -E^K
 
@@ -17,7 +18,7 @@ from math import lgamma, log, pi
 
 import numpy as np
 
-from .signals import NU
+from .signals import NU, risen
 
 LOG_T = lgamma((NU + 1) / 2) - lgamma(NU / 2) - 0.5 * log(NU * pi)  # t density's constant
 INFO_MEAN, INFO_SCALE = (NU + 1) / (NU + 3), 2 * NU / (NU + 3)   # Fisher information of its mean and log scale
@@ -43,12 +44,14 @@ BOUNDS = {np.dtype(np.float64): Bounds(TOP, np.inf, TOP, -TOP, 50.0),
 
 @dataclass
 class Dulling:
-    """How one signal rises as bands dull, columns (N, 1): break-in j, steady rise k, break-in's length e; its noise."""
+    """How one signal rises as bands dull, columns (N, 1): break-in j, steady rise k, break-in's length e; its noise;
+    the bend b of its growth, or None."""
 
     j: np.ndarray
     k: np.ndarray
     length: np.ndarray
     sigma: np.ndarray    # in double precision
+    bend: np.ndarray | None = None
 
 
 @dataclass
@@ -146,7 +149,8 @@ class Joint:
             at = [b.break_in, b.dulling, self.layout.break_in_length, b.noise]
             logs = np.minimum(np.maximum(theta[:, at], bounds.least), bounds.most)
             j, k, length, noise = np.exp(logs).T[:, :, None]
-            out.append(Dulling(j.astype(dtype), k.astype(dtype), length.astype(dtype), s.scale(noise)))
+            bend = None if b.bend is None else theta[:, b.bend, None].astype(dtype)
+            out.append(Dulling(j.astype(dtype), k.astype(dtype), length.astype(dtype), s.scale(noise), bend))
         return out
 
     def relevel(self, theta, base, dtype=float):
@@ -194,8 +198,12 @@ class Joint:
         growth += wear * k
         growth += j
         growth *= base.share[i]
-        growth += 1
-        r = above - np.log(growth)
+        if dulling.bend is None:
+            growth += 1
+            r = above - np.log(growth)
+        else:
+            rise, by_growth = risen(growth, dulling.bend)
+            r = above - rise
         if self.layout.pooled:
             r -= np.repeat(g[i].astype(above.dtype, copy=False), counts, axis=1)
         spread = r * r
@@ -216,7 +224,10 @@ class Joint:
         slope += k
         slope *= wear
         slope *= base.share[i]
-        slope /= growth
+        if dulling.bend is None:
+            slope /= growth
+        else:
+            slope *= by_growth
         out.score.append(score)
         out.slope.append(slope)
         self._curve(s, i, sigma, r, spread, score, slope, g[i] / s_g**2, 1 / s_g**2, out, curvature)
@@ -272,5 +283,5 @@ class Joint:
 
 def _bent(layout, block):
     """Places of the parameters on which a signal's growth depends: the clock's and those of its dulling."""
-    dulling = [layout.break_in_length, block.break_in, block.dulling, block.share]
+    dulling = [layout.break_in_length, block.break_in, block.dulling, block.share, block.bend]
     return np.r_[layout.eta, [place for place in dulling if place is not None]]

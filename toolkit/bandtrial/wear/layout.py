@@ -16,8 +16,8 @@ LEAST_SPREAD = 0.02     # a column of the design whose own spread is below this 
 
 @dataclass(frozen=True)
 class Block:
-    """Places of one signal's parameters: its linear ones, then break-in, dulling, noise, band level, and the power d of
-    the dulling's share (None: the same at all settings)."""
+    """Places of one signal's parameters: its linear ones, then break-in, dulling, noise, band level, the power d of the
+    dulling's share (None: the same at all settings), and the bend b of its growth (None: forces add)."""
 
     beta: slice
     break_in: int
@@ -25,6 +25,7 @@ class Block:
     noise: int
     band: int
     share: int | None = None
+    bend: int | None = None
 
 
 @dataclass(frozen=True)
@@ -145,11 +146,15 @@ def _signal_block(s, priors):
     for kind in ("break_in", "dulling", "noise", "band"):
         places[kind] = len(priors)
         priors.append(prior(f"{s.name}.{kind}", positive=True))
-    share, shares = None, BY_NAME[s.name].shares
+    share, bend, shares = None, None, BY_NAME[s.name].shares
     if shares:
         share = len(priors)
         priors.append(prior(f"{s.name}.dulling[{shares[1]}]"))
-    return Block(beta, places["break_in"], places["dulling"], places["noise"], places["band"], share)
+    if BY_NAME[s.name].runs_out:
+        bend = len(priors)
+        priors.append(prior(f"{s.name}.thinning"))
+    return Block(beta, places["break_in"], places["dulling"], places["noise"], places["band"], share,
+                 bend)
 
 
 def told_by_ends(rows):

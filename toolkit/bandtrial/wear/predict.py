@@ -10,21 +10,28 @@ from .. import published
 from ..inference import Prior, draw_spread
 from .layout import EDGE_ROWS, prior
 from .rows import FORCE_REF, H_REF, L_REF, clock_design
-from .signals import BY_NAME
+from .signals import BY_NAME, risen
 
 STANDARD = Prior("standard normal", 0.0, 1.0)
 
 
-def growth(theta, layout, block, E, x):
-    """Growth of a signal 1 + s (j (1 - exp(-E/e)) + k E), s = exp(d x): theta (n, p), E (n or 1, k), x (k,): (n, k)."""
-    j, k, e, share = _dulling(theta, layout, block, x)
-    return 1 + share * (j * (1 - np.exp(-E / e)) + k * E)
+def log_growth(theta, layout, block, E, x):
+    """By how much dulling raises the log of a signal (n, k): log(1 + u), u = s (j (1 - exp(-E/e)) + k E), s = exp(d x),
+    or by the law of what the edge leaves (`signals`); theta (n, p), E (n or 1, k), x (k,)."""
+    return _risen(theta, layout, block, E, x)[0]
 
 
 def growth_slope(theta, layout, block, E, x):
-    """d log growth / d log E of `growth` (n, k)."""
+    """d / d log E of `log_growth` (n, k)."""
     j, k, e, share = _dulling(theta, layout, block, x)
-    return share * E * (j / e * np.exp(-E / e) + k) / growth(theta, layout, block, E, x)
+    return share * E * (j / e * np.exp(-E / e) + k) * _risen(theta, layout, block, E, x)[1]
+
+
+def _risen(theta, layout, block, E, x):
+    """`log_growth`, and its slope with u."""
+    j, k, e, share = _dulling(theta, layout, block, x)
+    u = share * (j * (1 - np.exp(-E / e)) + k * E)
+    return risen(u, None if block.bend is None else theta[:, block.bend, None])
 
 
 def _dulling(theta, layout, block, x):
@@ -152,7 +159,7 @@ class Predictor:
             if seen and f"level[{group} {value}]" not in seen:
                 p = prior("signal_level_spread", group)
                 mean = mean + self._draw(f"{name} {group}", value, p)[:, None]
-        mean = mean + np.log(growth(self.theta, self.layout, block, E[None, :], share))
+        mean = mean + log_growth(self.theta, self.layout, block, E[None, :], share)
         return np.exp(-mean if kind.inverse else mean)
 
     def star(self, L, material, edge, coolant):

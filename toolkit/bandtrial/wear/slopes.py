@@ -11,6 +11,7 @@ import numpy as np
 
 from .effects import newton_step
 from .joint import INFO_MEAN, INFO_SCALE, NU, TOP
+from .signals import risen
 
 CHUNK = 8192      # cuts worked on at once: its arrays stay in the processor's cache, whatever the length of the log
 
@@ -151,20 +152,34 @@ def _add_signals(joint, theta, base, w, g, bands, exposure, sums):
 
 def _growth(theta, length, block, E, dE, x):
     """Of readings (n,) at wear used E with slopes dE (p, n): log growth, its slope `rise` in log E and that of rise;
-    then slopes of log growth and of rise with the clock's coefficients, the break-in's length, j, k and d (q, n)."""
+    then slopes of log growth and of rise with the clock's coefficients, the break-in's length, j, k, d and b (q, n)."""
     j, k = np.exp(theta[[block.break_in, block.dulling]])
     z, fade = E / length, np.exp(-E / length)
     share = 1.0 if block.share is None else np.exp(theta[block.share] * x)
-    growth = 1 + share * (j * (1 - fade) + k * E)
-    fading, early, late = (share / growth * part for part in (j * fade, j * (1 - fade), k * E))
-    by_E = fading / length + share / growth * k
-    rise = E * by_E
-    bend_by_E = by_E * (1 - rise) - z * fading / length
-    first = [dE * by_E, -z * fading, early, late]
-    second = [dE * bend_by_E, -z * fading * (1 - z - rise), z * fading - rise * early, late * (1 - rise)]
+    fading, early, late = (share * part for part in (j * fade, j * (1 - fade), k * E))
+    u, by_log_E = early + late, z * fading + late                    # growth of the edge, and its slope in log E
+    by_E, by_E_again = fading / length + share * k, fading * (1 - z) / length + share * k
+    of_u = [dE * by_E, -z * fading, early, late]
+    of_slope = [dE * by_E_again, -z * fading * (1 - z), z * fading, late]
     if block.share is not None:
-        first, second = [*first, x * (1 - 1 / growth)], [*second, x * rise / growth]
-    return np.log(growth), rise, E * bend_by_E, np.vstack(first), np.vstack(second)
+        of_u, of_slope = [*of_u, x * u], [*of_slope, x * by_log_E]
+    b = None if block.bend is None else theta[block.bend]
+    log_growth, steep = risen(u, b)                                  # and its slope with u, whose own is `bend`
+    bend, of_b = (-(steep**2), None) if b is None else _of_bend(u, b, steep)
+    of_u_all = np.vstack(of_u)
+    first = steep * of_u_all
+    second = steep * np.vstack(of_slope) + bend * by_log_E * of_u_all
+    if of_b is not None:
+        first, second = np.vstack([first, of_b[0]]), np.vstack([second, of_b[1] * by_log_E])
+    return log_growth, steep * by_log_E, E * (steep * by_E_again + bend * by_log_E * by_E), first, second
+
+
+def _of_bend(u, b, steep):
+    """Of the law with bend b at u (n,), where its slope is `steep`: second slope with u; with b, of law and slope."""
+    s = np.sqrt(1 + b * b)
+    v, by_b = u * s - b, u * b / s - 1
+    root = s / steep
+    return -(s**2) * v / root**3, (1 / s + by_b / root, b / s / root - s * v * by_b / root**3)
 
 
 def _add_ends(joint, theta, base, w, bands, exposure, sums):

@@ -6,6 +6,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from .signals import risen
+
 SCATTER = 0.7     # sd of the log of one band's wear used at its end, about 1; also by how much a sound band may pass it
 MOST_WEAR = 1.5   # wear used beyond which the readings are taken to rise no further
 APART = 2.0, 1.0  # by how much the logs of a signal's noise and of its band levels are moved from their priors at most
@@ -19,7 +21,7 @@ def first_guess(joint, levels):
     theta[at] += _log_life(joint.base(theta[None]).log_T[0], joint.rows.worn, joint.layout.sd[at])
     base = joint.base(theta[None])
     for i, (s, block) in enumerate(zip(joint.rows.signals, joint.layout.blocks, strict=True)):
-        y = s.y - np.log(_growth(base, i))
+        y = s.y - _log_growth(base, i)
         theta[block.beta], noise, band = _regression(joint, levels, i, y)
         for place, sd, most in zip((block.noise, block.band), (noise, band), APART, strict=True):
             theta[place] += np.clip(np.log(sd + SLIGHT) - theta[place], -most, most)
@@ -35,10 +37,10 @@ def _log_life(log_T, worn, sd):
     return max(shift, float(log_T.max()) - SCATTER)
 
 
-def _growth(base, i):
-    """Factor (n,) by which the priors say that dulling has raised each reading."""
+def _log_growth(base, i):
+    """By how much (n,) the priors say that dulling has raised the log of each reading."""
     wear, d = np.minimum(base.E[i], MOST_WEAR), base.dulling[i]
-    return np.ravel(1 + base.share[i] * (d.j * -np.expm1(-wear / d.length) + d.k * wear))
+    return np.ravel(risen(base.share[i] * (d.j * -np.expm1(-wear / d.length) + d.k * wear), d.bend)[0])
 
 
 def _regression(joint, levels, i, y):

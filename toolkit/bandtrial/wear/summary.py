@@ -9,7 +9,7 @@ import pandas as pd
 
 from .joint import Joint
 from .layout import prior
-from .predict import growth
+from .predict import log_growth
 from .signals import NU
 
 LEVEL = 0.8                       # of every interval shown
@@ -193,7 +193,7 @@ def _residuals(fit, joint, cut, theta, effects):
     base, tables = joint.base(theta), []
     for i, (s, block) in enumerate(zip(joint.rows.signals, fit.layout.blocks, strict=True)):
         E = base.E[i] * (np.exp(effects[:, s.bands, 0]) if fit.pooled else 1.0)
-        mean = theta[:, block.beta] @ joint.signal_X[i] + np.log(growth(theta, fit.layout, block, E, s.share))
+        mean = theta[:, block.beta] @ joint.signal_X[i] + log_growth(theta, fit.layout, block, E, s.share)
         if fit.pooled:
             mean = mean + effects[:, s.bands, 1 + i]
         sigma = s.scale(np.median(np.exp(theta[:, block.noise])))
