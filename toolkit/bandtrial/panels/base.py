@@ -80,7 +80,10 @@ def guarded(says: Says, action: Callable[[], None]) -> Callable[..., None]:
 
 
 def choice(label: str, options: Sequence[Any], value: Any = None) -> widgets.Dropdown:
-    """A drop-down of values, or of (words, value) pairs; the first is chosen unless said."""
+    """A drop-down of values, or of (words, value) pairs; the first is chosen unless said.
+
+    No value may be None: to ipywidgets that is no choice, and with some hash seeds the drop-down comes up blank.
+    """
     box = widgets.Dropdown(description=label, options=options, layout=_wide(), style=LABELS)
     if value is not None:
         box.value = value

@@ -37,7 +37,7 @@ class WatchBands(base.Panel):
         ringing = [(a.kind, a.name, a.signal) for a in self.watch.alarms if a.now]
         order = [*(key for key in ringing if key in self.rows), *(key for key in self.rows if key not in ringing)]
         names = [(chart_name(*key) + (": ALARM" if key in ringing else ""), key) for key in order]
-        first = [(WEAR, None)] if self.watch.bands else []
+        first = [(WEAR, WEAR)] if self.watch.bands else []
         self.chart = base.choice("picture", [*first, *names])
         self.says = base.Says()
         self.picture = Picture(WEAR_CAPTION, 7.6, 3.2)
@@ -51,11 +51,12 @@ class WatchBands(base.Panel):
         base.guarded(self.says, self.draw)()
 
     def draw(self) -> None:
-        if self.chart.value is None and not self.watch.bands:
+        if self.chart.value is None:  # nothing to choose from
             raise ValueError("No band is in service and no reading is logged: there is nothing to draw yet.")
         self.picture.margins.clear()  # each picture has labels of its own
-        self.picture.caption(WEAR_CAPTION if self.chart.value is None else CHART_CAPTION)
-        self.picture.draw(self.wear if self.chart.value is None else self.control_chart)
+        wear = self.chart.value == WEAR
+        self.picture.caption(WEAR_CAPTION if wear else CHART_CAPTION)
+        self.picture.draw(self.wear if wear else self.control_chart)
 
     def wear(self, ax):
         bands = self.watch.bands[: watch_words.MOST_BANDS]
