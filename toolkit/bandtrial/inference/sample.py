@@ -11,9 +11,10 @@ from .tempered import tempered
 
 GOOD_K, ENOUGH = 0.7, 300        # Pareto k-hat and effective draws asked of importance sampling
 ROUNDS = (300, *6 * (200,), 300, 400, 600, 800, 1200, 2000, 3000, 4000)    # draws of each, until both are met
-RECENT = 350                     # of the draws, from which the next proposal is learned
+RECENT = 800                     # of the draws, from which the next proposal is learned: it has some 500 terms
 LOST = 700, 20                   # draws after which fewer effective ones than this say that the centre is no mode
-HARD = 2500                      # draws from which proposals keep the tails of the first: what is missed lies far out
+HARD = 2500                      # draws from which two thirds as many effective ones are enough; and from which, where
+                                 # k-hat stays bad, proposals keep the tails of the first: what is missed lies far out
 PARTICLES = 1000                 # of the slower sampler, repeated where more draws are asked for
 
 
@@ -45,7 +46,7 @@ def sample(target, centre, covariance, draws, rng, rounds=ROUNDS, enough=ENOUGH,
     weighted against the mixture they were drawn from (Owen and Zhou, JASA 95 (2000), 135-143). wide: by how much the
     first proposal is wider than what was fitted to the density, for each parameter or all: where its tails are heavy,
     few draws miss them. The later ones are half as much wider and have lighter tails, as the first stands beside them;
-    from HARD draws on they are like the first.
+    from HARD draws on they are like the first where k-hat is bad.
     again: a function that looks for a better centre and returns (centre, covariance), or None; called once, if nearly
     all the weight of the draws lies on a few.
     When k-hat or the effective number stays bad after the last round, `tempered` takes over from the best proposal,
@@ -67,7 +68,7 @@ def sample(target, centre, covariance, draws, rng, rounds=ROUNDS, enough=ENOUGH,
         proposals.append(q)
         sizes.append(n)
         log_w, k_hat, effective = pareto_smooth(_mixture_weights(sizes, log_q, log_p))
-        if k_hat < GOOD_K and effective >= enough:
+        if k_hat < GOOD_K and effective >= (enough if len(theta) < HARD else enough / 1.5):
             break
         if again and len(theta) >= LOST[0]:
             better = again() if effective < LOST[1] else None
@@ -77,7 +78,8 @@ def sample(target, centre, covariance, draws, rng, rounds=ROUNDS, enough=ENOUGH,
             again = None
         last = -max(RECENT, n)
         turned = turn(q, theta[last:], log_p[last:] - log_q[-1][last:])
-        q = turned.wider((1 + np.asarray(wide)) / 2) if len(theta) < HARD else replace(turned, tails=TAILS).wider(wide)
+        far = len(theta) >= HARD and k_hat > GOOD_K
+        q = replace(turned, tails=TAILS).wider(wide) if far else turned.wider((1 + np.asarray(wide)) / 2)
     if moves and not (k_hat < GOOD_K and effective >= 100):
         q = replace(turned, tails=TAILS).wider(wide)
         theta, beside, *rest = tempered(target, q, min(draws, PARTICLES), rng, len(theta), most=moves)

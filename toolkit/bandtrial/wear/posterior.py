@@ -5,6 +5,8 @@ drawn with each of its points and come back beside the density.
 """
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from .effects import HALF_LOG_2PI, draw_effects, log_integral, newton_step
@@ -14,6 +16,7 @@ from .starts import first_guess
 
 BLOCK = 100_000    # elements (draws x rows) worked on at once: temporaries stay in the processor's cache
 WIDE, HEAVY_WIDE = 1.1, 1.3    # proposals over the fitted law: tails of pooled parameters and speed exponents are heavy
+FAR_OFF = 5.0      # middle decrement of the guesses' Newton steps above which each guess takes two: the noise halves
 MANY_BANDS = 60    # from which band effects are integrated out to second order: means shift by up to 0.05 sd
 
 
@@ -26,6 +29,7 @@ class Posterior:
     def __init__(self, joint, settled=1e-2):
         self.joint, self.levels, self.settled = joint, Levels(joint), settled
         self.integrated = joint.n_bands >= MANY_BANDS
+        self.careful: bool | None = None    # whether guesses take two steps; the first draws tell
 
     @property
     def start(self):
@@ -50,7 +54,7 @@ class Posterior:
 
     def centred(self, mode, covariance):
         """Take the mode and covariance of all parameters (d, d) as the point about which guesses are made."""
-        rest, levels = self.levels.rest, self.levels.places
+        rest, levels, self.careful = self.levels.rest, self.levels.places, None
         self.mode, at = mode.theta, mode.at
         self.covariance = covariance[np.ix_(rest, rest)]
         self.to_levels = np.linalg.solve(self.covariance, covariance[np.ix_(rest, levels)])   # (rest, levels)
@@ -100,16 +104,32 @@ class Posterior:
         log_q = 0.0
         if len(levels.places):
             S, score, with_w = levels.system(theta, e)
+            if self.careful is None:
+                self.careful = bool(np.median(self._decrement(e, S, score, with_w)) > FAR_OFF)
+            if self.careful:
+                w, g = self._moved(theta, base, e, w, g, levels.step(S, score), with_w)
+                e = joint.effects(theta, base, w, g, density=False)
+                S, score, with_w = levels.system(theta, e)
             change, log_q = levels.draw(S, score, rng)
-            dw, dg = newton_step(levels.shifted(e, with_w, change))
-            w, g = w + np.clip(dw, -1.0, 1.0), [a + b for a, b in zip(g, dg, strict=True)]
-            theta[:, levels.places] += change
-            joint.relevel(theta, base, np.float32)
+            w, g = self._moved(theta, base, e, w, g, change, with_w)
             e = joint.effects(theta, base, w, g, curvature="observed", density=False)
         w, g, log_q_bands = draw_effects(e, w, g, base.log_T, self.shape(theta), joint.rows.worn, rng)
         log_p = joint.effects(theta, base, w, g, curvature=None).log_p
         beside = np.concatenate([theta[:, levels.places], np.stack([w, *g], axis=2).reshape(len(theta), -1)], axis=1)
         return joint.log_prior(theta) - log_q + (log_p - log_q_bands).sum(axis=1), beside
+
+    def _moved(self, theta, base, e, w, g, change, with_w):
+        """Band effects that follow a `change` of the levels, which is made in theta and base; `e` is spent."""
+        dw, dg = newton_step(self.levels.shifted(e, with_w, change))
+        theta[:, self.levels.places] += change
+        self.joint.relevel(theta, base, np.float32)
+        return w + np.clip(dw, -1.0, 1.0), [a + b for a, b in zip(g, dg, strict=True)]
+
+    def _decrement(self, e, S, score, with_w):
+        """Of the Newton step of levels and bands' wear rates (N,): how far off the guess is, in its own sds squared."""
+        change = self.levels.step(S, score)
+        dw, _ = newton_step(self.levels.shifted(replace(e), with_w, change))
+        return np.sum(change * score, axis=1) + np.sum(dw**2 * e.schur, axis=1)
 
     def _marginal(self, rest):
         joint, levels = self.joint, self.levels
