@@ -9,7 +9,7 @@ import pytest
 from bandtrial import published, recommend, trials
 from bandtrial.recommend import NotYet
 from bandtrial.trials.seen import Seen
-from bandtrial.trials.value import least_after
+from bandtrial.trials.value import SHRINK, least_after, told
 
 JOB = ("saw1", "s8", "plate", 20.0)
 
@@ -199,6 +199,32 @@ def test_a_first_force_that_was_far_too_light_does_not_hold_trials_back():
     most = chip_levels(job)[-1]
     assert 0.8 * most < fresh.max() <= most * (1 + 1e-6)
     assert board.fresh[board.open()].max() <= 9.0 * 1.12 * (1 + 1e-6)  # what may be chosen stays near what was cut
+
+
+def test_a_plan_does_not_stop_while_life_is_too_little_known_to_recommend():
+    """Hardly any work ahead, so that no run pays; and yet `recommend` refuses, as life is hardly known: the run
+    that shows most of it, on a band that has cut already, as what grows on it is read sooner."""
+    fit = fit_with_bands(sure=1.6)
+    study = shop.study(ends=("dull", "in_service", "in_service"))
+    with pytest.raises(NotYet, match="is known to a factor of"):
+        recommend.recommend(fit, study, *JOB)
+    made = trials.plan(fit, study, *JOB, minutes=30, horizon_cm2=1.0)
+    assert not made.stop
+    assert made.reason == (
+        "band life is too little known yet for a recommendation: make this run, log it, then plan again"
+    )
+    assert made.runs[-1].why == "shows most of how fast bands dull, which is hardly known yet"
+    assert made.runs[-1].band in ("B2", "B3")  # a new band would have to be fitted first
+
+
+def test_the_share_of_a_variance_that_readings_tell():
+    """Two readings t + e1, t + e2 of t ~ N(0, 2), errors of variance 1 and 3: they tell 4 (1 + 1/3) / (1 + 2 (1 + 1/3))
+    of it (normal regression, worked by hand), less what SHRINK takes of a reading's own variance of 2."""
+    t = np.sqrt(2) * np.random.default_rng(1).standard_normal(4000)
+    t = (t - t.mean()) / t.std() * np.sqrt(2)
+    weight = 1 / (1 + 2 * SHRINK) + 1 / (3 + 2 * SHRINK)
+    assert told(t, np.stack([t, t], axis=1), np.diag([1.0, 3.0])) == pytest.approx(4 * weight / (1 + 2 * weight))
+    assert told(t, np.zeros((4000, 0)), np.zeros((0, 0))) == 0.0
 
 
 def test_a_plan_leads_out_where_nothing_can_be_recommended_yet():

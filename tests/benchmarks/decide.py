@@ -85,7 +85,7 @@ def settings(kind: str, args) -> None:
             broken[name] += bool(rival.broken(*setting))
         if args.verbose:
             print(kind, seed, *(f"{name} {values[-1]:.3f}" for name, values in regret.items() if values), end=" ")
-            print(*(f"{name} {value:.2f}" for name, value in why[-1].items()) if got else "not yet", flush=True)
+            print(" ".join(f"{name} {value:.2f}" for name, value in why[-1].items()) if got else "not yet", flush=True)
     print(f"\n{kind}: {args.shops} shops, {args.minutes:g} minutes of trial cuts")
     print(f"{'':<20}{'median':>8}{'90 %':>8}{'limits broken':>15}")
     for name, values in regret.items():

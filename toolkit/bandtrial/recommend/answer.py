@@ -13,7 +13,6 @@ from .others import PUBLISHED_CHIP, usual_coolant
 from .remarks import next_step, warnings
 from .result import Recommendation, Setting, Value
 from .rounding import two_figures
-from .surface import names
 from .tried import check_life_known, tried
 
 
@@ -46,7 +45,7 @@ def recommend(
     coolant = coolant or usual_coolant(fit.data, machine, material)
     job = job_of(study, machine, stock, material, thickness_mm, coolant)
     region = tried(fit, study, job)
-    check_life_known(fit, job, region, names(job))
+    check_life_known(fit, job, region)
     if deviation is not None and "deviation" not in fit.signals:
         raise NotYet(
             "a deviation was asked for, and the study has no deviation of enough cuts.",

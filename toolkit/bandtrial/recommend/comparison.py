@@ -12,7 +12,6 @@ from . import limits as lim
 from .job import NotYet, job_of
 from .optimise import COARSE_AGES, DRAWS, Wish, coarse_grid, optimise, scan, speed_interval
 from .others import PUBLISHED_CHIP, nearest_speed, published_setting, usual_coolant
-from .surface import names
 from .tried import check_life_known, tried
 from .wording import interval, percent, table_html, table_text
 
@@ -141,7 +140,7 @@ def judge(fit, study, job) -> dict:
     """The judged part of a Row: optimum, what the published start costs, which speeds are still open."""
     wish, few = Wish(), fit.thinned(DRAWS)
     region = tried(fit, study, job)
-    check_life_known(fit, job, region, names(job))
+    check_life_known(fit, job, region)
     coarse, fine = optimise(fit, job, region, wish)
     i, _j = fine.best()
     V, bite = float(fine.V[i]), float(fine.bite[i])

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .job import NotYet
+from .surface import names
 
 STEP = 1.12
 """Factor beyond the tried speeds and feeds per tooth that a recommended setting may go; our choice. Trial cuts go
@@ -129,11 +130,16 @@ def evidence_of(cuts, study) -> dict:
     }
 
 
-def check_life_known(fit, job, region: Tried, names) -> None:
-    """NotYet where the life at the tried settings is hardly known."""
+def log_life(fit, job, region: Tried):
+    """Log of a typical band's wear life (S,) at the middle of what was tried."""
     h = median_chip_load(fit, job, region)
     V = job.published_speed * np.exp(region.centre[0])
-    spread = float(np.std(fit.log_tau(np.array([V]), np.array([h]), job.thickness, coolant=job.coolant, **names)))
+    return fit.log_tau(np.array([V]), np.array([h]), job.thickness, coolant=job.coolant, **names(job))[:, 0]
+
+
+def check_life_known(fit, job, region: Tried) -> None:
+    """NotYet where the life at the tried settings is hardly known."""
+    spread = float(np.std(log_life(fit, job, region)))
     if spread > UNSURE_LIFE:
         factor = np.exp(2 * 1.2816 * spread)
         times = f"{factor:.0f} only" if factor < 1000 else "over 1,000"
@@ -161,9 +167,7 @@ def median_chip_load(fit, job, region: Tried) -> float:
         np.array([V]),
         job.thickness,
         wear_used=0.3,
-        material=job.material.id,
-        machine=job.machine.id,
-        stock=job.stock.id,
+        **names(job),
     )
     return float(np.median(h))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -11,15 +11,15 @@ from bandtrial import units
 from bandtrial.recommend.job import Job, job_of
 from bandtrial.recommend.optimise import Wish, nothing_allowed
 from bandtrial.recommend.others import usual_coolant
-from bandtrial.recommend.tried import LEAST_CUTS, rows_of, tried
+from bandtrial.recommend.tried import LEAST_CUTS, UNSURE_LIFE, log_life, rows_of, tried
 from bandtrial.recommend.wording import cautions_text, feed_words, table_html, table_text
 
 from .board import NEW, Board, Options, cut_on, lay, options
 from .first import BREAK_IN, BREAK_IN_FORCE, first_runs
 from .run import Run, new_ids, run_at, usual_travel
 from .seen import Seen
-from .value import least_after
-from .why import NO_ANSWER, WAY_OUT, reason_to_run, reason_to_stop
+from .value import least_after, told
+from .why import LIFE_UNKNOWN, NO_ANSWER, SHOWS_LIFE, WAY_OUT, reason_to_run, reason_to_stop
 
 HORIZON_BANDS = 20.0
 """Bands' worth of this work that a saving is counted over, unless the caller says how much will be sawn."""
@@ -83,7 +83,8 @@ def plan(
 
     Without cuts of this work: settings spread over speed and chip load, see `first.first_runs`. With them: one
     after the other the run of largest expected saving per minute, until the minutes are used or the next run
-    costs more than it is expected to save over the work ahead.
+    costs more than it is expected to save over the work ahead. Where none pays and `recommend` would still refuse, as
+    band life is too little known, the one run that tells most of it.
 
     fit : of `wear.fit`, or None where the study has no cut that can be fitted
     minutes : free for trial cutting [min]
@@ -105,6 +106,9 @@ def plan(
     board = lay(fit, study, job, region, rng)
     if board is not None:
         made = next_runs(board, minutes, travel, horizon_cm2, new_ids(study), rng)
+        if made.stop and board.answers() and np.std(log_life(fit, job, region)) > UNSURE_LIFE:
+            first = life_run(board, minutes, travel, new_ids(study))
+            made = replace(made, runs=first, stop=False, reason=LIFE_UNKNOWN) if first else made
         if made.runs or board.answers():
             return made
     raise nothing_allowed(fit, job, region, Wish())
@@ -146,6 +150,20 @@ def _way_out(board: Board, choice: Options, tried_too, worth) -> int:
     run = zip(board.V[choice.at], board.bite[choice.at], choice.chip_load, strict=True)
     opens = np.array([board.answers([*tried_too, setting]) for setting in run])
     return int(np.argmax(np.where(opens, worth, -np.inf) if opens.any() else choice.chip_load))
+
+
+def life_run(board: Board, minutes: float, travel: float, ids) -> tuple[Run, ...]:
+    """The run that tells most of a band's life per minute: where none pays by what it saves, and yet nothing can be
+    recommended, as life is hardly known. () where no run can be made."""
+    choice = _choice(board, minutes, travel, [], None)
+    if choice is None:
+        return ()
+    life, none = log_life(board.fit, board.job, board.region), Seen.nothing(len(board.cost))
+    then = [none.and_then(choice, i, str(choice.band[i])) for i in range(len(choice.at))]
+    tells = np.array([told(life, one.shown, one.errors) for one in then])
+    i = int(np.argmax(tells / (choice.minutes + _beside(board.job, choice))))
+    name = next(ids) if choice.band[i] == NEW else str(choice.band[i])
+    return tuple(_runs(board, choice, i, name, travel, SHOWS_LIFE))
 
 
 def _choice(board: Board, left: float, travel: float, tried_too, only) -> Options | None:

@@ -15,6 +15,14 @@ SHRINK = 0.02
 """Added to the variance of every reading, as a share: keeps chance correlations of the draws small."""
 
 
+def told(target, shown, errors) -> float:
+    """Part of the variance of `target` (S,) that the readings tell, by the same regression."""
+    y, t = shown - shown.mean(axis=0), target - target.mean()
+    R = errors + np.diag(SHRINK * y.var(axis=0))
+    c = y.T @ t / len(t)
+    return float(c @ np.linalg.solve(y.T @ y / len(t) + R, c)) if len(c) else 0.0
+
+
 def least_after(cost, shown, errors, open_now, rng):
     """Expectation of the least expected cost after readings are seen.
 

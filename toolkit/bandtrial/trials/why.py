@@ -8,6 +8,8 @@ MUCH = 1.08
 
 
 NO_ANSWER = "no setting near those tried holds every limit yet: make this run, log it, then plan again"
+LIFE_UNKNOWN = "band life is too little known yet for a recommendation: make this run, log it, then plan again"
+SHOWS_LIFE = "shows most of how fast bands dull, which is hardly known yet"
 WAY_OUT = "leads towards settings that hold every limit; a step beyond what was tried"
 
 
