@@ -1,6 +1,6 @@
 """Calibration: shops drawn from the priors, fitted, and how often the intervals hold the truth.
 
-    python tests/benchmarks/calibration.py --shops 1000 --jobs 2
+    python tests/benchmarks/calibration.py --shops 1000 --jobs 2 [--feed force]
 
 Coverage of 50, 80 and 90 % intervals and rank histograms (simulation-based calibration: Talts, Betancourt,
 Simpson, Vehtari, Gelman 2018, arXiv 1804.06788) for taylor_n, the chip-load exponent and the log life at a
@@ -12,6 +12,7 @@ from __future__ import annotations
 import argparse
 import time
 from concurrent.futures import ProcessPoolExecutor
+from functools import partial
 
 import numpy as np
 from bandtrial.wear.fit import fit_rows
@@ -33,8 +34,8 @@ def quantities(theta, layout):
     return np.stack([1 / m, a, life])
 
 
-def one(seed):
-    rows, layout, truth, _ = shop(seed)
+def one(seed, feed="rate"):
+    rows, layout, truth, _ = shop(seed, feed=feed)
     start = time.perf_counter()
     _, _, _, _, drawn = fit_rows(rows, draws=1999, seed=seed)
     took = time.perf_counter() - start
@@ -47,13 +48,14 @@ def main():
     parser.add_argument("--shops", type=int, default=1000)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--feed", default="rate", choices=["rate", "force"], help="what the shops' machine is set to")
     args = parser.parse_args()
     seeds = range(args.first, args.first + args.shops)
     if args.jobs == 1:
-        results = [one(s) for s in seeds]
+        results = [one(s, args.feed) for s in seeds]
     else:
         with ProcessPoolExecutor(args.jobs) as pool:
-            results = list(pool.map(one, seeds, chunksize=5))
+            results = list(pool.map(partial(one, feed=args.feed), seeds, chunksize=5))
     ranks = np.array([r[1] for r in results])
     share = (ranks + 0.5) / 2000
     methods = [r[2] for r in results]
