@@ -11,6 +11,7 @@ from bandtrial.inference import (
     resample,
     sample,
 )
+from bandtrial.inference.proposal import SplitT, turn
 from bandtrial.inference.tempered import tempered
 from scipy import integrate, stats
 
@@ -131,6 +132,18 @@ def test_climb_lengthens_steps_that_creep(overstated):
     mode = climb(lambda t, _: At(t), [-3.0, 4.0], tolerance=1e-12)
     assert mode.converged and mode.steps <= 40
     np.testing.assert_allclose(mode.theta, top, atol=1e-5)
+
+
+def test_a_proposal_is_turned_by_what_can_be_weighed():
+    """Draws on a flank where most log densities are out of all bounds, as with a density that falls off a cliff: the
+    proposal moves towards the few that are not, and stays one that can be drawn from."""
+    rng = np.random.default_rng(4)
+    q = SplitT(np.zeros(3), np.eye(3), np.ones(3), np.ones(3))
+    theta = q.draw(400, rng)
+    log_ratio = np.where(theta[:, 0] > 0.8, 4 * theta[:, 0], -1e131 * rng.random(400))
+    moved = turn(q, theta, log_ratio)
+    assert np.isfinite(moved.axes).all() and moved.centre[0] > 0.1
+    assert np.isfinite(moved.log_density(moved.draw(10, rng))).all()
 
 
 def test_importance_draws_of_a_correlated_normal():

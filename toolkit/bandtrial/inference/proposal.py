@@ -8,7 +8,7 @@ from math import lgamma
 import numpy as np
 
 TAILS = 10.0        # degrees of freedom: tails heavier than a posterior's, so that no weight runs away
-FARTHEST = 40.0     # log ratio above the middle one beyond which a draw counts no more
+FARTHEST = 40.0     # log ratio above the middle one beyond which a draw counts no more, and below the greatest one
 LATER_TAILS = 40.0  # of proposals beside which one with TAILS has been drawn from: it is kept in the mixture
 
 
@@ -111,8 +111,9 @@ def turn(q, theta, log_ratio, line=0.5, curve=0.1, noise=1.0):
     `line` and second-order terms within `curve`; the quadratic is then added to q.
     """
     x = q.along(theta)
-    ok = np.isfinite(log_ratio) & (log_ratio > np.median(log_ratio) - 6)
-    x, y = np.ascontiguousarray(x[ok].T, np.float32), np.minimum(log_ratio[ok], np.median(log_ratio) + FARTHEST)
+    middle = max(np.median(log_ratio), np.max(log_ratio) - FARTHEST)
+    ok = np.isfinite(log_ratio) & (log_ratio > middle - 6)
+    x, y = np.ascontiguousarray(x[ok].T, np.float32), np.minimum(log_ratio[ok], middle + FARTHEST)
     d = len(x)
     M = np.concatenate([x * line, (x**2 - 1) * curve, *(x[k] * curve * x[k + 1:] for k in range(d - 1))])
     M -= M.mean(axis=1, keepdims=True)
