@@ -5,7 +5,7 @@ import re
 import known_shop as shop
 import numpy as np
 import pytest
-from bandtrial import published
+from bandtrial import published, sawing
 from bandtrial.recommend import NotYet, recommend
 
 JOB = ("saw1", "s8", "plate", 20.0)
@@ -45,6 +45,21 @@ def test_the_setting_is_the_best_of_a_slow_grid():
     inside = (np.hypot(*past) <= np.log(1.12)) & (h >= 7.0)
     cost = evaluate(fit, got.job, V[inside], h[inside], 120).cost(got.job.prices).mean(axis=0).min()
     assert got.setting.cost.value <= cost * 1.005
+
+
+def test_the_gullet_is_not_filled_to_the_brim():
+    """Gullets that are full at 12 um, where thicker chips would cost less: what is recommended still holds if the band
+    runs 2 % slower than the speed check says, and the limit says so."""
+    study = shop.study()
+    full = float(sawing.chip_load_at_full_gullet(20.0, study.band_stock["s8"].gullet_area))
+    free = recommend(shop.fit(sure=0), study, *JOB)
+    assert free.setting.chip_load > 12.0
+    study.band_stock["s8"].gullet_area *= 12.0 / full
+    got = recommend(shop.fit(sure=0), study, *JOB)
+    assert 11.0 < got.setting.chip_load <= 0.98 * 12.0 * (1 + 1e-9)
+    limit = next(one for one in got.limits if one.name == "gullet fill")
+    assert (limit.limit, limit.ok) == (0.98, True)
+    assert limit.note == "above 1 the gullets pack, and the speed is known to some 2 %"
 
 
 def test_settings_can_be_set():

@@ -54,7 +54,8 @@ def _tooth(job, h) -> Iterator[Limit]:
     given = job.stock.gullet_area is not None and np.isfinite(job.stock.gullet_area)
     estimate = "" if given else "gullet estimated from pitch and form; "
     fill = sawing.gullet_fill(h, job.thickness, job.gullet_area)
-    yield _limit("gullet fill", fill, 1.0, "-", True, estimate + when + "above it the gullets pack")
+    packs = f"above 1 the gullets pack, and the speed is known to some {100 * (1 - lim.FULLEST):.0f} %"
+    yield _limit("gullet fill", fill, lim.FULLEST, "-", True, estimate + when + packs)
     yield _limit("chip load, least", h, lim.LEAST_CHIP, "um", False, when + "below it the teeth rub")
     yield _limit("chip load, greatest", h, lim.GREATEST_CHIP, "um", True, when + "above it teeth strip")
     few = "3 are better" if job.teeth < lim.BEST_TEETH else ""

@@ -9,7 +9,7 @@ import numpy as np
 from bandtrial import sawing
 
 from .job import NotYet
-from .limits import GREATEST_CHIP, LEAST_CHIP, SURE, allowed, deviation_holds, in_ranges, ruled_out
+from .limits import FULLEST, GREATEST_CHIP, LEAST_CHIP, SURE, allowed, deviation_holds, in_ranges, ruled_out
 from .longrun import LongRun
 from .surface import evaluate
 
@@ -85,7 +85,7 @@ def coarse_grid(job, region, speeds=SPEEDS, bites=BITES):
     """Settings over the speed ranges and the region a setting may lie in: V (m,) [m/min], bite (bites,)."""
     (low, high), (least, most) = region.window(job)
     if job.feed != "force":
-        full = float(sawing.chip_load_at_full_gullet(job.thickness, job.gullet_area))
+        full = FULLEST * float(sawing.chip_load_at_full_gullet(job.thickness, job.gullet_area))
         least, most = max(least, LEAST_CHIP), min(most, GREATEST_CHIP, full)
     parts = []
     for lo, hi in job.machine.band_speed_ranges:
