@@ -69,7 +69,7 @@ def slow_log_density(rows, layout, theta, w, g):
                         ratio = np.exp(x[s.columns.index(f"power[{by[1]}]")])
                         dull *= ratio ** p[f"{s.name}.dulling[{by[1]}]"]
                     grown = np.log(1 + dull)
-                    if BY_NAME[s.name].runs_out:
+                    if BY_NAME[s.name].inverse:
                         bend = p[f"{s.name}.thinning"]
                         grown = np.arcsinh(bend) - np.arcsinh(bend - dull * np.sqrt(1 + bend**2))
                     mean = x @ theta[block.beta] + g_s[b] + grown

@@ -104,7 +104,7 @@ def shop(seed, n_bands=None, **kw):
 
 
 def stopped(rows):
-    """The rows up to each band's first chip load seen that is a THINNEST part of its first one: it is taken off."""
+    """The rows up to each band's first chip seen that is THINNEST times as thin as its first one: it is taken off."""
     s = rows.signals[0]
     first = np.zeros(len(rows.heads))
     first[s.of] = s.y[s.heads]

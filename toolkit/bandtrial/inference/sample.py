@@ -78,11 +78,10 @@ def sample(target, centre, covariance, draws, rng, rounds=ROUNDS, enough=ENOUGH,
             again = None
         last = -max(RECENT, n)
         turned = turn(q, theta[last:], log_p[last:] - log_q[-1][last:])
-        far = len(theta) >= HARD and k_hat > GOOD_K
-        q = replace(turned, tails=TAILS).wider(wide) if far else turned.wider((1 + np.asarray(wide)) / 2)
+        heavy = replace(turned, tails=TAILS).wider(wide)
+        q = heavy if len(theta) >= HARD and k_hat > GOOD_K else turned.wider((1 + np.asarray(wide)) / 2)
     if moves and not (k_hat < GOOD_K and effective >= 100):
-        q = replace(turned, tails=TAILS).wider(wide)
-        theta, beside, *rest = tempered(target, q, min(draws, PARTICLES), rng, len(theta), most=moves)
+        theta, beside, *rest = tempered(target, heavy, min(draws, PARTICLES), rng, len(theta), most=moves)
         at = np.arange(draws) % len(theta)
         return Draws(theta[at], beside[at], *rest)
     at = resample(log_w, draws, rng)

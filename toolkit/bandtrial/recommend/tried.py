@@ -137,10 +137,15 @@ def log_life(fit, job, region: Tried):
     return fit.log_tau(np.array([V]), np.array([h]), job.thickness, coolant=job.coolant, **names(job))[:, 0]
 
 
+def life_known(fit, job, region: Tried) -> bool:
+    """Whether the life at the tried settings is known well enough for an answer."""
+    return float(np.std(log_life(fit, job, region))) <= UNSURE_LIFE
+
+
 def check_life_known(fit, job, region: Tried) -> None:
     """NotYet where the life at the tried settings is hardly known."""
-    spread = float(np.std(log_life(fit, job, region)))
-    if spread > UNSURE_LIFE:
+    if not life_known(fit, job, region):
+        spread = float(np.std(log_life(fit, job, region)))
         factor = np.exp(2 * 1.2816 * spread)
         times = f"{factor:.0f} only" if factor < 1000 else "over 1,000"
         few = "too few bands have" if region.evidence["failed"] else "no band has"

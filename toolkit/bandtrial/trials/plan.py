@@ -11,7 +11,7 @@ from bandtrial import units
 from bandtrial.recommend.job import Job, job_of
 from bandtrial.recommend.optimise import Wish, nothing_allowed
 from bandtrial.recommend.others import usual_coolant
-from bandtrial.recommend.tried import LEAST_CUTS, UNSURE_LIFE, log_life, rows_of, tried
+from bandtrial.recommend.tried import LEAST_CUTS, life_known, log_life, rows_of, tried
 from bandtrial.recommend.wording import cautions_text, feed_words, table_html, table_text
 
 from .board import NEW, Board, Options, cut_on, lay, options
@@ -106,7 +106,7 @@ def plan(
     board = lay(fit, study, job, region, rng)
     if board is not None:
         made = next_runs(board, minutes, travel, horizon_cm2, new_ids(study), rng)
-        if made.stop and board.answers() and np.std(log_life(fit, job, region)) > UNSURE_LIFE:
+        if made.stop and board.answers() and not life_known(fit, job, region):
             first = life_run(board, minutes, travel, new_ids(study))
             made = replace(made, runs=first, stop=False, reason=LIFE_UNKNOWN) if first else made
         if made.runs or board.answers():

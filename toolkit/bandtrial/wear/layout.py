@@ -150,7 +150,7 @@ def _signal_block(s, priors):
     if shares:
         share = len(priors)
         priors.append(prior(f"{s.name}.dulling[{shares[1]}]"))
-    if BY_NAME[s.name].runs_out:
+    if BY_NAME[s.name].inverse:
         bend = len(priors)
         priors.append(prior(f"{s.name}.thinning"))
     return Block(beta, places["break_in"], places["dulling"], places["noise"], places["band"], share,

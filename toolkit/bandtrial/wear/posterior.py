@@ -107,23 +107,24 @@ class Posterior:
             if self.careful is None:
                 self.careful = bool(np.median(self._decrement(e, S, score, with_w)) > FAR_OFF)
             if self.careful:
-                w, g = self._moved(theta, base, e, w, g, levels.step(S, score), with_w)
+                self._relevel(theta, base, e, levels.step(S, score), with_w)
+                w, g = _followed(e, w, g)
                 e = joint.effects(theta, base, w, g, density=False)
                 S, score, with_w = levels.system(theta, e)
             change, log_q = levels.draw(S, score, rng)
-            w, g = self._moved(theta, base, e, w, g, change, with_w)
+            self._relevel(theta, base, e, change, with_w)
+            w, g = _followed(e, w, g)
             e = joint.effects(theta, base, w, g, curvature="observed", density=False)
         w, g, log_q_bands = draw_effects(e, w, g, base.log_T, self.shape(theta), joint.rows.worn, rng)
         log_p = joint.effects(theta, base, w, g, curvature=None).log_p
         beside = np.concatenate([theta[:, levels.places], np.stack([w, *g], axis=2).reshape(len(theta), -1)], axis=1)
         return joint.log_prior(theta) - log_q + (log_p - log_q_bands).sum(axis=1), beside
 
-    def _moved(self, theta, base, e, w, g, change, with_w):
-        """Band effects that follow a `change` of the levels, which is made in theta and base; `e` is spent."""
-        dw, dg = newton_step(self.levels.shifted(e, with_w, change))
+    def _relevel(self, theta, base, e, change, with_w):
+        """Make a `change` of the levels in theta and base, and to first order in `e`."""
+        self.levels.shifted(e, with_w, change)
         theta[:, self.levels.places] += change
         self.joint.relevel(theta, base, np.float32)
-        return w + np.clip(dw, -1.0, 1.0), [a + b for a, b in zip(g, dg, strict=True)]
 
     def _decrement(self, e, S, score, with_w):
         """Of the Newton step of levels and bands' wear rates (N,): how far off the guess is, in its own sds squared."""
@@ -138,12 +139,8 @@ class Posterior:
         e = joint.effects(theta, base, w, g, density=False)
         if len(levels.places):
             S, score, with_w = levels.system(theta, e)
-            change = levels.step(S, score)
-            levels.shifted(e, with_w, change)
-            theta[:, levels.places] += change
-            joint.relevel(theta, base, np.float32)
-        dw, dg = newton_step(e)
-        w, g = w + np.clip(dw, -1.0, 1.0), [a + b for a, b in zip(g, dg, strict=True)]
+            self._relevel(theta, base, e, levels.step(S, score), with_w)
+        w, g = _followed(e, w, g)
         e = joint.effects(theta, base, w, g)
         out = joint.log_prior(theta) + log_integral(e, w, g, base.log_T, self.shape(theta),
                                                     joint.rows.worn).sum(axis=1)
@@ -162,3 +159,9 @@ class Posterior:
 
     def shape(self, theta):
         return np.exp(np.minimum(theta[:, self.joint.layout.shape], 50.0))[:, None]
+
+
+def _followed(e, w, g):
+    """Band effects a Newton step on, none of w longer than 1."""
+    dw, dg = newton_step(e)
+    return w + np.clip(dw, -1.0, 1.0), [a + b for a, b in zip(g, dg, strict=True)]

@@ -31,7 +31,8 @@ NU = 5.0  # degrees of freedom of the noise: heavier tails than a normal, still 
 @dataclass(frozen=True)
 class Signal:
     """One kind of signal; its priors are the rows `NAME.level`, `NAME.power[...]`, `NAME.edge[...]`, `NAME.dulling`,
-    `NAME.dulling[...]`, `NAME.break_in`, `NAME.noise` and `NAME.band` of published/model_priors.csv."""
+    `NAME.dulling[...]`, `NAME.break_in`, `NAME.noise`, `NAME.band`, and `NAME.thinning` of an inverse one, of
+    published/model_priors.csv."""
 
     name: str                  # as reported
     column: str                # of the cut table
@@ -40,8 +41,7 @@ class Signal:
     powers: tuple[str, ...]    # covariates
     shares: tuple[str, str] | None = None  # feed mode and covariate by which the share of dulling changes
     edge: str | None = None    # covariate c of what a sharp edge takes for itself
-    inverse: bool = False      # the column falls as the band dulls: its inverse is the signal
-    runs_out: bool = False     # it is what the edge leaves: its log rises by the law with the bend b
+    inverse: bool = False      # the column is what the edge leaves: its inverse is the signal, by the law with bend b
 
 
 SIGNALS = (
@@ -50,7 +50,7 @@ SIGNALS = (
     Signal("feed_force", "feed_force", "N", ("rate",), ("band_speed", "chip_load", "work_thickness"),
            ("rate", "chip_load"), edge="chip_load"),
     Signal("chip_load", "chip_load", "um", ("force",), ("force_per_tooth", "band_speed", "work_thickness"),
-           ("force", "force_per_tooth"), edge="force_per_tooth", inverse=True, runs_out=True),
+           ("force", "force_per_tooth"), edge="force_per_tooth", inverse=True),
     Signal("deviation", "deviation", "mm", ("rate", "force"), ("band_speed", "chip_load", "work_thickness"),
            ("rate", "chip_load")),
     Signal("roughness", "roughness", "um", ("rate", "force"), ("band_speed", "chip_load", "work_thickness")),

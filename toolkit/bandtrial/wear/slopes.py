@@ -159,17 +159,15 @@ def _growth(theta, length, block, E, dE, x):
     fading, early, late = (share * part for part in (j * fade, j * (1 - fade), k * E))
     u, by_log_E = early + late, z * fading + late                    # growth of the edge, and its slope in log E
     by_E, by_E_again = fading / length + share * k, fading * (1 - z) / length + share * k
-    of_u = [dE * by_E, -z * fading, early, late]
-    of_slope = [dE * by_E_again, -z * fading * (1 - z), z * fading, late]
+    of_u = np.vstack([dE * by_E, -z * fading, early, late])
+    of_slope = np.vstack([dE * by_E_again, -z * fading * (1 - z), z * fading, late])
     if block.share is not None:
-        of_u, of_slope = [*of_u, x * u], [*of_slope, x * by_log_E]
+        of_u, of_slope = np.vstack([of_u, x * u]), np.vstack([of_slope, x * by_log_E])
     b = None if block.bend is None else theta[block.bend]
     log_growth, steep = risen(u, b)                                  # and its slope with u, whose own is `bend`
-    bend, of_b = (-(steep**2), None) if b is None else _of_bend(u, b, steep)
-    of_u_all = np.vstack(of_u)
-    first = steep * of_u_all
-    second = steep * np.vstack(of_slope) + bend * by_log_E * of_u_all
-    if of_b is not None:
+    bend, *of_b = [-(steep**2)] if b is None else _of_bend(u, b, steep)
+    first, second = steep * of_u, steep * of_slope + bend * by_log_E * of_u
+    if of_b:
         first, second = np.vstack([first, of_b[0]]), np.vstack([second, of_b[1] * by_log_E])
     return log_growth, steep * by_log_E, E * (steep * by_E_again + bend * by_log_E * by_E), first, second
 
@@ -179,7 +177,7 @@ def _of_bend(u, b, steep):
     s = np.sqrt(1 + b * b)
     v, by_b = u * s - b, u * b / s - 1
     root = s / steep
-    return -(s**2) * v / root**3, (1 / s + by_b / root, b / s / root - s * v * by_b / root**3)
+    return -(s**2) * v / root**3, 1 / s + by_b / root, b / s / root - s * v * by_b / root**3
 
 
 def _add_ends(joint, theta, base, w, bands, exposure, sums):
