@@ -1,9 +1,8 @@
-"""Inference that knows no sawing: priors, the fit, draws and how far they can be trusted."""
-from .climb import Mode, climb
+"""Inference that knows no sawing: priors, the climb to a mode, draws and how far they can be trusted."""
+from .climb import Mode, climb, sound_covariance
+from .hmc import Mover, drift, effective
 from .importance import fit_generalised_pareto, pareto_smooth, resample
 from .priors import Prior, draw_spread, exchangeable
-from .proposal import sound_covariance
-from .sample import Draws, sample
 
-__all__ = ["Draws", "Mode", "Prior", "climb", "draw_spread", "exchangeable", "fit_generalised_pareto",
-           "pareto_smooth", "resample", "sample", "sound_covariance"]
+__all__ = ["Mode", "Mover", "Prior", "climb", "draw_spread", "drift", "effective", "exchangeable",
+           "fit_generalised_pareto", "pareto_smooth", "resample", "sound_covariance"]

@@ -92,3 +92,10 @@ def _folded(P, g, damping):
         return g / np.maximum(np.abs(P).sum(axis=1), 1e-300), np.inf
     values, along = np.maximum(np.abs(values), FLAT), vectors.T @ (g / root)
     return vectors @ (along / (values + damping)) / root, float(along @ (along / values))
+
+
+def sound_covariance(precision, scale, least=0.3):
+    """Inverse of a precision whose eigenvalues, in units of 1/scale^2, are lifted to `least` where below it."""
+    values, vectors = np.linalg.eigh(precision * np.outer(scale, scale))
+    half = scale[:, None] * vectors / np.sqrt(np.maximum(values, least))
+    return half @ half.T

@@ -9,7 +9,7 @@ import numpy as np
 
 from bandtrial.plots.signals import NAMES
 from bandtrial.report import words
-from bandtrial.wear.signals import NU
+from bandtrial.wear.terms import NU
 
 PLAIN = {
     "speed_exponent": "speed exponent m: life falls as V to this power",

@@ -8,7 +8,7 @@ import numpy as np
 
 from bandtrial.watch import charts
 from bandtrial.watch.forecast import forecast_errors
-from bandtrial.wear.signals import NU
+from bandtrial.wear.terms import NU
 
 FALSE_ALARM_EVERY = 1000.0  # readings between false alarms of one chart of a sound band, on average
 COLUMNS = ["cut", "started", "band", "machine", "signal", "observed", "predicted", "score"]

@@ -67,11 +67,10 @@ def band_deviations(fit, rows, block, i):
     w = summary.band_rates(fit)[band]
     g = np.median(fit.drawn.beside[:, :, 1 + i], axis=0)[band]
     theta, signal = np.median(fit.theta, axis=0), fit.rows.signals[i]
-    known = fit.layout, block
     E = rows["wear_used"].to_numpy(float)
     ordinary = E * np.exp(-w)
-    grown, usual = (log_growth(theta[None], *known, wear[None], signal.share)[0] for wear in (E, ordinary))
-    s = growth_slope(theta[None], *known, ordinary, signal.share)[0]
+    grown, usual = (log_growth(theta[None], block, wear[None], signal.share)[0] for wear in (E, ordinary))
+    s = growth_slope(theta[None], block, ordinary, signal.share)[0]
     d = np.log((rows["observed"] / rows["predicted"]).to_numpy(float)) + g + grown - usual
     return {"d": d, "s": s, "band": band, "sigma": float(signal.scale(np.exp(theta[block.noise]))),
             "level_sd": float(np.exp(theta[block.band])), "rate_sd": float(np.median(fit.band_scatter))}  # fmt: skip

@@ -10,10 +10,10 @@ import numpy as np
 import pandas as pd
 
 from ..inference import pareto_smooth
-from .effects import log_integral, newton_step
-from .joint import Joint
-from .signals import BY_NAME, NU
+from .density import Density
+from .signals import BY_NAME
 from .summary import T_SD, band_rate_draws, wear_used_draws
+from .terms import NU
 
 RARE = 0.01           # a chance below which a band is named
 ODD = 0.05            # readings as far off that a log would have by chance, below which one is named
@@ -101,24 +101,14 @@ def left_out_bands(fit, most=500):
 def band_scores(fit, bands=None):
     """Log density of each band's readings and end, its own effects integrated out (n_draws, bands); of all bands, or
     of those with the numbers given."""
-    joint, beside = fit.joint, np.broadcast_to(fit.drawn.beside, (fit.n_draws, *fit.drawn.beside.shape[1:]))
+    density, beside = fit.density, np.broadcast_to(fit.drawn.beside, (fit.n_draws, *fit.drawn.beside.shape[1:]))
     if bands is not None and len(bands) < fit.n_bands:
-        joint, beside = Joint(fit.rows.of_bands(bands), fit.layout), beside[:, bands]
-    size = max(1, 60_000 // len(joint.rows.contact))
+        density, beside = Density(fit.rows.of_bands(bands), fit.layout), beside[:, bands]
+    size = max(1, 60_000 // len(density.rows.contact))
     parts = []
     for i in range(0, fit.n_draws, size):
-        theta, effects = fit.theta[i:i + size], beside[i:i + size]
-        base = joint.base(theta)
-        w, g = (effects[:, :, 0], [effects[:, :, 1 + s] for s in range(len(fit.signals))]) if fit.pooled else (
-            joint.no_effects(len(theta)))
-        e = joint.effects(theta, base, w, g)
-        if not fit.pooled:
-            parts.append(e.log_p)
-            continue
-        dw, dg = newton_step(e)
-        w, g = w + np.clip(dw, -1, 1), [a + b for a, b in zip(g, dg, strict=True)]
-        shape = np.exp(theta[:, joint.layout.shape])[:, None]
-        parts.append(log_integral(joint.effects(theta, base, w, g), w, g, base.log_T, shape, joint.rows.worn))
+        w, *g = beside[i:i + size].transpose(2, 1, 0)
+        parts.append(density.band_integrals(fit.theta[i:i + size].T, w, g).T)
     return np.concatenate(parts)
 
 
@@ -133,13 +123,8 @@ def _ended_by(fit, bands):
 
 def warnings(fit):
     """Plain sentences on what the model misses and how far the answer can be trusted; empty when all is well."""
-    said = []
-    if fit.pooled and fit.drawn.method != "normal" and not fit.drawn.good:
-        k = f", Pareto k {fit.drawn.k_hat:.2f}" if np.isfinite(fit.drawn.k_hat) else ""
-        said.append(f"The posterior draws are poor ({fit.drawn.effective:.0f} effective{k}): read the intervals as "
-                    "rough.")
-    if not fit.mode.converged:
-        said.append("The fit did not settle on a best point: read every figure as rough.")
+    said = list(fit.trust.reasons)
+    said += fit.trust.contradictions
     if not fit.pooled:
         return said
     cuts = odd_readings(fit)

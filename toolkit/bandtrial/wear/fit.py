@@ -2,43 +2,52 @@
 from __future__ import annotations
 
 from copy import copy
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache, cached_property
 
 import numpy as np
 from threadpoolctl import ThreadpoolController
 
-from ..inference import Draws, climb, sample, sound_covariance
-from . import summary
+from ..inference import Mode, climb, sound_covariance
+from . import posterior, summary, top
 from .breaks import break_draws
+from .density import Density
 from .ends import Ends, start
-from .joint import Joint
-from .layout import build, prior
-from .posterior import Posterior
+from .layout import Layout, build, prior
+from .posterior import Draws
 from .predict import Predictor
-from .rows import BREAK_ENDS, from_tables
+from .rows import BREAK_ENDS, Rows, from_tables
 from .signals import SIGNALS
+from .terms import WEAR_END
 
 REGULAR = 200.0        # Weibull shape above which lives agree to half a percent: no band life is so regular
-FEW = 6_000            # cuts up to which the sampler's effort is not limited
-MOVES = 40_000         # cuts times moves that the slower sampler may take
-EFFORT = 6_000_000     # cuts times draws of one round of importance sampling, above FEW cuts
-RIDGE = 0.5                # log density by which a climb has to rise for a new start of the draws
-NEAR, SETTLED = 0.3, 0.05    # decrement at which a climb ends whose top only starts the draws; of the band effects
+FEW = 6_000            # cuts up to which the climb starts from the priors
 KEPT = 31 << 20        # bytes of working memory the C library is told to keep (the most it can be told)
-MANY = 12_000          # cuts above which draws are normal about the mode: each density would take too long
+MANY = 12_000          # cuts above which draws are normal about the top: each density would take too long
 
 
 class FitError(ValueError):
     """The study can't be fitted as asked; the message says why and what would help."""
 
 
-def fit(study, priors=True, draws=2000, seed=1):
+@dataclass(frozen=True)
+class Fitted:
+    """What arrays were fitted: rows, layout, density, the top (with priors) or mode (without), and the draws."""
+
+    rows: Rows
+    layout: Layout
+    density: Density
+    mode: Mode | top.Top
+    drawn: Draws
+
+
+def fit(study, priors=True, draws=2000, seed=1, seen=None):
     """Fit the cutting-rate and wear model to a study (study.open_study).
 
     priors: True for the whole model; False for plain maximum likelihood on the bands' ends alone, without
     signals, band effects or pooling (the Weibull accelerated-life regression on accumulated exposure).
-    draws: posterior draws kept; seed: of the random numbers. Raises FitError. Returns a Fit.
+    draws: posterior draws kept; seed: of the random numbers; seen(share done, of what): called as the work goes on, may
+    raise to stop it. Raises FitError. Returns a Fit.
     """
     from ..study import band_table, cut_table
 
@@ -46,22 +55,23 @@ def fit(study, priors=True, draws=2000, seed=1):
     edge_of = {name: stock.edge for name, stock in study.band_stock.items()}
     rows, table = from_tables(cuts, bands, edge_of, SIGNALS, set_only=not priors)
     _check(rows, table, priors)
-    fitted = fit_rows(rows, priors, draws, seed)
+    fitted = fit_rows(rows, priors, draws, seed, seen)
     used = bands.set_index("band").loc[list(rows.bands)]
     cycles = rows.totals(table["bend_cycles"].to_numpy(float))
     broken = used["end"].isin(BREAK_ENDS).to_numpy()
-    rows, layout, joint, mode, drawn = fitted
-    return Fit(study, cuts, table, used, cycles, broken, rows, layout, joint, mode, drawn, seed)
+    return Fit(study, cuts, table, used, cycles, broken, fitted, seed)
 
 
-def fit_rows(rows, priors=True, draws=2000, seed=1):
-    """Fit arrays (wear.rows.Rows): (rows, layout, joint, mode, Draws).
+def fit_rows(rows, priors=True, draws=2000, seed=1, seen=None):
+    """Fit arrays (wear.rows.Rows): `Fitted`.
 
     On one thread: the matrices are small, so that threads wait for each other, and sums that are split among them have
     other last digits on machines with other numbers of processors.
     """
     with _libraries().limit(limits=1, user_api="blas"):
-        return _fit_rows(rows, priors, draws, seed)
+        np.empty(KEPT, np.uint8)     # glibc hands back memory only above the largest block freed so far: no page faults
+        rng = np.random.default_rng(seed)
+        return _with_priors(rows, draws, rng, seen) if priors else _without_priors(rows, draws, rng)
 
 
 @cache
@@ -70,69 +80,43 @@ def _libraries():
     return ThreadpoolController()
 
 
-def _fit_rows(rows, priors, draws, seed):
-    np.empty(KEPT, np.uint8)  # glibc hands back memory only above the largest block freed so far: no more page faults
-    if not priors:
-        rows = replace(rows, signals=())
-    layout = build(rows, pooled=priors)
-    joint = Joint(rows, layout)
-    rng = np.random.default_rng(seed)
-    if not priors:
-        ends = Ends(rows, layout.columns)
-        mode = climb(ends.slopes, start(rows, layout.columns), tolerance=1e-5, longest=3.0)
-        _check_maximum(mode, rows, layout)
-        return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
-    few = len(rows.contact) <= MANY
-    tolerance, settled = (NEAR, SETTLED) if few else (1e-2, 1e-2)
-    target = Posterior(joint, settled)
-    mode = climb(target.slopes, _first_guess(rows, layout, target), tolerance=tolerance, longest=2.0)
-    if not few:
-        return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
-    target.centred(mode, sound_covariance(mode.precision, layout.sd))
+def _with_priors(rows, draws, rng, seen):
+    layout = build(rows)
+    density = Density(rows, layout)
 
-    def climb_on():
-        """The climb ended on a ridge, where steps gain too little to be told from having arrived: on to its top."""
-        nonlocal mode
-        top = climb(target.slopes, mode.theta, tolerance=1e-3 * NEAR, longest=2.0)
-        if top.at.merit < mode.at.merit + RIDGE:
-            return None
-        mode = top
-        target.centred(mode, sound_covariance(mode.precision, layout.sd))
-        return mode.theta[target.levels.rest], target.covariance
+    def stepped(step):
+        if seen:
+            seen(0.1 * min(step / 20, 1.0), "finding the best point")
 
-    drawn = sample(target, mode.theta[target.levels.rest], target.covariance, draws, rng, wide=target.wide,
-                   again=climb_on, **_effort(rows))
-    if not drawn.good and len(rows.contact) > FEW:
-        return rows, layout, joint, mode, _normal(mode, rows, layout, draws, rng)
-    theta, effects = target.unpack(drawn.theta, target.completed(drawn.theta, drawn.beside, rng))
-    return rows, layout, joint, mode, replace(drawn, theta=theta, beside=effects)
+    with np.errstate(all="ignore"):
+        best = top.climb(density, _first_guess(rows, layout, stepped), seen=stepped)
+        density = Density(posterior.correlated(density, best), layout)
+        best = top.climb(density, best.theta, best.w, best.g, seen=stepped)
+        if len(rows.contact) > MANY:
+            return Fitted(density.rows, layout, density, best, posterior.normal(density, best, draws, rng))
+        return Fitted(density.rows, layout, density, best, posterior.sample(density, best, draws, rng, seen))
 
 
-def _first_guess(rows, layout, target):
-    """Where to start the climb: `starts.first_guess`; for a long log, the best point of a part of its bands."""
+def _first_guess(rows, layout, seen):
+    """Where to start the climb: the priors; for a long log, the best point of a part of its bands."""
     if len(rows.contact) < 3 * FEW:
-        return target.start
+        return layout.mean.copy()
     every = int(np.ceil(len(rows.contact) / FEW))
-    part = Posterior(Joint(rows.of_bands(np.arange(0, len(rows.heads), every)), layout))
-    return climb(part.slopes, part.start, tolerance=1.0, longest=2.0).theta
+    part = Density(rows.of_bands(np.arange(0, len(rows.heads), every)), layout)
+    return top.climb(part, layout.mean.copy(), tolerance=1.0, seen=seen).theta
 
 
-def _effort(rows):
-    """Rounds of importance sampling that a log of this length can afford; no slower sampler for a long one."""
-    moves = int(np.clip(MOVES / len(rows.contact), 20, 130))
-    if len(rows.contact) <= FEW:
-        return {"moves": moves}
-    n = int(np.clip(EFFORT / len(rows.contact), 300, 2000))
-    return {"rounds": (n, n, n), "enough": min(250, n // 2), "moves": 0}
-
-
-def _normal(mode, rows, layout, n, rng):
-    """Draws from the normal law at the mode (no importance check: method "normal"), band effects at theirs."""
+def _without_priors(rows, draws, rng):
+    rows = replace(rows, signals=())
+    layout = build(rows, pooled=False)
+    ends = Ends(rows, layout.columns)
+    mode = climb(ends.slopes, start(rows, layout.columns), tolerance=1e-5, longest=3.0)
+    _check_maximum(mode, rows, layout)
     L = np.linalg.cholesky(sound_covariance(mode.precision, layout.sd, least=1e-9))
-    theta = mode.theta + rng.standard_normal((n, len(mode.theta))) @ L.T
-    effects = np.zeros((1, len(rows.heads), 0)) if not layout.pooled else np.stack(
-        [mode.at.w[0], *(g[0] for g in mode.at.g)], axis=1)[None]
-    return Draws(theta, effects, "normal", float("nan"), float(n), 0)
+    theta = mode.theta + rng.standard_normal((draws, len(mode.theta))) @ L.T
+    drawn = Draws(theta, np.zeros((1, len(rows.heads), 0)), "normal", float(draws), 0.0,
+                  theta.std(axis=0) / np.sqrt(draws), 1.0, 0, 0)
+    return Fitted(rows, layout, Density(rows, layout), mode, drawn)
 
 
 def _check(rows, table, priors):
@@ -164,18 +148,18 @@ class Fit:
     data: the cuts used; excluded: those left out, with the reason.
     """
 
-    def __init__(self, study, cuts, table, bands, cycles, broken, rows, layout, joint, mode, drawn, seed):
-        self.study, self.data, self.bands = study, table, bands
-        self.rows, self.layout, self.joint, self.mode, self.drawn, self.seed = (
-            rows, layout, joint, mode, drawn, seed)
-        self.theta, self.n_draws, self._thinned, self._whole = drawn.theta, len(drawn.theta), {}, None
+    def __init__(self, study, cuts, table, bands, cycles, broken, fitted, seed):
+        self.study, self.data, self.bands, self.seed = study, table, bands, seed
+        self.rows, self.layout, self.density = fitted.rows, fitted.layout, fitted.density
+        self.mode, self.drawn = fitted.mode, fitted.drawn
+        self.theta, self.n_draws, self._thinned, self._whole = self.drawn.theta, len(self.drawn.theta), {}, None
         self.cycles, self.broken = cycles, broken
         self._cuts = cuts
         rng = np.random.default_rng([seed, 2])
         priors = prior("break_cycles", positive=True), prior("break_shape", positive=True)
         self.break_scale, self.break_shape = break_draws(cycles, broken, *priors, self.n_draws, rng)
         self._predict = Predictor(
-            rows, layout, self.theta, {k: m.group for k, m in study.materials.items()},
+            self.rows, self.layout, self.theta, {k: m.group for k, m in study.materials.items()},
             {k: s.edge for k, s in study.band_stock.items()},
             {k: s.tooth_spacing for k, s in study.band_stock.items()},
             {k: m.feed for k, m in study.machines.items()}, seed)
@@ -212,7 +196,7 @@ class Fit:
     @property
     def log_likelihood(self):
         """At the maximum, on the time scale (contact minutes); with priors, the log marginal density at the mode."""
-        return self.mode.at.merit
+        return self.mode.merit if self.pooled else self.mode.at.merit
 
     @property
     def n_cuts(self):
@@ -240,7 +224,8 @@ class Fit:
 
     @property
     def weibull_shape(self):
-        return np.exp(self.theta[:, self.layout.shape])
+        log_shape = self.theta[:, self.layout.shape]
+        return WEAR_END.shape(log_shape)[0] if self.pooled else np.exp(log_shape)
 
     @property
     def band_scatter(self):
@@ -293,6 +278,13 @@ class Fit:
         """Table cut, band, signal, wear_used, observed, predicted, z of every signal reading."""
         return summary.residuals(self)
 
+    @cached_property
+    def trust(self):
+        """How far the draws and the model can be trusted: wear.trust.Trust."""
+        from .trust import trust
+
+        return trust(self)
+
     @property
     def diagnostics(self):
         return summary.diagnostics(self)
@@ -300,6 +292,10 @@ class Fit:
     def to_json(self):
         """The answer of `bandtrial fit --json`."""
         return summary.to_json(self)
+
+    def __repr__(self):
+        return (f"<Fit of {self.n_cuts} cuts on {self.n_bands} bands ({self.n_failed} ended by wear), "
+                f"{self.n_draws} draws, {self.trust.grade}>")
 
     def __str__(self):
         from .text import text

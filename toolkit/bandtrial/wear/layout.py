@@ -8,7 +8,9 @@ import numpy as np
 
 from .. import published
 from ..inference import Prior
+from .rows import GROUPS
 from .signals import BY_NAME
+from .terms import GROWTH, Adds, Leaves
 
 EDGE_ROWS = {"carbon": "carbon edge", "bimetal": "bimetal edge (high-speed-steel teeth)", "carbide": "carbide edge"}
 LEAST_SPREAD = 0.02     # a column of the design whose own spread is below this has not been varied
@@ -16,16 +18,29 @@ LEAST_SPREAD = 0.02     # a column of the design whose own spread is below this 
 
 @dataclass(frozen=True)
 class Block:
-    """Places of one signal's parameters: its linear ones, then break-in, dulling, noise, band level, the power d of the
-    dulling's share (None: the same at all settings), and the bend b of its growth (None: forces add)."""
+    """Places of one signal's parameters: its linear ones, those of the edge's growth (None: not there) and of the law
+    by which that raises its log, its noise and the spread of the bands' own levels."""
 
     beta: slice
-    break_in: int
-    dulling: int
+    growth: tuple[int | None, ...]
+    law: Adds | Leaves
+    of_law: tuple[int, ...]
     noise: int
     band: int
-    share: int | None = None
-    bend: int | None = None
+
+    def growth_values(self, theta):
+        """The growth's parameters on their own scale (N,), None where not there; theta (d, N)."""
+        return [None if place is None else np.exp(np.minimum(theta[place], 50.0)) if p.positive else theta[place]
+                for place, p in zip(self.growth, GROWTH.parameters, strict=True)]
+
+    def rise(self, theta, log_E, x):
+        """By how much dulling raises the log of the signal (n, N), its slope with log E, and (place, slope) of each
+        parameter that it hangs on; log_E (n, N), x (n,)."""
+        u, by_log_E, slopes = GROWTH.rise(self.growth_values(theta), log_E, x)
+        rise, steep, own = self.law.rise([theta[place] for place in self.of_law], u)
+        places = [place for place in self.growth if place is not None]
+        return rise, steep * by_log_E, [*((at, steep * s) for at, s in zip(places, slopes, strict=True)),
+                                        *zip(self.of_law, own, strict=True)]
 
 
 @dataclass(frozen=True)
@@ -41,7 +56,6 @@ class Layout:
     columns: np.ndarray
     shape: int
     band_scatter: int | None
-    break_in_length: int | None
     blocks: tuple[Block, ...]
     groups: tuple[tuple[np.ndarray, Prior], ...]
     pooled: bool
@@ -66,30 +80,32 @@ class Layout:
     def sd(self):
         return np.array([p.sd for p in self.priors])
 
+    def coefficients(self, theta):
+        """Coefficients (p, N) of the clock's design; theta (d, N)."""
+        eta = theta[self.eta]
+        return np.where(self.positive[self.eta, None], np.exp(np.minimum(eta, 50.0)), eta)
+
 
 def build(rows, pooled=True):
     """Layout for the arrays of a study; `pooled` False is plain maximum likelihood."""
-    columns = np.arange(len(rows.columns)) if pooled else told_by_ends(rows)
-    priors = [_clock_prior(rows.columns[c], rows, pooled) for c in columns]
+    names = rows.X.columns
+    columns = np.arange(len(names)) if pooled else told_by_ends(rows)
+    priors = [_clock_prior(names[c], rows, pooled) for c in columns]
+
+    def place(p):
+        priors.append(p)
+        return len(priors) - 1
+
     groups = []
-    for kind in ("material", "machine", "stock"):
+    for kind in GROUPS:
         at = [i for i, p in enumerate(priors) if p.name.startswith(kind + "[")]
         if pooled and at:
             groups.append((np.array(at), prior("spread", kind, positive=True)))
-    shape, band_scatter = len(priors), None
-    priors.append(prior("weibull_shape", positive=True))
-    if pooled:
-        band_scatter = len(priors)
-        priors.append(prior("band_scatter", positive=True))
-    break_in_length = None
-    if rows.signals:
-        break_in_length = len(priors)
-        priors.append(prior("break_in_length", positive=True))
-    blocks = []
-    for s in rows.signals:
-        blocks.append(_signal_block(s, priors))
-    return Layout(tuple(priors), columns, shape, band_scatter, break_in_length, tuple(blocks),
-                  tuple(groups), pooled)
+    shape = place(prior("weibull_shape", positive=True))
+    band_scatter = place(prior("band_scatter", positive=True)) if pooled else None
+    length = place(prior("break_in_length", positive=True)) if rows.signals else None
+    blocks = tuple(_signal_block(s, place, priors, length) for s in rows.signals)
+    return Layout(tuple(priors), columns, shape, band_scatter, blocks, tuple(groups), pooled)
 
 
 @lru_cache(maxsize=1000)
@@ -112,7 +128,7 @@ def _prior_rows():
 
 def _clock_prior(column, rows, pooled):
     kind, _, inner = column.partition("[")
-    if kind in ("material", "machine", "stock"):
+    if kind in GROUPS:
         spread = prior("spread", kind, positive=True)
         return Prior(column, 0.0, float(np.exp(spread.mean)), source=spread.source, how_known=spread.how_known)
     if kind == "speed_exponent":
@@ -129,54 +145,52 @@ def _clock_prior(column, rows, pooled):
     return prior(column)
 
 
-def _signal_block(s, priors):
-    first = len(priors)
-    for column in s.columns:
-        full = f"{s.name}.{column}"
-        if column.startswith("level["):
-            priors.append(prior("signal_level_spread", column[6:].split()[0], name=full))
-        elif column == "level":
-            level = prior(full, positive=True)
-            priors.append(Prior(full, level.mean, level.sd, unit="log " + level.unit, source=level.source,
-                                how_known=level.how_known))
-        else:
-            priors.append(prior(full))
+def _level_prior(s, column):
+    full = f"{s.name}.{column}"
+    if column.startswith("level["):
+        return prior("signal_level_spread", column[6:].split()[0], name=full)
+    if column == "level":
+        level = prior(full, positive=True)
+        return Prior(full, level.mean, level.sd, unit="log " + level.unit, source=level.source,
+                     how_known=level.how_known)
+    return prior(full)
+
+
+def _signal_block(s, place, priors, length):
+    """Places and priors of one signal; the break-in's length is shared by all."""
+    first, kind = len(priors), BY_NAME[s.name]
+    for column in s.X.columns:
+        place(_level_prior(s, column))
     beta = slice(first, len(priors))
-    places = {}
-    for kind in ("break_in", "dulling", "noise", "band"):
-        places[kind] = len(priors)
-        priors.append(prior(f"{s.name}.{kind}", positive=True))
-    share, bend, shares = None, None, BY_NAME[s.name].shares
-    if shares:
-        share = len(priors)
-        priors.append(prior(f"{s.name}.dulling[{shares[1]}]"))
-    if BY_NAME[s.name].inverse:
-        bend = len(priors)
-        priors.append(prior(f"{s.name}.thinning"))
-    return Block(beta, places["break_in"], places["dulling"], places["noise"], places["band"], share,
-                 bend)
+    shared = {"break_in_length": length, "dulling_share": None}
+    if kind.shares:
+        shared["dulling_share"] = place(prior(f"{s.name}.dulling[{kind.shares[1]}]"))
+    growth = tuple(shared[p.name] if p.name in shared else place(prior(f"{s.name}.{p.name}", positive=p.positive))
+                   for p in GROWTH.parameters)
+    law = Leaves() if kind.inverse else Adds()
+    of_law = tuple(place(prior(f"{s.name}.{p.name}")) for p in law.parameters)
+    noise, band = (place(prior(f"{s.name}.{name}", positive=True)) for name in ("noise", "band"))
+    return Block(beta, growth, law, of_law, noise, band)
 
 
 def told_by_ends(rows):
     """Columns of the clock that plain maximum likelihood fits: exponents first, groups after, one fewer than
     the bands that ended by wear (but always the scale), in the design's order."""
-    groups = ("material[", "machine[", "stock[")
-    order = sorted(range(len(rows.columns)), key=lambda c: (c > 0, rows.columns[c].startswith(groups)))
-    kept = varied(rows.X[:, order], [rows.columns[c] for c in order])
+    kept = varied(rows.X.dense(), rows.X.columns)
     most = max(1, int(rows.worn.sum()) - 1)
-    return np.sort(np.array(order)[kept[:most]])
+    return np.sort(kept[:most])
 
 
 def varied(X, names):
     """Columns of a design X (n, p) that these data vary, taken in order (indices).
 
     A column is kept when its spread about the columns kept before it (least squares) is at least
-    LEAST_SPREAD; curvatures are left out, so that the law is Taylor's straight line in the logs.
+    LEAST_SPREAD; bends are left out, so that the law is Taylor's straight line in the logs.
     """
     kept: list[int] = []
     basis = np.empty((X.shape[1], len(X)))                 # orthonormal rows that span the columns kept
     for c, name in enumerate(names):
-        if "curvature" in name:
+        if "_bend[" in name:
             continue
         before = basis[:len(kept)]
         rest = X[:, c] - (before @ X[:, c]) @ before

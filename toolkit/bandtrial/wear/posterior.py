@@ -1,167 +1,173 @@
-"""What the sampler asks of the model: slopes at a point, and unbiased densities of many points at once.
-
-The sampler sees the parameters that bend the model (`rest`); the signals' levels and the band effects are
-drawn with each of its points and come back beside the density.
-"""
+"""Draws of a study's posterior: Hamiltonian moves of many chains from the top, until pairs of chains agree."""
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .effects import HALF_LOG_2PI, draw_effects, log_integral, newton_step
-from .levels import Levels
-from .slopes import slopes
-from .starts import first_guess
+from ..inference.hmc import Mover, drift, effective
+from .top import Map
 
-BLOCK = 100_000    # elements (draws x rows) worked on at once: temporaries stay in the processor's cache
-WIDE, HEAVY_WIDE = 1.1, 1.3    # proposals over the fitted law: tails of pooled parameters and speed exponents are heavy
-FAR_OFF = 5.0      # middle decrement of the guesses' Newton steps above which each guess takes two: the noise halves
-MANY_BANDS = 60    # from which band effects are integrated out to second order: means shift by up to 0.05 sd
+WARM, SETTLE, STRETCH = 14, 10, 8     # moves before and after the map is refined, and of a stretch of draws
+LEAST, MOST = 24, 400                 # moves whose draws are kept
+ENOUGH, ENOUGH_OF_ALL = 800, 200      # effective draws asked of the middle parameter, and of the worst
+STILL = 4.5                           # standard errors that the later half of the draws may have moved from the earlier
+AT_ONCE = 160_000                     # readings times chains that are worked on at once
+LOST = 60.0                           # log density below the middle one, beyond which a chain has lost its way
+START = 0.8                           # of the map's own scatter, with which chains start
 
 
-class Posterior:
-    """A study's posterior as the sampler sees it, once `centred` on its mode.
+@dataclass(frozen=True)
+class Draws:
+    """theta (n, d) and what was drawn beside it (n, m, 1 + S): each band's log wear rate and signal levels.
 
-    settled: how far from their own modes, in sd, the band effects may be left on the climb.
+    method: "hamiltonian", or "normal" about the top of a long log; effective: independent draws that would know the
+    mean of the worst parameter as well; drift: of the worst parameter from the earlier to the later half, in standard
+    errors; errors (d,): standard errors of the parameters' means; moves: of each chain; slopes: worked out in all.
     """
 
-    def __init__(self, joint, settled=1e-2):
-        self.joint, self.levels, self.settled = joint, Levels(joint), settled
-        self.integrated = joint.n_bands >= MANY_BANDS
-        self.careful: bool | None = None    # whether guesses take two steps; the first draws tell
+    theta: np.ndarray
+    beside: np.ndarray
+    method: str
+    effective: float
+    drift: float
+    errors: np.ndarray
+    accepted: float
+    moves: int
+    slopes: int
 
     @property
-    def start(self):
-        """Where a climb to the mode starts (d,)."""
-        return first_guess(self.joint, self.levels)
+    def good(self):
+        """Whether averages over the draws can be relied on to a tenth of the scatter."""
+        return self.method == "normal" or (self.effective >= 100 and self.drift < 1.5 * STILL)
 
     @property
-    def wide(self):
-        """How much wider than fitted the sampler should propose each of its parameters (r,)."""
-        lay = self.joint.layout
-        heavy = [i for i, name in enumerate(lay.names) if name.startswith(("log_scale", "speed_exponent"))]
-        heavy += [i for at, _ in lay.groups for i in at]
-        return np.where(np.isin(self.levels.rest, heavy), HEAVY_WIDE, WIDE)
-
-    def slopes(self, theta, last):
-        """`slopes.Slopes` at theta (d,), the band effects started from those at the last point."""
-        if last is None:
-            return slopes(self.joint, theta, settled=self.settled)
-        shift = np.clip(theta - last.theta, -0.5, 0.5)
-        return slopes(self.joint, theta, last.w + last.dw @ shift,
-                      [g + dg @ shift for g, dg in zip(last.g, last.dg, strict=True)], settled=self.settled)
-
-    def centred(self, mode, covariance):
-        """Take the mode and covariance of all parameters (d, d) as the point about which guesses are made."""
-        rest, levels, self.careful = self.levels.rest, self.levels.places, None
-        self.mode, at = mode.theta, mode.at
-        self.covariance = covariance[np.ix_(rest, rest)]
-        self.to_levels = np.linalg.solve(self.covariance, covariance[np.ix_(rest, levels)])   # (rest, levels)
-        self.w = at.w, at.dw[:, rest] + at.dw[:, levels] @ self.to_levels.T
-        self.g = [(g, dg[:, rest] + dg[:, levels] @ self.to_levels.T) for g, dg in zip(at.g, at.dg, strict=True)]
-        return self
-
-    def guess(self, rest):
-        """All parameters (N, d), w (N, m) and g to first order about the mode, at `rest` (N, r)."""
-        shift = rest - self.mode[self.levels.rest]
-        theta = np.empty((len(rest), len(self.mode)))
-        theta[:, self.levels.rest] = rest
-        theta[:, self.levels.places] = self.mode[self.levels.places] + shift @ self.to_levels
-        return theta, self.w[0] + shift @ self.w[1].T, [g + shift @ dg.T for g, dg in self.g]
-
-    def density(self, rest, rng):
-        """Unbiased estimate of the log posterior density at `rest` (N, r), with what was drawn beside it.
-
-        Returns log density (N,) and the levels and band effects drawn (N, p + m (1 + S)); see `unpack`. Where
-        the bands are MANY_BANDS or more, `marginal` and nothing beside it: the estimate's noise grows with them.
-        """
-        if self.integrated:
-            return self.marginal(rest), np.empty((len(rest), 0))
-        return self._in_blocks(lambda part: self._density(part, rng), rest)
-
-    def completed(self, rest, beside, rng):
-        """What is drawn beside the draws `rest`, where `density` did not."""
-        if not self.integrated:
-            return beside
-        each, place = np.unique(rest, axis=0, return_inverse=True)
-        return self._in_blocks(lambda part: self._density(part, rng), each)[1][place.ravel()]
-
-    def marginal(self, rest):
-        """Log density (N,) with levels and band effects integrated out to second order, ends by table: no noise."""
-        return self._in_blocks(lambda part: (self._marginal(part),), rest)[0]
-
-    def _in_blocks(self, function, rest):
-        size = max(1, BLOCK // max(len(self.joint.rows.contact), 1))
-        parts = [function(rest[i:i + size]) for i in range(0, len(rest), size)]
-        return tuple(np.concatenate(p) for p in zip(*parts, strict=True))
-
-    def _density(self, rest, rng):
-        joint, levels = self.joint, self.levels
-        theta, w, g = self.guess(rest)
-        base = joint.base(theta, np.float32)
-        e = joint.effects(theta, base, w, g, density=False)
-        log_q = 0.0
-        if len(levels.places):
-            S, score, with_w = levels.system(theta, e)
-            if self.careful is None:
-                self.careful = bool(np.median(self._decrement(e, S, score, with_w)) > FAR_OFF)
-            if self.careful:
-                self._relevel(theta, base, e, levels.step(S, score), with_w)
-                w, g = _followed(e, w, g)
-                e = joint.effects(theta, base, w, g, density=False)
-                S, score, with_w = levels.system(theta, e)
-            change, log_q = levels.draw(S, score, rng)
-            self._relevel(theta, base, e, change, with_w)
-            w, g = _followed(e, w, g)
-            e = joint.effects(theta, base, w, g, curvature="observed", density=False)
-        w, g, log_q_bands = draw_effects(e, w, g, base.log_T, self.shape(theta), joint.rows.worn, rng)
-        log_p = joint.effects(theta, base, w, g, curvature=None).log_p
-        beside = np.concatenate([theta[:, levels.places], np.stack([w, *g], axis=2).reshape(len(theta), -1)], axis=1)
-        return joint.log_prior(theta) - log_q + (log_p - log_q_bands).sum(axis=1), beside
-
-    def _relevel(self, theta, base, e, change, with_w):
-        """Make a `change` of the levels in theta and base, and to first order in `e`."""
-        self.levels.shifted(e, with_w, change)
-        theta[:, self.levels.places] += change
-        self.joint.relevel(theta, base, np.float32)
-
-    def _decrement(self, e, S, score, with_w):
-        """Of the Newton step of levels and bands' wear rates (N,): how far off the guess is, in its own sds squared."""
-        change = self.levels.step(S, score)
-        dw, _ = newton_step(self.levels.shifted(replace(e), with_w, change))
-        return np.sum(change * score, axis=1) + np.sum(dw**2 * e.schur, axis=1)
-
-    def _marginal(self, rest):
-        joint, levels = self.joint, self.levels
-        theta, w, g = self.guess(rest)
-        base = joint.base(theta, np.float32)
-        e = joint.effects(theta, base, w, g, density=False)
-        if len(levels.places):
-            S, score, with_w = levels.system(theta, e)
-            self._relevel(theta, base, e, levels.step(S, score), with_w)
-        w, g = _followed(e, w, g)
-        e = joint.effects(theta, base, w, g)
-        out = joint.log_prior(theta) + log_integral(e, w, g, base.log_T, self.shape(theta),
-                                                    joint.rows.worn).sum(axis=1)
-        if len(levels.places):
-            S, score, _ = levels.system(theta, e)
-            out += 0.5 * np.sum(score * levels.step(S, score), axis=1) - 0.5 * np.linalg.slogdet(S)[1]
-            out += len(levels.places) * HALF_LOG_2PI
-        return out
-
-    def unpack(self, rest, beside):
-        """All parameters (N, d) and band effects (N, m, 1 + S) from the sampler's draws."""
-        p = len(self.levels.places)
-        theta = np.empty((len(rest), len(self.mode)))
-        theta[:, self.levels.rest], theta[:, self.levels.places] = rest, beside[:, :p]
-        return theta, beside[:, p:].reshape(len(rest), self.joint.n_bands, -1)
-
-    def shape(self, theta):
-        return np.exp(np.minimum(theta[:, self.joint.layout.shape], 50.0))[:, None]
+    def usable(self):
+        """Whether the draws say anything at all."""
+        return self.method == "normal" or self.effective >= 20
 
 
-def _followed(e, w, g):
-    """Band effects a Newton step on, none of w longer than 1."""
-    dw, dg = newton_step(e)
-    return w + np.clip(dw, -1.0, 1.0), [a + b for a, b in zip(g, dg, strict=True)]
+class Target:
+    """The density of z by the map, as the chains see it."""
+
+    def __init__(self, density, mapping):
+        self.density, self.map = density, mapping
+
+    def __call__(self, z):
+        theta, w, g, volume, kept = self.map.place(z)
+        value, by_theta, by_w, by_g = self.density.value_and_slopes(theta, w, g)
+        return value + volume, self.map.carried(kept, by_theta, by_w, by_g)
+
+
+def sample(density, top, draws, rng, seen=None):
+    """`Draws` of the posterior about its `Top`; seen(share, of what): called at each move, may raise to stop."""
+    readings = len(density.rows.contact) + sum(len(s.y) for s in density.rows.signals)
+    chains = int(2 ** np.clip(np.floor(np.log2(AT_ONCE / readings)), 4, 6))
+    target = Target(density, Map(top, density))
+    with np.errstate(all="ignore"):
+        mover = Mover(target, target.map.size, chains, rng, START)
+        _advance(mover, WARM, 1.2, seen, "finding the width")
+        _found_again(mover)
+        _refine(mover, target, mover.z)
+        _advance(mover, SETTLE, 1.0, seen, "settling")
+        z = _drawn(mover, target, seen)
+        return _draws(z, target, draws, mover)
+
+
+def _advance(mover, moves, tune, seen, words):
+    """At least `moves` moves, until the last four were taken as often as they should be; the step follows."""
+    taken = []
+    while len(taken) < moves or (len(taken) < 6 * moves and not 0.6 < np.mean(taken[-4:]) < 0.9):
+        taken.append(mover.advance(tune * max(1 - 0.5 * len(taken) / moves, 0.5)))
+        if seen:
+            seen(0.25 * min(len(taken) / moves, 1.0), words)
+
+
+def _found_again(mover):
+    """Chains that have lost their way take the place of one that has not: still the same start for all pairs."""
+    lost = mover.value < np.median(mover.value) - LOST - len(mover.z)
+    if lost.any():
+        sound = np.flatnonzero(~lost)
+        mover.z[:, lost] = mover.z[:, sound[np.arange(lost.sum()) % len(sound)]]
+        mover.restart(mover.z)
+
+
+def _refine(mover, target, z, alike=1.0):
+    """Fit the map to the draws z (D, n); the chains stay where they are."""
+    theta = target.map.theta(mover.z[target.map.parts[0]])
+    target.map = target.map.refined(z, alike)
+    mover.restart(target.map.found(theta, mover.z))
+
+
+def _drawn(mover, target, seen):
+    """z (D, n, N) of the moves kept, in stretches until they say enough; the map is fitted anew, and what came before
+    counts as warming up, while a stretch of twice LEAST says next to nothing."""
+    kept, most = [], MOST
+    while True:
+        for _ in range(STRETCH if kept else LEAST):
+            mover.advance()
+            kept.append(mover.z.copy())
+            if seen:
+                seen(0.25 + 0.75 * min(len(kept) / LEAST / 2, 0.99), "drawing")
+        z = np.stack(kept, axis=1)
+        known, moved = told(z[target.map.parts[0]])
+        if (np.median(known) >= ENOUGH and known.min() >= ENOUGH_OF_ALL and moved < STILL) or len(kept) >= most:
+            return z
+        if len(kept) == 2 * LEAST and known.min() < 0.3 * ENOUGH_OF_ALL and most > 4 * LEAST:
+            _refine(mover, target, z[:, LEAST // 2:].reshape(len(z), -1), alike=8.0)
+            _advance(mover, SETTLE, 1.0, None, "")
+            kept, most = [], most - 3 * LEAST
+
+
+def told(z):
+    """Effective draws of each parameter (d,), and by how much the worst has drifted, of (d, n, N): in standard errors,
+    where that is over a twentieth of its sd."""
+    errors, sds = drift(z)
+    return effective(z), float(np.max(np.where(sds > 0.05, errors, 0.0)))
+
+
+def _draws(z, target, draws, mover):
+    """As many `Draws` as asked for, evenly from all moves and chains."""
+    D, n, N = z.shape
+    part = z[target.map.parts[0]]
+    theta, (own, moved) = target.map.theta(part), told(part)
+    take = np.linspace(0, n * N - 1, draws).round().astype(int)
+    flat = z.reshape(D, -1)[:, take]
+    placed, w, g, *_ = target.map.place(flat)
+    known = effective(theta)
+    errors = theta.std(axis=(1, 2)) / np.sqrt(np.maximum(known, 1.0))
+    return Draws(placed.T.copy(), np.stack([w.T, *(a.T for a in g)], axis=2), "hamiltonian", float(own.min()), moved, errors,
+                 mover.accepted, mover.moves, mover.slopes * N)
+
+
+def normal(density, top, draws, rng):
+    """`Draws` from the normal law about the top, band effects at theirs: for long logs, unchecked by weights."""
+    mapping = Map(top, density)
+    d = len(top.theta)
+    half = rng.standard_normal((d, (draws + 1) // 2))
+    theta = top.theta[:, None] + mapping.root @ np.concatenate([half, -half], axis=1)[:, :draws]
+    effects = np.stack([top.w, *top.g], axis=1)[None]
+    return Draws(theta.T.copy(), effects, "normal", float(draws), 0.0, theta.std(axis=1) / np.sqrt(draws), 1.0, 0, 0)
+
+
+def correlated(density, top):
+    """The study's rows with each signal's `weight`: below 1 where residuals of a band run together along it.
+
+    With a correlation r between neighbours, n readings tell a mean as (1 - r)/(1 + r) n readings would that stand
+    alone (first-order autoregression; Priestley, Spectral Analysis and Time Series, 1981, 5.3, from memory). r is that
+    of the scores at the top, less what chance would give it.
+    """
+    signals = []
+    for i, s in enumerate(density.rows.signals):
+        mean, _ = density.at_readings(i, top.theta[:, None], top.w[:, None], [a[:, None] for a in top.g][i])
+        scale = s.scale(np.exp(min(top.theta[density.layout.blocks[i].noise], 20.0)))
+        rest = (s.y - mean[:, 0]) / scale
+        score = rest / (1 + rest * rest / 5)
+        same = np.diff(s.bands) == 0
+        total = float(np.sum(score * score))
+        r = float(np.sum(score[1:] * score[:-1] * same)) / max(total, 1e-300)
+        n, bands = len(score), len(s.of)
+        r = max(r + bands / max(n, 1) - 1.3 / np.sqrt(max(same.sum(), 1)), 0.0) if same.any() else 0.0
+        signals.append(replace(s, weight=float(np.clip((1 - r) / (1 + r), 0.15, 1.0))))
+    return replace(density.rows, signals=tuple(signals))
+

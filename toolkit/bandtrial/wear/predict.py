@@ -3,41 +3,39 @@ from __future__ import annotations
 
 from copy import copy
 from functools import lru_cache
+from statistics import NormalDist
 
 import numpy as np
 
 from .. import published
 from ..inference import Prior, draw_spread
 from .layout import EDGE_ROWS, prior
-from .rows import FORCE_REF, H_REF, L_REF, clock_design
-from .signals import BY_NAME, risen
+from .rows import H_REF, clock_design, share_design, signal_design
+from .signals import BY_NAME
 
 STANDARD = Prior("standard normal", 0.0, 1.0)
 
 
-def log_growth(theta, layout, block, E, x):
-    """By how much dulling raises the log of a signal (n, k): log(1 + u), u = s (j (1 - exp(-E/e)) + k E), s = exp(d x),
-    or by the law of what the edge leaves (`signals`); theta (n, p), E (n or 1, k), x (k,)."""
-    return _risen(theta, layout, block, E, x)[0]
+def log_growth(theta, block, E, x):
+    """By how much dulling raises the log of a signal (n, k); theta (n, d), E (n or 1, k), x (k,)."""
+    return _risen(theta, block, E, x)[0].T
 
 
-def growth_slope(theta, layout, block, E, x):
+def growth_slope(theta, block, E, x):
     """d / d log E of `log_growth` (n, k)."""
-    j, k, e, share = _dulling(theta, layout, block, x)
-    return share * E * (j / e * np.exp(-E / e) + k) * _risen(theta, layout, block, E, x)[1]
+    return _risen(theta, block, E, x)[1].T
 
 
-def _risen(theta, layout, block, E, x):
-    """`log_growth`, and its slope with u."""
-    j, k, e, share = _dulling(theta, layout, block, x)
-    u = share * (j * (1 - np.exp(-E / e)) + k * E)
-    return risen(u, None if block.bend is None else theta[:, block.bend, None])
+def _risen(theta, block, E, x):
+    log_E = np.log(np.maximum(np.broadcast_to(E, (len(theta), np.shape(E)[1])), 1e-300)).T
+    return block.rise(theta.T, log_E, np.asarray(x, float))
 
 
-def _dulling(theta, layout, block, x):
-    j, k, e = (np.exp(theta[:, i])[:, None] for i in (block.break_in, block.dulling, layout.break_in_length))
-    share = 1.0 if block.share is None else np.exp(theta[:, block.share, None] * x)
-    return j, k, e, share
+@lru_cache
+def _quantiles(n):
+    """Standard normal quantiles at the middles of n even steps."""
+    law = NormalDist()
+    return np.array([law.inv_cdf((i + 0.5) / n) for i in range(n)])
 
 
 @lru_cache(maxsize=1000)
@@ -77,10 +75,8 @@ class Predictor:
                    "coolant": np.full(V.shape, coolant), "edge": np.full(V.shape, edge),
                    "material": np.full(V.shape, material), "machine": np.full(V.shape, machine),
                    "stock": np.full(V.shape, stock)}
-        X, _ = clock_design(columns, levels, levels["edge"])
-        eta = slice(0, len(self.layout.columns))
-        out = np.where(self.layout.positive[eta], np.exp(self.theta[:, eta]), self.theta[:, eta]) \
-            @ X[:, self.layout.columns].T
+        X = clock_design(columns, levels, levels["edge"]).dense(columns=self.layout.columns)
+        out = (X @ self.layout.coefficients(self.theta.T)).T
         for kind, name in (("material", material), ("machine", machine), ("stock", stock)):
             if name not in levels[kind]:
                 out = out + self.unseen_level(kind, name)[:, None]
@@ -121,14 +117,13 @@ class Predictor:
     def tried(self, material):
         """Highest log speed ratio, lowest and highest log chip load of the cuts of a material."""
         if ("tried", material) not in self._unseen:
-            X, columns = self.rows.X, self.rows.columns
+            X, names = self.rows.X.core, self.rows.X.names
             at = np.ones(len(X), bool)
-            if f"material[{material}]" in columns:
-                at = X[:, columns.index(f"material[{material}]")] == 1
+            if material in self.rows.levels["material"] and len(self.rows.levels["material"]) > 1:
+                at = self.rows.X.codes[0] == self.rows.levels["material"].index(material)
             at = at if at.sum() >= 5 else np.ones(len(X), bool)
-            speed = [c for c, n in enumerate(columns) if n.startswith("speed_exponent")]
-            y = -X[at, columns.index("chip_load_exponent")]
-            x = -X[at][:, speed].sum(axis=1)
+            y = -X[at, names.index("chip_load_exponent")]
+            x = -X[at][:, [c for c, name in enumerate(names) if name.startswith("speed_exponent")]].sum(axis=1)
             self._unseen["tried", material] = float(x.max()), float(y.min()), float(y.max())
         return self._unseen["tried", material]
 
@@ -139,28 +134,27 @@ class Predictor:
         s, block, kind = self.rows.signals[i], self.layout.blocks[i], BY_NAME[name]
         V, h, L, E = np.broadcast_arrays(*map(np.atleast_1d, (band_speed, chip_load, work_thickness, wear_used)))
         star = self.star(L, material, self.edge_of[stock], "flood")
-        logs = {"band_speed": np.log(V / star), "chip_load": np.log(h / H_REF), "work_thickness": np.log(L / L_REF)}
+        columns = {"band_speed": V, "published_band_speed": star, "chip_load": h, "work_thickness": L,
+                   "material": np.full(V.shape, material), "machine": np.full(V.shape, machine),
+                   "feed_mode": np.full(V.shape, self.feed_of.get(machine, ""))}
         if feed_force is not None:
-            logs["force_per_tooth"] = np.log(feed_force * self.pitch_of[stock] / L / FORCE_REF)
-        at, by = kind.shares or ("", "")
-        share = logs[by] if at == self.feed_of.get(machine) else np.zeros(len(V))
-        names = s.columns
-        X = np.zeros((len(V), len(names)))
-        for c, column in enumerate(names):
-            X[:, c] = 1.0 if column == "level" else (column in (f"level[material {material}]",
-                                                                f"level[machine {machine}]"))
-            if column.startswith("power["):
-                X[:, c] = logs[column[6:-1]]
-            if column.startswith("edge["):
-                X[:, c] = np.expm1(-logs[column[5:-1]])
-        mean = self.theta[:, block.beta] @ X.T
+            columns["force_per_tooth"] = feed_force * self.pitch_of[stock] / L
+        elif "force_per_tooth" in kind.powers:
+            columns["force_per_tooth"] = np.ones(V.shape)
+        groups = dict(zip(("material", "machine"), (self._levels_of(s, g) for g in ("material", "machine")), strict=True))
+        mean = (signal_design(kind, columns, groups).times(self.theta.T[block.beta])).T
         for group, value in (("material", material), ("machine", machine)):
-            seen = [c for c in s.columns if c.startswith(f"level[{group} ")]
-            if seen and f"level[{group} {value}]" not in seen:
+            if len(groups[group]) > 1 and value not in groups[group]:
                 p = prior("signal_level_spread", group)
                 mean = mean + self._draw(f"{name} {group}", value, p)[:, None]
-        mean = mean + log_growth(self.theta, self.layout, block, E[None, :], share)
+        mean = mean + log_growth(self.theta, block, E[None, :], share_design(kind, columns))
         return np.exp(-mean if kind.inverse else mean)
+
+    def _levels_of(self, s, group):
+        """Names of a group that have levels of a signal; of those without columns, one name."""
+        label = f"level[{group} "
+        names = [c[len(label):-1] for c in s.X.columns if c.startswith(label)]
+        return names or self.rows.levels[group][:1]
 
     def star(self, L, material, edge, coolant):
         """Published starting speed V* [m/min] of the settings (k,)."""
@@ -176,15 +170,16 @@ class Predictor:
             spread = prior("spread", kind, positive=True)
             rng = self._rng(key)
             at = [i for i, p in enumerate(self.layout.priors) if p.name.startswith(kind + "[")]
+            even = _quantiles(len(self.theta))
             s = draw_spread(self.theta[:, at], spread, rng) if at else np.exp(
-                spread.mean + spread.sd * rng.standard_normal(len(self.theta)))
-            self._unseen[key] = s * rng.standard_normal(len(self.theta))
+                spread.mean + spread.sd * rng.permutation(even))
+            self._unseen[key] = s * rng.permutation(even)
         return self._unseen[key]
 
     def _draw(self, kind, name, p):
         key = kind, name
         if key not in self._unseen:
-            self._unseen[key] = p.mean + p.sd * self._rng(key).standard_normal(len(self.theta))
+            self._unseen[key] = p.mean + p.sd * self._rng(key).permutation(_quantiles(len(self.theta)))
         return self._unseen[key]
 
     def _rng(self, key):

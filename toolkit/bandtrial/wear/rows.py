@@ -2,32 +2,37 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
+
+from .design import Design, grouped
+from .terms import BENDS
 
 H_REF, L_REF = 10.0, 25.0      # reference chip load [um] and work thickness [mm] of the wear clock
 FORCE_REF = 20.0               # reference feed force per tooth in the cut [N]
 WEAR_ENDS = ("dull", "crooked", "stripped")
 BREAK_ENDS = ("broken", "weld_broken")
 COOLANTS = ("mist", "air", "dry")  # beside flood
+GROUPS = ("material", "machine", "stock")
 
 
 @dataclass(frozen=True)
 class SignalRows:
-    """Where one signal was measured: rows (n,) into the cuts, log signal y (n,), design X (n, p), the log of the
+    """Where one signal was measured: rows (n,) into the cuts, log signal y (n,), its design X, the log of the
     covariate by which the share of dulling changes (n,), 0 where it does not, and what readings written in coarse
-    steps add to the scatter of y."""
+    steps add to the scatter of y; weight: of a reading among others that stray with it, 1 where each stands alone."""
 
     name: str
     rows: np.ndarray
     y: np.ndarray
-    X: np.ndarray
-    columns: tuple[str, ...]
+    X: Design
     bands: np.ndarray = field(repr=False)    # band of each row
     heads: np.ndarray = field(repr=False)    # first place of each band that has the signal
     of: np.ndarray = field(repr=False)       # which band that is
     share: np.ndarray = field(repr=False)
     rounding: float = 0.0
+    weight: float = 1.0
 
     def scale(self, noise):
         """Scale of the t law of y: of its noise and of rounding together."""
@@ -39,19 +44,23 @@ class Rows:
     """One study as arrays. Cuts are sorted by band; `heads` marks the first cut of each band.
 
     contact: contact minutes of the row (n,); left: share of them after the moment of measuring;
-    X: design of log tau (n, p) with its column names; worn: band ended by wear (m,).
+    X: design of log tau; worn: band ended by wear (m,).
     """
 
     contact: np.ndarray
     left: np.ndarray
-    X: np.ndarray
-    columns: tuple[str, ...]
+    X: Design
     band: np.ndarray
     heads: np.ndarray
     worn: np.ndarray
     bands: tuple[str, ...]
     levels: dict                             # group kind -> its names, in column order
     signals: tuple[SignalRows, ...] = ()
+
+    @cached_property
+    def counts(self):
+        """Rows of each band (m,)."""
+        return np.diff(np.append(self.heads, len(self.contact)))
 
     @property
     def last(self):
@@ -70,28 +79,28 @@ class Rows:
             ok = place[s.rows] >= 0
             here = np.searchsorted(keep, s.bands[ok])
             heads = np.flatnonzero(np.diff(here, prepend=-1))
-            blocks.append(replace(s, rows=place[s.rows[ok]], y=s.y[ok], X=s.X[ok], bands=here, heads=heads,
+            blocks.append(replace(s, rows=place[s.rows[ok]], y=s.y[ok], X=s.X.take(ok), bands=here, heads=heads,
                                   of=here[heads], share=s.share[ok]))
-        return replace(self, contact=self.contact[at], left=self.left[at], X=self.X[at], band=band,
+        return replace(self, contact=self.contact[at], left=self.left[at], X=self.X.take(at), band=band,
                        heads=np.flatnonzero(np.diff(band, prepend=-1)), worn=self.worn[keep],
                        bands=tuple(self.bands[b] for b in keep), signals=tuple(blocks))
 
     def totals(self, values):
-        """Sum over each band: values (..., n) -> (..., m)."""
-        return np.add.reduceat(values, self.heads, axis=-1)
+        """Sum over each band: values (n, ...) -> (m, ...)."""
+        return np.add.reduceat(values, self.heads, axis=0)
 
     def running(self, values):
-        """Running sum within each band: values (..., n) -> (..., n)."""
-        total = np.cumsum(values, axis=-1)
-        before = total[..., self.heads] - values[..., self.heads]
-        return total - before[..., self.band]
+        """Running sum within each band: values (n, ...) -> (n, ...)."""
+        total = np.cumsum(values, axis=0)
+        before = total[self.heads] - values[self.heads]
+        return total - before[self.band]
 
 
 def clock_design(cuts, levels, edges):
-    """Design of log tau: X (n, p) and its column names.
+    """Design of log tau, a `Design` of n rows.
 
-    log tau = a0 + u[material] + u[machine] + u[stock] - m x - q x^2 - a y - r y^2 - b z + coolant,
-    x = log(V/V*), y = log(h/H_REF), z = log(L/L_REF). `cuts` is a mapping of columns (n,):
+    log tau = a0 - m x - a y - b z - bends(x, y) + coolant + u[material] + u[machine] + u[stock],
+    bends as in `terms.BENDS`, x = log(V/V*), y = log(h/H_REF), z = log(L/L_REF). `cuts` is a mapping of columns (n,):
     band_speed, published_band_speed, chip_load, work_thickness, coolant, material, machine, stock, edge.
     A material, machine or stock gets a column of its own only where there are two or more.
     """
@@ -99,45 +108,37 @@ def clock_design(cuts, levels, edges):
     y = np.log(np.asarray(cuts["chip_load"], float) / H_REF)
     z = np.log(np.asarray(cuts["work_thickness"], float) / L_REF)
     columns, parts = ["log_scale"], [np.ones_like(x)]
-    for kind in ("material", "machine", "stock"):
-        names, indicator = group_columns(cuts[kind], levels[kind])
-        columns += [f"{kind}[{name}]" for name in names]
-        parts += indicator
     edge = np.asarray(cuts["edge"], object)
     for name in edges:
         columns.append("speed_exponent" if name == edges[0] else f"speed_exponent[{name}]")
         parts.append(-x * (edge == name))
-    columns += ["speed_curvature", "chip_load_exponent", "chip_load_curvature", "thickness_exponent"]
-    parts += [-x * x, -y, -y * y, -z]
+    columns += ["chip_load_exponent", "thickness_exponent", *(bend.name for bend in BENDS)]
+    parts += [-y, -z, *(-bend.column(x, y) for bend in BENDS)]
     coolant = np.asarray(cuts["coolant"], object)
     for name in levels["coolant"]:
         columns.append(f"coolant[{name}]")
         parts.append((coolant == name).astype(float))
-    return np.column_stack(parts), tuple(columns)
+    return Design(np.column_stack(parts), tuple(columns), *_groups(cuts, levels, GROUPS, "{kind}[{name}]"))
 
 
-def group_columns(values, names):
-    """Indicator columns of a grouping, none where it has a single name: (names, list of (n,))."""
-    if len(names) < 2:
-        return [], []
-    values = np.asarray(values, object)
-    return list(names), [(values == name).astype(float) for name in names]
+def _groups(cuts, levels, kinds, label):
+    """Names and codes of the columns of groupings; none where one has a single name."""
+    kinds = [kind for kind in kinds if len(levels[kind]) > 1]
+    names = tuple(tuple(label.format(kind=kind, name=name) for name in levels[kind]) for kind in kinds)
+    return names, tuple(grouped(cuts[kind], levels[kind]) for kind in kinds)
 
 
 def signal_design(signal, cuts, levels):
-    """Design of a signal's log level: X (n, p) and its column names; covariates as logs of ratios, edge's inverted."""
+    """Design of a signal's log level; covariates as logs of ratios, edge's inverted."""
     columns, parts = ["level"], [np.ones(len(cuts["band_speed"]))]
-    for kind in ("material", "machine"):
-        names, indicator = group_columns(cuts[kind], levels[kind])
-        columns += [f"level[{kind} {name}]" for name in names]
-        parts += indicator
     for name in signal.powers:
         columns.append(f"power[{name}]")
         parts.append(_log_ratio(cuts, name))
     if signal.edge:
         columns.append(f"edge[{signal.edge}]")
         parts.append(np.expm1(-_log_ratio(cuts, signal.edge)))
-    return np.column_stack(parts), tuple(columns)
+    groups = _groups(cuts, levels, ("material", "machine"), "level[{kind} {name}]")
+    return Design(np.column_stack(parts), tuple(columns), *groups)
 
 
 def share_design(signal, cuts):
@@ -183,12 +184,12 @@ def from_tables(cuts, bands, edge_of, signals, set_only=False):
                ("band_speed", "published_band_speed", "chip_load", "work_thickness", "coolant",
                 "material", "machine", "stock", "feed_force", "feed_mode")} | {"edge": edge_by_row.to_numpy()}
     columns["force_per_tooth"] = columns["feed_force"] / table["teeth_in_cut"].to_numpy()
-    X, names = clock_design(columns, levels, edges)
+    X = clock_design(columns, levels, edges)
     pieces = table["pieces"].to_numpy(float)
-    rows = Rows(table["contact_minutes"].to_numpy(float), 0.5 / pieces, X, names, band, heads,
+    rows = Rows(table["contact_minutes"].to_numpy(float), 0.5 / pieces, X, band, heads,
                 used["end"].isin(WEAR_ENDS).to_numpy(), tuple(used["band"]), levels)
     blocks = tuple(b for s in signals if (b := _signal_rows(s, table, columns, rows)) is not None)
-    return Rows(**{**rows.__dict__, "signals": blocks}), table
+    return replace(rows, signals=blocks), table
 
 
 def set_chip_load(cuts):
@@ -219,11 +220,11 @@ def _signal_rows(signal, table, columns, rows, least=3):
         return None
     here = {name: np.asarray(v)[at] for name, v in columns.items()}
     levels = {kind: [n for n in rows.levels[kind] if (here[kind] == n).any()] for kind in ("material", "machine")}
-    X, names = signal_design(signal, here, levels)
+    X = signal_design(signal, here, levels)
     band = rows.band[at]
     heads = np.flatnonzero(np.diff(band, prepend=-1))
     sign = -1.0 if signal.inverse else 1.0
-    return SignalRows(signal.name, at, sign * np.log(value[at]), X, names, band, heads, band[heads],
+    return SignalRows(signal.name, at, sign * np.log(value[at]), X, band, heads, band[heads],
                       share_design(signal, here), rounding(value[at]))
 
 

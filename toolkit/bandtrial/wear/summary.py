@@ -7,10 +7,9 @@ from weakref import WeakKeyDictionary
 import numpy as np
 import pandas as pd
 
-from .joint import Joint
+from .density import Density
 from .layout import prior
-from .predict import log_growth
-from .signals import NU
+from .terms import NU
 
 LEVEL = 0.8                       # of every interval shown
 ALIASES = ("speed_exponent", "taylor_n", "chip_load_exponent", "thickness_exponent", "weibull_shape", "log_scale")
@@ -42,7 +41,8 @@ def parameters(fit):
     records = {}
     for i, p in enumerate(lay.priors):
         centre = None if fit.pooled else fit.mode.theta[i]
-        records[p.name] = _record(p, theta[:, i], centre, fit.pooled)
+        column = np.log(fit.weibull_shape) if fit.pooled and i == lay.shape else theta[:, i]
+        records[p.name] = _record(p, column, centre, fit.pooled)
     if "speed_exponent" in names:
         i = names.index("speed_exponent")
         m = lay.priors[i].value(theta[:, i])
@@ -117,7 +117,8 @@ def band_rate_draws(fit, bands=slice(None)):
         return np.zeros((fit.n_draws, fit.n_bands))[:, bands]
     if fit.drawn.method != "normal":
         return fit.drawn.beside[:, bands, 0]
-    return _about_mode(fit, fit.mode.at.w[0], fit.mode.at.dw, bands)
+    top = fit.mode
+    return _about_top(fit, top.w, top.curvature.eliminate()[2], bands)
 
 
 def wear_used_draws(fit, bands=slice(None)):
@@ -134,22 +135,23 @@ def _wear_used_of_all(fit):
 
 def _wear_used_draws(fit, bands, block=60_000):
     if fit.pooled and fit.drawn.method == "normal":
-        out = _about_mode(fit, fit.mode.at.log_E, fit.mode.at.dlog_E, bands)
+        c = fit.mode.curvature
+        out = _about_top(fit, c.log_E, c.by_log_E + c.eliminate()[2], bands)
         return np.exp(out, out=out)
-    joint, n = fit.joint, fit.n_draws
+    density, n = fit.density, fit.n_draws
     if not isinstance(bands, slice):
-        joint = Joint(fit.rows.of_bands(np.asarray(bands)), fit.layout)
-    size = max(1, block // len(joint.rows.contact))
-    log_T = np.concatenate([joint.base(fit.theta[i:i + size]).log_T for i in range(0, n, size)])
+        density = Density(fit.rows.of_bands(np.asarray(bands)), fit.layout)
+    size = max(1, block // len(density.rows.contact))
+    log_T = np.concatenate([np.log(density.exposure(fit.theta[i:i + size].T).total).T for i in range(0, n, size)])
     return np.exp(np.minimum(log_T + band_rate_draws(fit, bands), 50.0))
 
 
-def _about_mode(fit, value, slope, bands):
-    """Draws (n_draws, bands) of a band's quantity: its value at the mode (m,), its slopes (m, d), the sd of w."""
+def _about_top(fit, value, slope, bands):
+    """Draws (n_draws, bands) of a band's quantity: its value at the top (m,), its slopes (m, d), the sd of w."""
     own = np.random.default_rng([fit.seed, 4]).standard_normal((fit.n_draws, len(value)), dtype=np.float32)[:, bands]
     out = (fit.theta - fit.mode.theta) @ slope[bands].T
     out += value[bands]
-    out += own * fit.mode.at.w_sd[bands].astype(np.float32)
+    out += own * (1 / np.sqrt(fit.mode.curvature.eliminate()[0][bands])).astype(np.float32)
     return out
 
 
@@ -180,27 +182,26 @@ def residuals(fit):
     beside = fit.drawn.beside[pick] if len(fit.drawn.beside) > 1 else fit.drawn.beside
     parts = []
     for keep in _groups_of_bands(fit.rows):
-        joint = fit.joint if len(keep) == fit.n_bands else Joint(fit.rows.of_bands(keep), fit.layout)
+        density = fit.density if len(keep) == fit.n_bands else Density(fit.rows.of_bands(keep), fit.layout)
         cut = fit.data["cut"].to_numpy()[fit.rows.heads[keep[0]]:]
-        parts.append(_residuals(fit, joint, cut, fit.theta[pick], beside[:, keep]))
+        parts.append(_residuals(fit, density, cut, fit.theta[pick], beside[:, keep]))
     by_signal = [table for tables in zip(*parts, strict=True) for table in tables if len(table)]
     columns = ["cut", "band", "signal", "wear_used", "observed", "predicted", "z"]
     return pd.concat(by_signal, ignore_index=True) if by_signal else pd.DataFrame(columns=columns)
 
 
-def _residuals(fit, joint, cut, theta, effects):
+def _residuals(fit, density, cut, theta, effects):
     """A table for each signal of some bands, which begin at `cut`, their effects (n or 1, bands, 1 + S)."""
-    base, tables = joint.base(theta), []
-    for i, (s, block) in enumerate(zip(joint.rows.signals, fit.layout.blocks, strict=True)):
-        E = base.E[i] * (np.exp(effects[:, s.bands, 0]) if fit.pooled else 1.0)
-        mean = theta[:, block.beta] @ joint.signal_X[i] + log_growth(theta, fit.layout, block, E, s.share)
-        if fit.pooled:
-            mean = mean + effects[:, s.bands, 1 + i]
-        sigma = s.scale(np.median(np.exp(theta[:, block.noise])))
-        centre = np.median(mean, axis=0)
+    tables, theta = [], theta.T
+    w = np.broadcast_to(effects[:, :, 0].T, (effects.shape[1], theta.shape[1]))
+    for i, s in enumerate(density.rows.signals):
+        g = np.broadcast_to(effects[:, :, 1 + i].T, w.shape)
+        mean, log_E = density.at_readings(i, theta, w, g)
+        sigma = s.scale(np.median(np.exp(theta[fit.layout.blocks[i].noise])))
+        centre = np.median(mean, axis=1)
         tables.append(pd.DataFrame({
-            "cut": cut[s.rows], "band": np.array(joint.rows.bands, object)[s.bands], "signal": s.name,
-            "wear_used": np.median(E, axis=0), "observed": np.exp(s.y), "predicted": np.exp(centre),
+            "cut": cut[s.rows], "band": np.array(density.rows.bands, object)[s.bands], "signal": s.name,
+            "wear_used": np.exp(np.median(log_E, axis=1)), "observed": np.exp(s.y), "predicted": np.exp(centre),
             "z": (s.y - centre) / (sigma * T_SD)}))
     return tables
 
@@ -215,8 +216,8 @@ def diagnostics(fit):
     """How the answer was found and how far it can be trusted, as plain values."""
     d = fit.drawn
     return {"method": "maximum likelihood" if not fit.pooled else d.method, "converged": bool(fit.mode.converged),
-            "steps": fit.mode.steps, "draws": fit.n_draws, "pareto_k": d.k_hat, "effective_draws": d.effective,
-            "densities_computed": d.tried, "interval": LEVEL, "seed": fit.seed,
+            "steps": fit.mode.steps, "draws": fit.n_draws, "effective_draws": d.effective, "drift": d.drift,
+            "densities_computed": d.slopes, "grade": fit.trust.grade, "interval": LEVEL, "seed": fit.seed,
             "broken": fit.n_broken, "excluded": len(fit.excluded)}
 
 

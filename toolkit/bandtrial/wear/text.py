@@ -10,8 +10,7 @@ from .summary import LEVEL, told
 
 SAY = {
     "taylor_n": "Taylor's n (V T^n = C)", "speed_exponent": "speed exponent m = 1/n",
-    "speed_curvature": "bend of log life against log speed", "chip_load_exponent": "chip-load exponent",
-    "chip_load_curvature": "bend of log life against log chip load", "thickness_exponent": "thickness exponent",
+    "chip_load_exponent": "chip-load exponent", "thickness_exponent": "thickness exponent",
     "weibull_shape": "Weibull shape of the wear ends", "log_scale": "log wear life at the published start",
     "band_scatter": "band-to-band scatter of the wear rate (sd of log)", "break_cycles": "bending cycles to a break",
     "break_shape": "Weibull shape of the breaks", "break_in_length": "break-in, share of the wear life",
@@ -41,11 +40,9 @@ def status(fit):
     """One line: can these figures be used, and how were they found."""
     if not fit.pooled:
         return "Plain maximum likelihood, no priors" + ("" if fit.mode.converged else ": did not settle")
-    good = fit.drawn.method == "normal" or fit.drawn.good
-    how = {"importance": f"importance sampling, Pareto k {fit.drawn.k_hat:.2f}, {fit.drawn.effective:.0f} effective",
-           "tempered": f"tempered sampler, {fit.drawn.effective:.0f} effective",
-           "normal": "normal law about the best point, the log being long"}[fit.drawn.method]
-    return f"{'Good' if good and fit.mode.converged else 'Rough'}: {fit.n_draws} posterior draws by {how}"
+    how = ("the normal law about the best point, the log being long" if fit.drawn.method == "normal" else
+           f"{fit.drawn.moves} moves of each chain, {fit.drawn.effective:.0f} effective at least")
+    return f"{fit.trust.grade.capitalize()}: {fit.n_draws} posterior draws by {how}"
 
 
 def used(fit):

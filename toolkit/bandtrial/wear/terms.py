@@ -1,0 +1,171 @@
+"""The terms of the model, each stated once: value, slopes, words and its line of mathematics.
+
+A term works on arrays of readings by points, (n, N): n cuts or readings, N parameter vectors at a time. It returns its
+value and its slopes with what it is made of; density, start, prediction, curvature and the shown equations all ask it.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import lgamma, log, pi
+
+import numpy as np
+
+NU = 5.0             # degrees of freedom of the noise: heavier tails than a normal, still with a variance
+SOFT = 0.15          # log over which a bend of the law is rounded
+MOST_SHAPE = 20.0    # Weibull shape of ends that come as regularly as any: lives agree to 6 %
+STEEPEST = 30.0      # log beyond which a growth is no longer resolved: e^30 times a sharp edge
+INFO_MEAN, INFO_SCALE = (NU + 1) / (NU + 3), 2 * NU / (NU + 3)   # Fisher information of its mean and log scale
+LOG_T = lgamma((NU + 1) / 2) - lgamma(NU / 2) - 0.5 * log(NU * pi)
+
+
+@dataclass(frozen=True)
+class Parameter:
+    """A number of a term: its name in the prior table, on the log scale or not, and what people call it."""
+
+    name: str
+    positive: bool
+    words: str
+    symbol: str
+
+
+@dataclass(frozen=True)
+class Growth:
+    """How the edge's own growth u follows the wear used E:  u = (c/c*)^d (j (1 - exp(-E/e)) + k E^p).
+
+    A fast break-in of size j over a wear of e, then dulling k with a power p of the wear: real edges dull ever faster.
+    What a dull edge adds is in part a force of its own, whatever the chip (Altintas, Manufacturing Automation, from
+    memory: chip and edge force apart), so its share in the signal goes with a power d of a covariate c: -1 if it is
+    wholly the edge's own, 0 if it grows with the chip.
+    """
+
+    parameters = (
+        Parameter("break_in", True, "fast first rise of a new band", "j"),
+        Parameter("dulling", True, "rise when one wear life is used", "k"),
+        Parameter("growth_power", True, "power of the wear used with which it rises", "p"),
+        Parameter("break_in_length", True, "break-in, share of the wear life", "e"),
+        Parameter("dulling_share", False, "power of the covariate with which the share of dulling goes", "d"),
+    )
+    mathematics = r"u = (c/c^*)^{d}\,\left(j\,(1 - e^{-E/e}) + k E^{p}\right)"
+
+    def rise(self, values, log_E, x):
+        """u (n, N), d u / d log E, and d u / d of the working value of each parameter, in their order.
+
+        values: j, k, p, e on their own scale and d, arrays (N,) (d None: the share is the same at all settings);
+        log_E (n, N); x (n,): log(c/c*).
+        """
+        j, k, p, e, d = values
+        log_E = np.minimum(log_E, STEEPEST)
+        z = np.exp(log_E) / e
+        fade = np.exp(-z)
+        early, late = j * (1 - fade), k * np.exp(np.minimum(p * log_E, STEEPEST))
+        fading, powered = j * (z * fade), late * p
+        if d is not None:
+            share = np.exp(x[:, None] * d)
+            early, late, fading, powered = (share * part for part in (early, late, fading, powered))
+        u = early + late
+        slopes = [early, late, powered * log_E, -fading]
+        if d is not None:
+            slopes.append(u * x[:, None])
+        return u, fading + powered, slopes
+
+
+@dataclass(frozen=True)
+class Adds:
+    """The log of a signal to which the edge adds:  log(1 + u). Forces add."""
+
+    parameters = ()
+    mathematics = r"\log(1 + u)"
+
+    def rise(self, values, u):
+        """Rise of the log (n, N), its slope with u, and with the parameters (none)."""
+        return np.log1p(u), 1 / (1 + u), []
+
+
+@dataclass(frozen=True)
+class Leaves:
+    """The log of the inverse of what the edge leaves:  asinh(b) + asinh(u (1 + b^2)^(1/2) - b),  b = 1/2.
+
+    A chip at a set force has what the edge leaves of it, and runs out: by Kienzle's law the log rises as
+    -log(1 - u)/(1 - mc), which quickens (b = 1.5 at the start); forces that the chip shares with the edge make it
+    slacken. The law goes straight up at first, quickens a little, and levels off once next to nothing is left; by how
+    much it quickens with the wear is the growth's power to say.
+    """
+
+    bend = 0.5
+    parameters = ()
+    mathematics = r"\sinh^{-1} b + \sinh^{-1}(u\sqrt{1 + b^2} - b),\quad b = 1/2"
+
+    def rise(self, values, u):
+        """Rise of the log (n, N), its slope with u, and with the parameters (none)."""
+        steep = np.sqrt(1 + self.bend**2)
+        v = u * steep - self.bend
+        return np.arcsinh(self.bend) + np.arcsinh(v), steep / np.sqrt(1 + v * v), []
+
+
+@dataclass(frozen=True)
+class Bend:
+    """A column of the clock by which log life falls faster past a place:  s log(1 + exp(side (v - v0)/s)), s = 0.15.
+
+    Log life loses c times this, so that past v0 each log of v costs c more. Where along the law a tooth starts to rub,
+    to chip or to burn is not known beforehand: bends at several places with coefficients of their own, each with a
+    prior, follow it wherever it is.
+    """
+
+    name: str
+    of: str                  # "speed": v = log(V/V*); "chip": v = log(h/h*)
+    at: float
+    side: float
+    words: str
+    mathematics = r"c\,s\,\log\left(1 + e^{\pm(v - v_0)/s}\right)"
+
+    def column(self, speed, chip):
+        """Of n cuts at log speed and log chip load (n,)."""
+        v = self.side * ((speed if self.of == "speed" else chip) - self.at) / SOFT
+        return SOFT * (np.maximum(v, 0.0) + np.log1p(np.exp(-np.abs(v))))
+
+
+BENDS = (
+    Bend("speed_bend[slow]", "speed", float(np.log(0.7)), -1.0, "slower than 0.7 of the published start"),
+    Bend("speed_bend[fast]", "speed", float(np.log(1.25)), 1.0, "faster than 1.25 times the published start"),
+    Bend("chip_load_bend[3 um]", "chip", float(np.log(0.3)), -1.0, "chips under 3 um"),
+    Bend("chip_load_bend[6 um]", "chip", float(np.log(0.6)), -1.0, "chips under 6 um"),
+    Bend("chip_load_bend[18 um]", "chip", float(np.log(1.8)), 1.0, "chips over 18 um"),
+    Bend("chip_load_bend[28 um]", "chip", float(np.log(2.8)), 1.0, "chips over 28 um"),
+    Bend("chip_load_bend[45 um]", "chip", float(np.log(4.5)), 1.0, "chips over 45 um"),
+)
+GROWTH = Growth()
+
+
+@dataclass(frozen=True)
+class WearEnd:
+    """End by wear: Weibull in wear used.  worn (log K + (K - 1) log E + log rate) - E^K,  log rate of E in minutes."""
+
+    parameters = (Parameter("weibull_shape", True, "Weibull shape of the wear ends", "K"),)
+    mathematics = r"\log K + (K-1)\log E - E^{K}\ \text{(ended)},\quad -E^{K}\ \text{(still sound)}"
+
+    def log_density(self, K, log_E, log_rate, worn):
+        """Log density (m, N), its slopes with log E and log K, and E^K; worn (m, 1) 0 or 1."""
+        z = np.minimum(K * log_E, 300.0)
+        power = np.exp(z)
+        value = worn * (np.log(K) + z - log_E + log_rate) - power
+        return value, worn * (K - 1) - K * power, worn * (1 + z) - z * power, power
+
+
+    def shape(self, log_shape):
+        """Weibull shape K, k / (1 + (k/K0)^3)^(1/3) of k = exp(log_shape), and d log K / d log k: lives never agree to
+        better than some K0 = 20 lets them."""
+        k = np.exp(np.minimum(log_shape, 20.0))
+        past = 1 + (k / MOST_SHAPE) ** 3
+        return k / np.cbrt(past), 1 / past
+
+
+WEAR_END = WearEnd()
+
+
+def noise(rest, scale):
+    """Log density (n, N) of readings off by `rest` under Student's t with NU degrees of freedom and `scale` (N,), its
+    slopes with the reading's mean and with log scale."""
+    spread = NU * scale**2 + rest * rest
+    value = LOG_T + 0.5 * (NU + 1) * (np.log(NU) + 2 * np.log(scale) - np.log(spread)) - np.log(scale)
+    pull = (NU + 1) * rest / spread
+    return value, pull, pull * rest - 1

@@ -1,0 +1,266 @@
+"""The top of the posterior, with the band effects integrated out by Laplace's method, and the normal law about it.
+
+Steps are Gauss and Newton's in parameters and band effects together; the merit is the joint density less half the log
+determinant of the band effects' curvature. Of that determinant, only what the noises and the spreads do to it is in
+the slopes: the top starts the draws, it is no answer.
+"""
+from __future__ import annotations
+
+from copy import copy
+from dataclasses import dataclass
+
+import numpy as np
+
+from .curvature import Curvature, curvature, variances
+from .terms import WEAR_END
+
+FIRST, HARDER, SOFTER = 0.1, 6.0, 0.2    # damping after a first failure; its factor after others, and after a good step
+LONGEST = 2.0                            # of a step in a parameter
+HARDEST = 1e6                            # damping at which a climb ends
+
+
+@dataclass
+class Top:
+    """Where a climb ended: theta (d,), w (m,), g (list of (m,)), merit, curvature, steps, decrement left, arrived?
+    pull_end (m,) and pull_w (list of (m,)): slopes with w of each band's end and of each signal's readings there."""
+
+    theta: np.ndarray
+    w: np.ndarray
+    g: list
+    merit: float
+    curvature: Curvature
+    steps: int
+    decrement: float
+    converged: bool
+    pull_end: np.ndarray
+    pull_w: list
+
+
+class _Here:
+    """A point of the climb: merit, slopes, curvature."""
+
+    def __init__(self, density, theta, w, g):
+        self.theta, self.w, self.g = theta, w, g
+        value, by_theta, by_w, by_g = density.value_and_slopes(theta[:, None], w[:, None], [a[:, None] for a in g])
+        self.by_theta, self.by_w, self.by_g = by_theta[:, 0], by_w[:, 0], [a[:, 0] for a in by_g]
+        self.curvature = c = curvature(density, theta, w, g)
+        self.schur, self.precision, self.dw, self.dg = c.eliminate()
+        self.merit = float(value[0]) - 0.5 * float(np.log(self.schur).sum() + sum(np.log(gg).sum() for gg in c.gg))
+        self._determinant(density)
+
+    def _determinant(self, density):
+        """Slopes of -1/2 log det of the band effects' curvature with the log spreads and the log noises."""
+        c, lay = self.curvature, density.layout
+        V_w, *V_g = variances(c)
+        self.by_theta[lay.band_scatter] += np.sum(V_w) * np.exp(-2 * self.theta[lay.band_scatter])
+        for i, (block, V) in enumerate(zip(lay.blocks, V_g, strict=True)):
+            self.by_theta[block.band] += np.sum(V) * np.exp(-2 * self.theta[block.band])
+            s = density.rows.signals[i]
+            sd = np.exp(min(self.theta[block.noise], 20.0))
+            share = (sd / s.scale(sd)) ** 2
+            own = V_w * (c.wg[i] / c.gg[i]) * c.wg[i]
+            self.by_theta[block.noise] += share * float(np.sum(V * c.data[i] + V_w * self._ww(i, density) - 2 * own))
+
+    def _ww(self, i, density):
+        """Bound from below of what signal i gives of the precision of w."""
+        c = self.curvature
+        return np.where(c.data[i] > 0, c.wg[i] ** 2 / np.maximum(c.data[i], 1e-300), 0.0)
+
+    def step(self, damping):
+        """Damped step in theta, then w and g at their own best along it; decrement of the undamped one."""
+        c = self.curvature
+        total = self.by_w - sum(wg / gg * s for wg, gg, s in zip(c.wg, c.gg, self.by_g, strict=True))
+        gradient = self.by_theta + self.dw.T @ total
+        for C, gg, s in zip(c.with_g, c.gg, self.by_g, strict=True):
+            gradient -= (C / gg[:, None]).T @ s
+        P = self.precision + (1e-9 + damping) * np.diag(np.maximum(np.diag(self.precision), 1e-9))
+        move = np.linalg.solve(P, gradient)
+        decrement = float(gradient @ move) if damping == 0 else float(
+            gradient @ np.linalg.solve(self.precision + 1e-9 * np.diag(np.diag(self.precision)), gradient))
+        move *= min(1.0, LONGEST / max(float(np.abs(move).max()), 1e-300))
+        dw = np.clip(total / self.schur + self.dw @ move, -1.0, 1.0)
+        by_band = [np.clip((s - wg * dw - C @ move) / gg, -2.0, 2.0)
+                   for s, wg, gg, C in zip(self.by_g, c.wg, c.gg, c.with_g, strict=True)]
+        return move, dw, by_band, decrement
+
+
+def climb(density, theta, w=None, g=None, tolerance=0.05, most=60, seen=None):
+    """`Top` from a start theta (d,). Ends where the decrement of the next step is at most `tolerance`, or where no
+    step gains. seen(steps): called at each step; may raise to stop."""
+    zero = np.zeros(density.n_bands)
+    here = _Here(density, theta, zero if w is None else w, [zero for _ in density.rows.signals] if g is None else g)
+    damping, converged, decrement, step = 0.0, False, np.inf, 0
+    for step in range(1, most + 1):
+        if seen:
+            seen(step)
+        move, dw, dg, decrement = here.step(damping)
+        new = _Here(density, here.theta + move, here.w + dw, [a + b for a, b in zip(here.g, dg, strict=True)])
+        gain = new.merit - here.merit
+        if not np.isfinite(gain) or gain < -1e-3:
+            damping = max(HARDER * damping, FIRST)
+            if damping > HARDEST:
+                break
+            continue
+        here, converged = new, decrement <= tolerance
+        damping = damping * SOFTER if damping * SOFTER > 1e-3 else 0.0
+        if converged:
+            break
+    _, (_, end, *pulls), *_ = density.band_scores(here.theta[:, None], here.w[:, None], [a[:, None] for a in here.g])
+    return Top(here.theta, here.w, here.g, here.merit, here.curvature, step, decrement,
+               converged or decrement < 20 * tolerance, end[:, 0], [own[:, 0] for own in pulls])
+
+
+class Map:
+    """(theta, w, g) of z (D, N), which is near to standard normal where the posterior is near to its `Top`, with the log
+    of the volume and slopes carried back.
+
+    theta = top + L z_theta. The effects of a band follow it to first order, and shrink and scatter as the spread s and
+    the noise at theta say, so that no funnel is left:
+
+        w = f_w (w^ + dw (theta - top)) + z_w / (D_w + 1/s_w^2)^(1/2),   f_w = share of the data then over that at the top,
+
+    and g given w alike; D is the information of the data: of readings in proportion to 1/scale^2 of the noise, of ends to K^2.
+    """
+
+    def __init__(self, top, density):
+        c, lay = top.curvature, density.layout
+        self.top, self.layout, self.signals = top, lay, density.rows.signals
+        schur, precision, self.dw, dg = c.eliminate()
+        d, m = len(top.theta), len(top.w)
+        self.root = _root(precision, lay.sd)
+        self.centre, self.turn = np.zeros(d), np.eye(d)
+        self.lean = [-wg / gg for wg, gg in zip(c.wg, c.gg, strict=True)]
+        self.direct = [a - lean[:, None] * self.dw for a, lean in zip(dg, self.lean, strict=True)]
+        self.of_w = [ww - wg**2 / gg for ww, wg, gg in zip(c.data_ww, c.wg, c.gg, strict=True)]
+        self.of_end = np.maximum(schur - np.exp(-2 * top.theta[lay.band_scatter]) - sum(self.of_w), 1e-12)
+        self.shape = WEAR_END.shape(top.theta[lay.shape])[0]
+        worn = density.rows.worn
+        self.pull_end = np.where(worn, -self.of_end * np.clip(c.log_E, -2, 2), top.pull_end)
+        self.pull_w = top.pull_w
+        self.of_g = c.data
+        self.precision_w, self.precision_g = schur, c.gg
+        self.scales = [s.scale(np.exp(top.theta[b.noise])) for s, b in zip(self.signals, lay.blocks, strict=True)]
+        self.size = d + m * (1 + len(c.gg))
+        self.parts = [slice(0, d), *(slice(d + i * m, d + (i + 1) * m) for i in range(1 + len(c.gg)))]
+
+    def place(self, z):
+        """theta (d, N), w (m, N), g (list of (m, N)), log volume (N,), and what `carried` needs."""
+        lay, top = self.layout, self.top
+        theta = self.theta(z[self.parts[0]])
+        shift = theta - top.theta[:, None]
+        noises = [self._ratio(i, theta) for i in range(len(self.signals))]
+        K, by_shape = WEAR_END.shape(theta[lay.shape])
+        ended = (K / self.shape) ** 2                                                     # its information goes as K^2
+        data = self.of_end[:, None] * ended
+        data += sum(a[:, None] * ratio for a, (ratio, _) in zip(self.of_w, noises, strict=True))
+        data_then = self.of_end + sum(self.of_w)
+        own = np.exp(-2 * theta[lay.band_scatter])
+        w, kept_w = _shrunk(self.dw @ shift, z[self.parts[1]], data, own, data_then[:, None], self.precision_w[:, None])
+        pull = self.pull_end[:, None] * ended - own * top.w[:, None]
+        pull += sum(a[:, None] * ratio for a, (ratio, _) in zip(self.pull_w, noises, strict=True))
+        w += top.w[:, None] + pull / (data + own)
+        volume, g, kept_g = kept_w[-1], [], []
+        for i, block in enumerate(lay.blocks):
+            middle = top.g[i][:, None] + self.direct[i] @ shift + self.lean[i][:, None] * (w - top.w[:, None])
+            there = self.of_g[i][:, None]
+            value, kept = _shrunk(middle, z[self.parts[2 + i]], there * noises[i][0], np.exp(-2 * theta[block.band]),
+                                  there, self.precision_g[i][:, None])
+            g.append(value)
+            kept_g.append(kept)
+            volume = volume + kept[-1]
+        return theta, w, g, volume, (z, noises, (ended, 2 * ended * by_shape), pull, kept_w, kept_g)
+
+    def theta(self, part):
+        """Parameters (d, ...) at the parameters' part of z (d, ...)."""
+        wide = (-1, *(1,) * (part.ndim - 1))
+        start = self.top.theta + self.root @ self.centre
+        return start.reshape(wide) + np.tensordot(self.root @ self.turn, part, 1)
+
+    def _ratio(self, i, theta):
+        """Information of a reading over that at the top (N,), and its slope with the log noise."""
+        noise = np.exp(np.minimum(theta[self.layout.blocks[i].noise], 20.0))
+        scale = self.signals[i].scale(noise)
+        ratio = (self.scales[i] / scale) ** 2
+        return ratio, -2 * ratio * (noise / scale) ** 2
+
+    def carried(self, kept, by_theta, by_w, by_g):
+        """Slopes with z (D, N) of log density and log volume, from those of the log density; by_theta is changed."""
+        z, noises, (_, by_ended), pull, kept_w, kept_g = kept
+        lay, out = self.layout, np.empty(z.shape)
+        for i, (block, s) in enumerate(zip(lay.blocks, by_g, strict=True)):
+            (ratio, by_noise), there = noises[i], self.of_g[i][:, None]
+            own, by_middle, by_data, by_spread = _carried(s, z[self.parts[2 + i]], kept_g[i])
+            out[self.parts[2 + i]] = own
+            by_theta[block.noise] += by_noise * np.sum(by_data * there, axis=0)
+            by_theta[block.band] += by_spread
+            by_w = by_w + self.lean[i][:, None] * by_middle
+            by_theta += self.direct[i].T @ by_middle
+        own, by_middle, by_data, by_spread = _carried(by_w, z[self.parts[1]], kept_w)
+        out[self.parts[1]] = own
+        precision, own_then = kept_w[2], kept_w[4]
+        each = by_w / precision                                # with the pull, whose share moves w
+        by_data -= each * pull / precision
+        by_theta[lay.band_scatter] += by_spread + np.sum(2 * own_then * each * (self.top.w[:, None] + pull / precision),
+                                                         axis=0)
+        by_theta[lay.shape] += by_ended * (np.sum(by_data * self.of_end[:, None], axis=0) + self.pull_end @ each)
+        for a, own_pull, block, (_, by_noise) in zip(self.of_w, self.pull_w, lay.blocks, noises, strict=True):
+            by_theta[block.noise] += by_noise * (np.sum(by_data * a[:, None], axis=0) + own_pull @ each)
+        by_theta += self.dw.T @ by_middle
+        out[self.parts[0]] = self.turn.T @ (self.root.T @ by_theta)
+        return out
+
+    def refined(self, z, alike=1.0):
+        """The same, centred, turned and stretched as draws z (D, n) of it say, `alike` of which tell as much as one.
+
+        Their covariance is shrunk to its diagonal, and that to what it was, as if by as many more as there are
+        parameters."""
+        part = z[self.parts[0]]
+        d, n = len(part), part.shape[1] / alike
+        mean, sd = part.mean(axis=1), np.maximum(part.std(axis=1), 1e-3)
+        correlation = np.atleast_2d(np.corrcoef(part)) * n / (n + 2 * d) + 2 * d / (n + 2 * d) * np.eye(d)
+        width = np.sqrt((n * sd**2 + 10.0) / (n + 10.0))
+        other = copy(self)
+        other.centre = self.centre + self.turn @ mean * n / (n + 10.0)
+        other.turn = self.turn @ (width[:, None] * np.linalg.cholesky(np.nan_to_num(correlation)))
+        return other
+
+    def found(self, theta, z):
+        """z of the same theta (d, N) and effects' z in `z`, after the centre and width have changed."""
+        out = z.copy()
+        inner = np.linalg.solve(self.root, theta - self.top.theta[:, None])
+        out[self.parts[0]] = np.linalg.solve(self.turn, inner - self.centre[:, None])
+        return out
+
+
+def _shrunk(middle, z, data, own, data_then, precision_then):
+    """Band effects (m, N): f middle + z / precision^(1/2), f = data / precision over what it was at the top.
+
+    Returns them and (middle, f, precision, data, own, log volume)."""
+    precision = data + own
+    factor = np.where(data_then > 0, data * precision_then / (np.maximum(data_then, 1e-300) * precision), 1.0)
+    return factor * middle + z / np.sqrt(precision), (middle, factor, precision, data, own,
+                                                      -0.5 * np.log(precision).sum(axis=0))
+
+
+def _carried(by, z, kept):
+    """Slopes with z and the middle (m, N), with the data's information (m, N) and with the log spread (N,)."""
+    middle, factor, precision, data, own, _ = kept
+    root = 1 / np.sqrt(precision)
+    by_factor = by * factor * middle                          # with log f
+    by_precision = -0.5 * (by * z * root + 1)                 # with log precision, that of the volume with it
+    by_data = by_factor * own / np.maximum(data * precision, 1e-300) + by_precision / precision
+    by_spread = np.sum(2 * own / precision * (by_factor - by_precision), axis=0)
+    return by * root, by * factor, by_data, by_spread
+
+
+def _root(precision, sd):
+    """L with L L' = precision^-1, whose eigenvalues in units of the priors' sd are lifted where hardly positive."""
+    scaled = precision * np.outer(sd, sd)
+    try:
+        lower = np.linalg.cholesky(scaled)
+        if np.diag(lower).min() > 0.4:
+            return sd[:, None] * np.linalg.inv(lower).T
+    except np.linalg.LinAlgError:
+        pass
+    values, vectors = np.linalg.eigh(scaled)
+    return sd[:, None] * vectors / np.sqrt(np.maximum(values, 0.3))
