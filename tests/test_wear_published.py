@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from bandtrial.wear.design import Design
 from bandtrial.wear.fit import fit_rows
 from bandtrial.wear.rows import Rows
 
@@ -22,13 +23,14 @@ def life_rows(time, failed, covariates=None):
     for name, x in (covariates or {}).items():
         columns.append(name)
         parts.append(np.asarray(x, float))
-    return Rows(time, np.full(n, 0.5), np.column_stack(parts), tuple(columns), np.arange(n), np.arange(n),
+    return Rows(time, np.full(n, 0.5), Design(np.column_stack(parts), tuple(columns)), np.arange(n), np.arange(n),
                 np.asarray(failed, bool), tuple(f"B{i}" for i in range(n)),
                 {"material": ["m"], "machine": ["s"], "stock": ["b"], "coolant": [], "edge": ["bimetal"]})
 
 
 def fit_life(time, failed, covariates=None):
-    _, layout, _, mode, _ = fit_rows(life_rows(time, failed, covariates), priors=False, draws=10)
+    fitted = fit_rows(life_rows(time, failed, covariates), priors=False, draws=10)
+    layout, mode = fitted.layout, fitted.mode
     errors = np.sqrt(np.diag(np.linalg.inv(mode.precision)))
     assert mode.converged
     names = layout.names

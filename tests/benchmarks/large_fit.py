@@ -14,14 +14,15 @@ import resource
 import subprocess
 import sys
 import time
+from dataclasses import replace
 
 import numpy as np
 from bandtrial.wear.fit import fit_rows
-from bandtrial.wear.joint import Joint
 from bandtrial.wear.layout import build
-from bandtrial.wear.predict import log_growth
 from bandtrial.wear.rows import Rows, SignalRows, clock_design, share_design, signal_design
-from bandtrial.wear.signals import BY_NAME, NU
+from bandtrial.wear.signals import BY_NAME
+from bandtrial.wear.terms import WEAR_END
+from prior_shops import finish
 
 CUTS = 50
 TRUE = {"log_scale": 3.0, "speed_exponent": np.log(6.0), "chip_load_exponent": 1.1, "weibull_shape": np.log(3.0)}
@@ -51,18 +52,17 @@ def large_shop(n_bands, seed=1):
         "coolant": [],
         "edge": ["bimetal"],
     }
-    X, names = clock_design(columns, levels, ["bimetal"])
+    X = clock_design(columns, levels, ["bimetal"])
     heads = np.arange(0, n, CUTS)
     blocks = []
     for name in ("motor_power", "deviation"):
-        S, s_names = signal_design(BY_NAME[name], columns, levels)
-        blocks.append(SignalRows(name, np.arange(n), np.zeros(n), S, s_names, band, heads, np.arange(n_bands),
+        S = signal_design(BY_NAME[name], columns, levels)
+        blocks.append(SignalRows(name, np.arange(n), np.zeros(n), S, band, heads, np.arange(n_bands),
                                  share_design(BY_NAME[name], columns)))
     rows = Rows(
         np.ones(n),
         np.full(n, 0.1),
         X,
-        names,
         band,
         heads,
         np.zeros(n_bands, bool),
@@ -79,34 +79,25 @@ def large_shop(n_bands, seed=1):
 
 def simulate(rows, layout, theta, rng):
     """The rows with ends and signals drawn at theta; a band's cuts after its death are given no time to wear."""
-    joint = Joint(rows, layout)
-    m, K = len(rows.heads), np.exp(theta[layout.shape])
+    m, K = len(rows.heads), WEAR_END.shape(theta[layout.shape])[0]
     w = np.exp(theta[layout.band_scatter]) * rng.standard_normal(m)
-    coefficient = np.where(joint.eta_positive, np.exp(theta[layout.eta]), theta[layout.eta])
-    rate = np.exp(-(coefficient @ joint.X))
+    rate = np.exp(-rows.X.times(layout.coefficients(theta[:, None]))[:, 0])
     wanted = rng.uniform(0.2, 1.8, m)[rows.band] / CUTS * rng.uniform(0.5, 1.5, len(rows.band))
     E = rows.running(wanted)
     life = rng.weibull(K, m)[rows.band]
     step = np.clip(life - (E - wanted), 1e-9, wanted)
     worn = rows.totals(wanted) > life[rows.last]
     contact = step / rate * np.exp(-w)[rows.band]
-    rows = Rows(**{**rows.__dict__, "contact": contact, "worn": worn})
-    E_mid = rows.running(step) - rows.left * step
-    blocks = []
-    for s, block, X in zip(rows.signals, layout.blocks, joint.signal_X, strict=True):
-        sigma, g = np.exp(theta[[block.noise, block.band]])
-        grown = log_growth(theta[None], layout, block, E_mid[None, s.rows], s.share)[0]
-        y = theta[block.beta] @ X + grown + (g * rng.standard_normal(m))[rows.band]
-        y = y + sigma * rng.standard_t(NU, len(y))
-        blocks.append(SignalRows(s.name, s.rows, y, s.X, s.columns, s.bands, s.heads, s.of, s.share))
-    return Rows(**{**rows.__dict__, "signals": tuple(blocks)})
+    rows = replace(rows, contact=contact, worn=worn)
+    return finish(rows, layout, theta, w, rng)
 
 
 def one(n_bands):
     rows, _, theta = large_shop(n_bands)
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     start = time.perf_counter()
-    _, layout, _, mode, drawn = fit_rows(rows)
+    fitted = fit_rows(rows)
+    layout, mode, drawn = fitted.layout, fitted.mode, fitted.drawn
     took = time.perf_counter() - start
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     i = layout.names.index("speed_exponent")

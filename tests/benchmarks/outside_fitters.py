@@ -17,6 +17,7 @@ import time
 import warnings
 
 import numpy as np
+from bandtrial.wear.design import Design
 from bandtrial.wear.fit import fit_rows
 from bandtrial.wear.rows import Rows
 
@@ -45,8 +46,7 @@ def bands(n, cuts, seed):
     return Rows(
         contact,
         np.full(len(band), 0.5),
-        X[alive],
-        ("log_scale", "speed_exponent", "chip_load_exponent"),
+        Design(X[alive], ("log_scale", "speed_exponent", "chip_load_exponent")),
         band,
         heads,
         worn,
@@ -57,7 +57,7 @@ def bands(n, cuts, seed):
 
 def ours(rows):
     """Estimates on the log-linear scale, their standard errors, log-likelihood."""
-    mode = fit_rows(rows, priors=False, draws=0)[3]
+    mode = fit_rows(rows, priors=False, draws=0).mode
     return mode.theta, np.sqrt(np.diag(np.linalg.inv(mode.precision))), mode.at.merit
 
 
@@ -65,7 +65,7 @@ def lifelines_fit(rows):
     import pandas as pd
     from lifelines import WeibullAFTFitter
 
-    frame = pd.DataFrame({"x": rows.X[:, 1], "y": rows.X[:, 2], "t": rows.contact, "e": rows.worn})
+    frame = pd.DataFrame({"x": rows.X.core[:, 1], "y": rows.X.core[:, 2], "t": rows.contact, "e": rows.worn})
     fitter = WeibullAFTFitter().fit(frame, "t", "e")
     p = fitter.params_
     theta = np.array([p["lambda_", "Intercept"], p["lambda_", "x"], p["lambda_", "y"], p["rho_", "Intercept"]])
@@ -78,7 +78,7 @@ def surpyval_fit(rows):
     end = rows.running(rows.contact)
     status = np.ones(len(end), int)
     status[rows.last[rows.worn]] = 0
-    model = WeibullAFT.fit_tvc(rows.band, end - rows.contact, end, status, rows.X[:, 1:])
+    model = WeibullAFT.fit_tvc(rows.band, end - rows.contact, end, status, rows.X.core[:, 1:])
     alpha, beta, *slopes = model.params
     return np.array([np.log(alpha), *-np.array(slopes), np.log(beta)]), None, -model.neg_ll()
 

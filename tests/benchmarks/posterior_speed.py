@@ -22,7 +22,7 @@ def timed(rows):
     runs = []
     for _ in range(2):
         wall, cpu = time.perf_counter(), time.process_time()
-        drawn = fit_rows(rows)[4]
+        drawn = fit_rows(rows).drawn
         runs.append((time.perf_counter() - wall, time.process_time() - cpu, drawn))
     return min(runs, key=lambda r: r[0])
 
@@ -33,14 +33,14 @@ def main():
     args = parser.parse_args()
     fit_rows(shop(0)[0])
     done, seed = [], 0
-    print(f"{'seed':>4} {'cuts':>5} {'draws':<11} {'tried':>6} {'k-hat':>6} {'wall s':>7} {'cpu s':>7}")
+    print(f"{'seed':>4} {'cuts':>5} {'draws':<11} {'slopes':>6} {'effective':>9} {'wall s':>7} {'cpu s':>7}")
     while len(done) < args.shops:
         rows, *_ = shop(seed, n_bands=10, cuts=(20, 21))
         if len(rows.contact) >= 150:
             wall, cpu, d = timed(rows)
             done.append((wall, cpu))
             print(
-                f"{seed:>4} {len(rows.contact):>5} {d.method:<11} {d.tried:>6} {d.k_hat:>6.2f} "
+                f"{seed:>4} {len(rows.contact):>5} {d.method:<11} {d.slopes:>6} {d.effective:>9.0f} "
                 f"{wall:>7.3f} {cpu:>7.3f}"
             )
         seed += 1

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
-from bandtrial.wear.joint import Joint
+from bandtrial.wear.density import Density
 from bandtrial.wear.layout import build
-from bandtrial.wear.predict import log_growth
 from bandtrial.wear.rows import Rows, SignalRows, clock_design, share_design, signal_design
-from bandtrial.wear.signals import BY_NAME, NU
+from bandtrial.wear.signals import BY_NAME
+from bandtrial.wear.terms import NU, WEAR_END
 
 THINNEST = 5.0
 SIGNALS = {"rate": ("motor_power", "deviation"), "force": ("chip_load", "deviation")}
@@ -41,21 +43,20 @@ def design(rng, n_bands, feed="rate", signals=None, materials=3, cuts=(8, 28)):
         "coolant": [],
         "edge": ["bimetal"],
     }
-    X, names = clock_design(columns, levels, ["bimetal"])
+    X = clock_design(columns, levels, ["bimetal"])
     heads = np.flatnonzero(np.diff(band, prepend=-1))
     blocks = []
     for name in signals or SIGNALS[feed]:
-        S, s_names = signal_design(BY_NAME[name], columns, levels)
+        S = signal_design(BY_NAME[name], columns, levels)
         keep = np.sort(rng.choice(n, size=int(0.9 * n), replace=False))
         sb = band[keep]
         sh = np.flatnonzero(np.diff(sb, prepend=-1))
-        blocks.append(SignalRows(name, keep, np.zeros(len(keep)), S[keep], s_names, sb, sh, sb[sh],
+        blocks.append(SignalRows(name, keep, np.zeros(len(keep)), S.take(keep), sb, sh, sb[sh],
                                  share_design(BY_NAME[name], columns)[keep]))
     rows = Rows(
         np.ones(n),
         np.full(n, 0.05),
         X,
-        names,
         band,
         heads,
         np.zeros(n_bands, bool),
@@ -83,16 +84,14 @@ def shop(seed, n_bands=None, **kw):
     rows = design(rng, n_bands, **kw)
     layout = build(rows)
     theta = draw_theta(layout, rng)
-    joint = Joint(rows, layout)
-    coefficient = np.where(layout.positive[layout.eta], np.exp(theta[layout.eta]), theta[layout.eta])
-    tau = np.exp(coefficient @ joint.X)
+    tau = np.exp(rows.X.times(layout.coefficients(theta[:, None]))[:, 0])
     w = np.exp(theta[layout.band_scatter]) * rng.standard_normal(n_bands)
     per_band = np.diff(np.append(rows.heads, len(rows.contact)))
     share = rng.gamma(2.0, 0.5, len(rows.contact)) * (1.6 * rng.random(n_bands))[rows.band] / per_band[rows.band]
     contact = 20.0 * share  # chosen by the shop without knowing tau
     step = contact / tau * np.exp(w)[rows.band]
     E = rows.running(step)
-    life = rng.weibull(np.exp(theta[layout.shape]), n_bands)
+    life = rng.weibull(WEAR_END.shape(theta[layout.shape])[0], n_bands)
     alive = E - step < life[rows.band]
     died = np.array([(E[rows.band == b] >= life[b]).any() for b in range(n_bands)])
     dies_here = alive & (life[rows.band] <= E)
@@ -126,12 +125,11 @@ def keep_rows(rows, alive, contact, died, dies_here):
         at = new_place[s.rows[ok]]
         sb = band[at]
         sh = np.flatnonzero(np.diff(sb, prepend=-1))
-        blocks.append(SignalRows(s.name, at, s.y[ok], s.X[ok], s.columns, sb, sh, sb[sh], s.share[ok]))
+        blocks.append(SignalRows(s.name, at, s.y[ok], s.X.take(ok), sb, sh, sb[sh], s.share[ok]))
     return Rows(
         contact[alive],
         rows.left[alive],
-        rows.X[alive],
-        rows.columns,
+        rows.X.take(alive),
         band,
         np.flatnonzero(np.diff(band, prepend=-1)),
         died,
@@ -142,14 +140,10 @@ def keep_rows(rows, alive, contact, died, dies_here):
 
 
 def finish(rows, layout, theta, w, rng):
-    joint = Joint(rows, layout)
-    base = joint.base(theta[None, :])
-    blocks = []
+    """The rows with readings drawn: each band's own level, then Student's t."""
+    density, blocks = Density(rows, layout), []
     for i, (s, block) in enumerate(zip(rows.signals, layout.blocks, strict=True)):
-        sigma = np.exp(theta[block.noise])
-        E = base.E[i][0] * np.exp(w)[s.bands]
         g = np.exp(theta[block.band]) * rng.standard_normal(len(rows.heads))
-        y = -base.above[i][0] + g[s.bands] + log_growth(theta[None], layout, block, E[None], s.share)[0]
-        y = y + sigma * rng.standard_t(NU, len(y))
-        blocks.append(SignalRows(s.name, s.rows, y, s.X, s.columns, s.bands, s.heads, s.of, s.share))
-    return Rows(**{**rows.__dict__, "signals": tuple(blocks)})
+        mean, _ = density.at_readings(i, theta[:, None], w[:, None], g[:, None])
+        blocks.append(replace(s, y=mean[:, 0] + np.exp(theta[block.noise]) * rng.standard_t(NU, len(mean))))
+    return replace(rows, signals=tuple(blocks))

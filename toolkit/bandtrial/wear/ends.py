@@ -32,7 +32,7 @@ class Ends:
 
     def __init__(self, rows, columns):
         self.contact, self.heads, self.band = rows.contact, rows.heads, rows.band
-        self.X = np.ascontiguousarray(rows.X[:, columns].T)
+        self.X = np.ascontiguousarray(rows.X.dense(columns=columns).T)
         self.worn = rows.worn.astype(float)
         self.single = len(rows.heads) == len(rows.contact)
         self.last_worn = self.X[:, rows.last] @ self.worn
@@ -68,7 +68,7 @@ def start(rows, columns):
     Bands that did not end by wear count as lasting half as long again.
     """
     total = rows.totals(rows.contact)
-    X = rows.totals(rows.X[:, columns].T * rows.contact).T / total[:, None]
+    X = rows.totals(rows.X.dense(columns=columns) * rows.contact[:, None]) / total[:, None]
     y = np.log(total) + 0.4 * ~rows.worn
     theta = np.linalg.lstsq(X, y, rcond=1e-8)[0]
     rest = (y - X @ theta)[rows.worn]

@@ -27,7 +27,7 @@ def growth_slope(theta, block, E, x):
 
 
 def _risen(theta, block, E, x):
-    log_E = np.log(np.maximum(np.broadcast_to(E, (len(theta), np.shape(E)[1])), 1e-300)).T
+    log_E = np.log(np.maximum(np.broadcast_to(np.atleast_2d(E), (len(theta), np.shape(E)[-1])), 1e-300)).T
     return block.rise(theta.T, log_E, np.asarray(x, float))
 
 
