@@ -11,9 +11,10 @@ from __future__ import annotations
 
 import numpy as np
 
-ACCEPT = 0.75                # share of moves to be taken, to which the step is tuned
-LENGTH = 1.7                 # of a move, in sd: a quarter of a turn or so
+ACCEPT = 0.8                # share of moves to be taken, to which the step is tuned
+LENGTH = 1.2                 # of a move, as an angle: a fifth of a turn
 MOST_LEAPS = 16
+UNITS = 32                   # means of pairs by which the error of the mean of all is told
 WORST = -1e280
 
 
@@ -70,21 +71,27 @@ class Mover:
 def drift(draws):
     """How far the later half of the draws (..., n, N) has moved from the earlier, in standard errors by pairs of
     chains; and in sd of the draws: (...,) each."""
-    n, N = draws.shape[-2:]
-    first, later = draws[..., : n // 2, :].mean(axis=-2), draws[..., n - n // 2:, :].mean(axis=-2)
-    change = later - first
-    pairs = 0.5 * (change[..., : N // 2] + change[..., N // 2:])
-    error = pairs.std(axis=-1, ddof=1) / np.sqrt(N // 2)
+    n = draws.shape[-2]
+    pairs = _paired(draws[..., n - n // 2:, :].mean(axis=-2) - draws[..., : n // 2, :].mean(axis=-2))
+    error = pairs.std(axis=-1, ddof=1) / np.sqrt(pairs.shape[-1])
     sd = np.maximum(draws.std(axis=(-2, -1)), 1e-300)
     return np.abs(pairs.mean(axis=-1)) / np.maximum(error, 1e-300), np.abs(pairs.mean(axis=-1)) / sd
 
 
 def effective(draws):
     """Independent draws that would know the mean of each of (..., n, N) as well, by the scatter of pairs of chains;
-    at most ten times as many as there are."""
+    at most ten times as many as there are. Few chains are cut into stretches of ten moves or more, UNITS in all."""
     n, N = draws.shape[-2:]
-    pairs = draws.mean(axis=-2)
-    pairs = 0.5 * (pairs[..., : N // 2] + pairs[..., N // 2:])
-    error = pairs.var(axis=-1, ddof=1) / (N // 2)
+    stretches = int(np.clip(min(n // 10, -(-2 * UNITS // N)), 1, None))
+    each = n // stretches
+    cut = draws[..., n - each * stretches:, :].reshape(*draws.shape[:-2], stretches, each, N).mean(axis=-2)
+    units = _paired(cut).reshape(*draws.shape[:-2], -1)
+    error = units.var(axis=-1, ddof=1) / units.shape[-1]
     variance = draws.var(axis=(-2, -1))
     return np.minimum(variance / np.maximum(error, 1e-300), 10.0 * n * N)
+
+
+def _paired(values):
+    """Means of the two chains of each pair (..., N) -> (..., N/2)."""
+    half = values.shape[-1] // 2
+    return 0.5 * (values[..., :half] + values[..., half:])

@@ -49,7 +49,10 @@ class Curvature:
 
 
 def curvature(density, theta, w, g):
-    """`Curvature` at theta (d,), w (m,) and g (list of (m,))."""
+    """`Curvature` at theta (d,), w (m,) and g (list of (m,)).
+
+    Of groups, no more than their typical spread gives: all effects of one lie near 0 at the top, where they would look
+    to be known far better than they are."""
     rows, lay = density.rows, density.layout
     d, m, signals = len(theta), density.n_bands, len(rows.signals)
     out = Curvature(np.zeros((d, d)), np.zeros((m, d)), [np.zeros((m, d)) for _ in range(signals)], np.zeros(m),
@@ -64,7 +67,7 @@ def curvature(density, theta, w, g):
         _add_ends(density, theta, w, clock, bands, out)
     _add_spreads(lay, theta, w, g, out)
     for at, spread in lay.groups:
-        out.A[at, at] += exchangeable(theta[at], spread)[2]
+        out.A[at, at] += np.minimum(exchangeable(theta[at], spread)[2], np.exp(-2 * spread.mean))
     free = np.ones(d)
     for at, _ in lay.groups:
         free[at] = 0.0

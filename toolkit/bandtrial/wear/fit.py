@@ -90,8 +90,10 @@ def _with_priors(rows, draws, rng, seen):
 
     with np.errstate(all="ignore"):
         best = top.climb(density, _first_guess(rows, layout, stepped), seen=stepped)
-        density = Density(posterior.correlated(density, best), layout)
-        best = top.climb(density, best.theta, best.w, best.g, seen=stepped)
+        weighted = posterior.correlated(density, best)
+        if any(s.weight < 1 for s in weighted.signals):
+            density = Density(weighted, layout)
+            best = top.climb(density, best.theta, best.w, best.g, seen=stepped)
         if len(rows.contact) > MANY:
             return Fitted(density.rows, layout, density, best, posterior.normal(density, best, draws, rng))
         return Fitted(density.rows, layout, density, best, posterior.sample(density, best, draws, rng, seen))

@@ -17,6 +17,7 @@ from .terms import WEAR_END
 FIRST, HARDER, SOFTER = 0.1, 6.0, 0.2    # damping after a first failure; its factor after others, and after a good step
 LONGEST = 2.0                            # of a step in a parameter
 HARDEST = 1e6                            # damping at which a climb ends
+LITTLE, PATIENCE = 0.1, 3                # gain of a step that is next to none; so many in a row end a climb
 
 
 @dataclass
@@ -85,11 +86,11 @@ class _Here:
 
 
 def climb(density, theta, w=None, g=None, tolerance=0.05, most=60, seen=None):
-    """`Top` from a start theta (d,). Ends where the decrement of the next step is at most `tolerance`, or where no
-    step gains. seen(steps): called at each step; may raise to stop."""
+    """`Top` from a start theta (d,). Ends where the decrement of the next step is at most `tolerance`, or where
+    steps gain next to nothing. seen(steps): called at each step; may raise to stop."""
     zero = np.zeros(density.n_bands)
     here = _Here(density, theta, zero if w is None else w, [zero for _ in density.rows.signals] if g is None else g)
-    damping, converged, decrement, step = 0.0, False, np.inf, 0
+    damping, converged, decrement, step, creeping = 0.0, False, np.inf, 0, 0
     for step in range(1, most + 1):
         if seen:
             seen(step)
@@ -103,7 +104,8 @@ def climb(density, theta, w=None, g=None, tolerance=0.05, most=60, seen=None):
             continue
         here, converged = new, decrement <= tolerance
         damping = damping * SOFTER if damping * SOFTER > 1e-3 else 0.0
-        if converged:
+        creeping = creeping + 1 if gain < LITTLE else 0
+        if converged or creeping == PATIENCE:
             break
     _, (_, end, *pulls), *_ = density.band_scores(here.theta[:, None], here.w[:, None], [a[:, None] for a in here.g])
     return Top(here.theta, here.w, here.g, here.merit, here.curvature, step, decrement,
@@ -128,7 +130,7 @@ class Map:
         schur, precision, self.dw, dg = c.eliminate()
         d, m = len(top.theta), len(top.w)
         self.root = _root(precision, lay.sd)
-        self.centre, self.turn = np.zeros(d), np.eye(d)
+        self.turned(np.zeros(d), np.eye(d))
         self.lean = [-wg / gg for wg, gg in zip(c.wg, c.gg, strict=True)]
         self.direct = [a - lean[:, None] * self.dw for a, lean in zip(dg, self.lean, strict=True)]
         self.of_w = [ww - wg**2 / gg for ww, wg, gg in zip(c.data_ww, c.wg, c.gg, strict=True)]
@@ -142,6 +144,11 @@ class Map:
         self.scales = [s.scale(np.exp(top.theta[b.noise])) for s, b in zip(self.signals, lay.blocks, strict=True)]
         self.size = d + m * (1 + len(c.gg))
         self.parts = [slice(0, d), *(slice(d + i * m, d + (i + 1) * m) for i in range(1 + len(c.gg)))]
+
+    def turned(self, centre, turn):
+        """Take another centre and other axes of the parameters: theta = start + axes z."""
+        self.centre, self.turn = centre, turn
+        self.start, self.axes = self.top.theta + self.root @ centre, self.root @ turn
 
     def place(self, z):
         """theta (d, N), w (m, N), g (list of (m, N)), log volume (N,), and what `carried` needs."""
@@ -172,9 +179,8 @@ class Map:
 
     def theta(self, part):
         """Parameters (d, ...) at the parameters' part of z (d, ...)."""
-        wide = (-1, *(1,) * (part.ndim - 1))
-        start = self.top.theta + self.root @ self.centre
-        return start.reshape(wide) + np.tensordot(self.root @ self.turn, part, 1)
+        flat = self.start[:, None] + self.axes @ part.reshape(len(part), -1)
+        return flat.reshape(part.shape)
 
     def _ratio(self, i, theta):
         """Information of a reading over that at the top (N,), and its slope with the log noise."""
@@ -206,7 +212,7 @@ class Map:
         for a, own_pull, block, (_, by_noise) in zip(self.of_w, self.pull_w, lay.blocks, noises, strict=True):
             by_theta[block.noise] += by_noise * (np.sum(by_data * a[:, None], axis=0) + own_pull @ each)
         by_theta += self.dw.T @ by_middle
-        out[self.parts[0]] = self.turn.T @ (self.root.T @ by_theta)
+        out[self.parts[0]] = self.axes.T @ by_theta
         return out
 
     def refined(self, z, alike=1.0):
@@ -220,8 +226,8 @@ class Map:
         correlation = np.atleast_2d(np.corrcoef(part)) * n / (n + 2 * d) + 2 * d / (n + 2 * d) * np.eye(d)
         width = np.sqrt((n * sd**2 + 10.0) / (n + 10.0))
         other = copy(self)
-        other.centre = self.centre + self.turn @ mean * n / (n + 10.0)
-        other.turn = self.turn @ (width[:, None] * np.linalg.cholesky(np.nan_to_num(correlation)))
+        other.turned(self.centre + self.turn @ mean * n / (n + 10.0),
+                     self.turn @ (width[:, None] * np.linalg.cholesky(np.nan_to_num(correlation))))
         return other
 
     def found(self, theta, z):
