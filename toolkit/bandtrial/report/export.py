@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from bandtrial import disk
 from bandtrial.report import data
 
 INSIDE = {"indicated_band_speed": "m/min", "band_speed": "m/min", "published_band_speed": "m/min",
@@ -20,15 +21,24 @@ INSIDE = {"indicated_band_speed": "m/min", "band_speed": "m/min", "published_ban
 DANGER = ("=", "+", "-", "@", "\t", "\r")
 
 
-def write(g, out: Path) -> list[Path]:
-    """Write NAME_numbers.csv, NAME_bands.csv, NAME_cuts.csv and NAME.json beside the page `out`; their paths."""
-    numbers, bands, cuts = (out.with_name(f"{out.stem}_{what}.csv") for what in ("numbers", "bands", "cuts"))
-    everything = out.with_suffix(".json")
+def beside(out: Path) -> list[Path]:
+    """The files beside the page `out`: NAME_numbers.csv, NAME_bands.csv, NAME_cuts.csv and NAME.json."""
+    tables = [out.with_name(f"{out.stem}_{what}.csv") for what in ("numbers", "bands", "cuts")]
+    return [*tables, out.with_suffix(".json")]
+
+
+def write(g, out: Path) -> None:
+    """Write the files beside the page `out`, all or none of them."""
+    with disk.whole(*beside(out)) as spares:
+        fill(g, *spares)
+
+
+def fill(g, numbers: Path, bands: Path, cuts: Path, everything: Path) -> None:
+    """Write the numbers, bands and cuts as CSV, and everything as JSON, into these files."""
     numbers.write_text(as_csv(*number_rows(g)), encoding="utf-8", newline="")
     write_table(band_rows(g), bands)
     write_table(cut_rows(g), cuts)
     everything.write_text(as_json(summary(g)), encoding="utf-8", newline="\n")
-    return [numbers, bands, cuts, everything]
 
 
 def as_csv(heads, rows) -> str:

@@ -50,6 +50,15 @@ class StudyError(Exception):
         super().__init__("\n".join(str(problem) for problem in problems))
 
 
+class SaveError(StudyError):
+    """Something could not be saved; nothing of it is in the study. `.problems` says why and what to do."""
+
+
+def refuse(file: str, why: str) -> SaveError:
+    """A SaveError about one file."""
+    return SaveError([Problem(file, None, None, "", why)])
+
+
 class Problems:
     """The problems found so far, equal ones together."""
 

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from bandtrial.disk import shortened
 from bandtrial.study import band_checks, csvfile, files, journal, toml, workbook
 from bandtrial.study.checking import check_cuts
 from bandtrial.study.columns import BANDS, CUTS
@@ -30,8 +31,8 @@ def check(path: str | Path) -> list[Problem]:
 def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
     """The study of a folder, or None where a problem is an error; and all problems."""
     folder, problems = Path(path), Problems()
-    if not folder.is_dir():
-        problems.add("error", str(path), "is not a folder; give the folder that holds study.toml")
+    if no_folder := files.no_folder(folder):
+        problems.add("error", shortened(folder), f"{no_folder}; give the folder that holds study.toml")
         return None, problems.found
     known = _settings(folder, problems)
     tables = _tables(folder, problems)
