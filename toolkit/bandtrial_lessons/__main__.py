@@ -11,12 +11,14 @@ def main(words: list[str] | None = None) -> int:
     parser.add_argument("--csv", metavar="FILE", help="write the table to a file as well")
     args = parser.parse_args(words)
 
+    from bandtrial.disk import save
+
     from bandtrial_lessons.grading import grade
 
     try:
         table = grade(args.folder)
         if args.csv:
-            table.to_csv(args.csv, index=False)
+            save(args.csv, table.to_csv(index=False, lineterminator="\n"))
     except (ValueError, OSError) as error:
         print(error, file=sys.stderr)
         return 1

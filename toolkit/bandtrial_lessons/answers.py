@@ -8,6 +8,8 @@ import unicodedata
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from bandtrial.disk import make_folder, save
+
 if TYPE_CHECKING:
     from bandtrial_lessons.lesson import Lesson
 
@@ -59,7 +61,5 @@ def write(lesson: Lesson, kept: dict[str, Any]) -> None:
         return
     kept["units"] = lesson.system
     path = file_of(lesson)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    whole = path.with_suffix(".new")
-    whole.write_text(json.dumps(kept, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
-    whole.replace(path)
+    make_folder(path.parent)
+    save(path, json.dumps(kept, indent=1, ensure_ascii=False) + "\n")

@@ -11,6 +11,8 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from bandtrial.disk import make_folder, save
+
 CLASS = ("Bo Example", "Cy Example", "Di Example")
 """Invented students whose expected answers are shown."""
 SHOWN = {"tags": ["nbval-ignore-output"]}
@@ -101,9 +103,10 @@ def write_all(folder: Path) -> list[Path]:
     import nbformat
 
     target, written = folder / "instructor", []
-    target.mkdir(exist_ok=True)
+    make_folder(target)
     for file in sorted(folder.glob("lesson_*.ipynb")):
-        nbformat.write(instructor_version(nbformat.read(file, as_version=4)), target / file.name)
+        text = nbformat.writes(instructor_version(nbformat.read(file, as_version=4)))
+        save(target / file.name, text.rstrip("\n") + "\n")
         written.append(target / file.name)
     return written
 

@@ -35,10 +35,10 @@ def write(g, out: Path) -> None:
 
 def fill(g, numbers: Path, bands: Path, cuts: Path, everything: Path) -> None:
     """Write the numbers, bands and cuts as CSV, and everything as JSON, into these files."""
-    numbers.write_text(as_csv(*number_rows(g)), encoding="utf-8", newline="")
+    numbers.write_bytes(as_csv(*number_rows(g)).encode(errors="replace"))
     write_table(band_rows(g), bands)
     write_table(cut_rows(g), cuts)
-    everything.write_text(as_json(summary(g)), encoding="utf-8", newline="\n")
+    everything.write_bytes(as_json(summary(g)).encode(errors="replace"))
 
 
 def as_csv(heads, rows) -> str:
@@ -53,7 +53,7 @@ def as_csv(heads, rows) -> str:
 def write_table(table, out: Path, at_once: int = 50_000) -> None:
     """Write a DataFrame as `as_csv` would, some rows at a time: a long log is never whole in memory as text."""
     table = table.rename(columns=defused)
-    with out.open("w", encoding="utf-8", newline="") as file:
+    with out.open("w", encoding="utf-8", errors="replace", newline="") as file:
         for start in range(0, max(len(table), 1), at_once):
             part = table.iloc[start : start + at_once]
             plain = part.assign(**{name: _plain_cells(part[name]) for name in part.columns})

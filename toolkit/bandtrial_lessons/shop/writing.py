@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from bandtrial import units
+from bandtrial.disk import make_folder, whole
 from bandtrial.study.columns import CUTS
 from bandtrial.study.model import BandStock, Machine, Material
 
@@ -50,13 +51,14 @@ def write_study(shop: Shop, folder: str | Path, columns: dict[str, tuple[str, in
     columns : unit and decimals of columns, where they differ from those of the shop's system of units
     info : fields of [study]: name, question, author, ...
     """
-    path = Path(folder)
-    path.mkdir(parents=True, exist_ok=True)
+    path = make_folder(folder)
     told = info_of(shop, **info)
     written = {**(US if told["units"] == "us" else METRIC), **(columns or {})}
-    (path / "study.toml").write_text(study_toml(shop, told), encoding="utf-8", newline="\n")
-    (path / "cuts.csv").write_text(cuts_csv(cut_frame(shop), written), encoding="utf-8", newline="\n")
-    (path / "bands.csv").write_text(bands_csv(band_frame(shop)), encoding="utf-8", newline="\n")
+    texts = {"study.toml": study_toml(shop, told), "cuts.csv": cuts_csv(cut_frame(shop), written),
+             "bands.csv": bands_csv(band_frame(shop))}  # fmt: skip
+    with whole(*(path / name for name in texts)) as spares:
+        for spare, text in zip(spares, texts.values(), strict=True):
+            spare.write_bytes(text.encode())
     return path
 
 
