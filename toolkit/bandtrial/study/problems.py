@@ -116,6 +116,15 @@ class Problems:
         return sorted(self.found, key=lambda p: (rank.get(p.file, 9), p.file, p.row or 0))
 
 
+def folded(name: str) -> str:
+    """A name without regard to case, and to blanks at its ends or doubled.
+
+    >>> folded(" Plate  A36 ")
+    'plate a36'
+    """
+    return " ".join(name.split()).casefold()
+
+
 def near(given: str, known: Iterable[str]) -> str:
     """`; did you mean "saw1"?`, or nothing where no known name is near.
 

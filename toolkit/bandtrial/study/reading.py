@@ -7,6 +7,7 @@ from bandtrial.study import band_checks, csvfile, files, journal, toml, workbook
 from bandtrial.study.checking import check_cuts
 from bandtrial.study.columns import BANDS, CUTS
 from bandtrial.study.model import Study
+from bandtrial.study.own_starts import own_starts
 from bandtrial.study.problems import Problem, Problems, StudyError
 from bandtrial.study.rawtable import RawTable
 from bandtrial.study.settings import Settings, settings
@@ -41,8 +42,10 @@ def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
     cuts = typed(tables["cuts"], CUTS, system, problems) if "cuts" in tables else None
     if bands is not None and known is not None:
         band_checks.check(bands, known, problems)
+    materials = known.materials if known is not None else {}
     if cuts is not None and known is not None:
         check_cuts(cuts, bands, known, problems)
+        materials = own_starts(known, cuts, problems)
         _still_there(folder, cuts, problems)
     found = problems.in_order()
     if problems.errors or known is None or bands is None or cuts is None:
@@ -53,7 +56,7 @@ def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
         known.costs,
         known.machines,
         known.band_stock,
-        known.materials,
+        materials,
         bands.frame,
         cuts.frame,
         tuple(found),
