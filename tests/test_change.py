@@ -8,7 +8,7 @@ import pytest
 from bandtrial import __main__ as command
 from bandtrial.report import change, write_change
 from bandtrial.report.change import Change, JobChange, Ratio, _ratio
-from bandtrial.virtual_shop import Shop, random_shop
+from bandtrial_lessons.shop import Shop, random_shop
 
 BASE = random_shop(5, "gentle", count=1)
 

@@ -2,12 +2,21 @@
 
 import json
 import multiprocessing
+import os
+import platform
+import re
 import shutil
+import subprocess
+import sys
+import time
+from datetime import datetime
 from pathlib import Path
 
 import openpyxl
 import pytest
-from bandtrial import study
+from bandtrial import disk, study
+from bandtrial.study import journal
+from bandtrial.study.writing import keeping
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from study_folders import BANDS, HEAD, TOML, folder, lines, rows
@@ -241,6 +250,105 @@ def test_nothing_is_written_outside_the_folder(place, name):
         study.append_cut(place, CUT)
     assert "link that leads out of the study folder" in str(error.value)
     assert outside.is_file() or list(outside.iterdir()) == []
+
+
+@pytest.mark.parametrize("name", ["journal", "lock", "holder", "cutoff", "bak"])
+def test_nothing_kept_is_written_through_a_link(place, name):
+    """The journal was once followed to wherever it led."""
+    (place / ".bandtrial").mkdir()
+    outside = place.parent / "outside"
+    outside.write_text("somebody's own")
+    (place / f".bandtrial/cuts.csv.{name}").symlink_to(outside)
+    assert refused(place, CUT) == (
+        f"error: .bandtrial/cuts.csv.{name}: is a link, or no file, and is not written to; nothing was saved. Delete "
+        "it and save again"
+    )
+    assert outside.read_text() == "somebody's own"
+    (place / f".bandtrial/cuts.csv.{name}").unlink()
+    assert study.append_cut(place, CUT).cut == "3"
+
+
+def test_a_link_put_there_meanwhile_is_not_followed(place):
+    outside = place.parent / "outside"
+    outside.write_text("own\n")
+    (place / "link").symlink_to(outside)
+    with pytest.raises(OSError):
+        disk.append_bytes(place / "link", b"more", follow=False)
+    assert outside.read_text() == "own\n"
+    disk.append_bytes(place / "link", b"more")
+    assert outside.read_text() == "own\nmore"
+
+
+def test_a_journal_that_is_a_link_is_not_read(place):
+    study.append_cut(place, CUT)
+    (place / ".bandtrial/cuts.csv.journal").rename(place / "elsewhere")
+    (place / ".bandtrial/cuts.csv.journal").symlink_to(place / "elsewhere")
+    assert journal.remembered(place, "cuts.csv") == {}
+
+
+@pytest.mark.parametrize("form", ["csv", "xlsx"])
+def test_spare_copies_of_a_killed_writer_go_with_the_next_cut(place, form):
+    if form == "xlsx":
+        book(place)
+    left = [place / f".cuts.{form}.4711.new", place / f"cuts.{form}.0123abcd.new",
+            place / f".bandtrial/cuts.{form}.bak.0123abcd.new"]  # fmt: skip
+    own = [place / f"cuts.{form}.new", place / f"cuts.{form}.spring.new"]
+    (place / ".bandtrial").mkdir()
+    for path in left + own:
+        path.touch()
+    study.append_cut(place, CUT)
+    assert [path.exists() for path in left + own] == [False, False, False, True, True]
+
+
+def test_an_edit_that_keeps_size_and_time_is_noticed(place):
+    """Another program writes over the log: as long as before, and with the time it had."""
+    study.append_cut(place, CUT)
+    log = place / "cuts.csv"
+    state, text = log.stat(), log.read_text()
+    log.write_text(text.replace("\n3,", "\n4,"))
+    os.utime(log, ns=(state.st_atime_ns, state.st_mtime_ns))
+    assert log.stat().st_size == state.st_size
+    assert study.append_cut(place, CUT).cut == "5"
+    assert study.open_study(place).cuts["cut"].tolist() == ["1", "2", "4", "5"]
+
+
+def test_an_edit_of_the_shop_that_keeps_size_and_time_is_noticed(place):
+    study.append_cut(place, CUT)
+    bands = place / "bands.csv"
+    state = bands.stat()
+    bands.write_text(bands.read_text().replace("B1,", "B7,"))
+    os.utime(bands, ns=(state.st_atime_ns, state.st_mtime_ns))
+    assert refused(place, CUT) == (
+        'error: cuts.csv, row 5, column band: no band "B1" in bands.csv; did you mean "B7"? (there: B2, B7)'
+    )
+
+
+HOLD = """
+import sys, time
+from bandtrial.study.writing.keeping import only_writer
+from pathlib import Path
+with only_writer(Path(sys.argv[1]), "cuts.csv"):
+    print("held", flush=True)
+    time.sleep(60)
+"""
+
+
+def test_who_waits_for_another_writer_is_told_who_that_is(place, monkeypatch):
+    assert keeping.WAIT == 10.0
+    monkeypatch.setattr(keeping, "WAIT", 1.0)
+    before = time.time()
+    with subprocess.Popen([sys.executable, "-c", HOLD, place], stdout=subprocess.PIPE, text=True) as other:
+        assert other.stdout.readline() == "held\n"
+        said = refused(place, CUT)
+        other.kill()
+    words = re.fullmatch(
+        r"error: cuts.csv: another program has been saving for 1 s: "
+        rf"process {other.pid} on {re.escape(platform.node())} "
+        r"since (\d{4}-\d\d-\d\d \d\d:\d\d:\d\d); nothing was saved, try again, or end that program", said)  # fmt: skip
+    assert words, said
+    assert before - 2 < datetime.fromisoformat(words[1]).timestamp() < time.time()
+    assert study.append_cut(place, CUT).cut == "3"  # a killed writer holds nothing
+    assert not (place / ".bandtrial/cuts.csv.holder").exists()
 
 
 def _append(place: Path, count: int, numbers) -> None:

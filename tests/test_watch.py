@@ -7,9 +7,9 @@ import pandas as pd
 import pytest
 from bandtrial import watch, wear
 from bandtrial.study import cut_table
-from bandtrial.virtual_shop import Shop
 from bandtrial.watch.alarms import Alarm, alarms, feed_rate_readings
 from bandtrial.watch.state import BandState, Watch
+from bandtrial_lessons.shop import Shop
 
 
 def readings(score, ratio=1.0, band="B1", signal="motor_power", first=1):

@@ -90,7 +90,7 @@ def test_insulating_fluid_34_kv():
 def test_resistors_by_a_line_through_the_origin(celsius, median, sd):
     """C4. Tobias and Trindade, Applied Reliability, p. 201 (data as in NIST's sample data): each resistor's
     degradation as a line through the origin, its life at 30 %; mean and sd of the log lives of ten."""
-    from bandtrial.textbook import life_by_line_through_origin
+    from bandtrial_lessons.textbook import life_by_line_through_origin
 
     d = pd.read_csv(CHECKS / "resistor_degradation_60.csv").query("temperature_c == @celsius")
     lives = [life_by_line_through_origin(part["time_h"], part["degradation_percent"], 30.0)

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 from bandtrial import sawing
 from bandtrial.study import BandStock, Machine, Material
-from bandtrial.virtual_shop import (
+from bandtrial_lessons.shop import (
     Costs,
     Scatter,
     Shop,

@@ -12,10 +12,10 @@ import argparse
 import sys
 import time
 
+import bandtrial_lessons as lessons
 import numpy as np
-from bandtrial import lessons
-from bandtrial.lessons import rivals
-from bandtrial.lessons.reveal import percent
+from bandtrial_lessons import rivals
+from bandtrial_lessons.reveal import percent
 
 STEPS = (60.0, 20.0, 20.0)
 

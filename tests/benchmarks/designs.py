@@ -7,7 +7,7 @@ from bandtrial import sawing, trials
 from bandtrial.recommend import NotYet, recommend
 from bandtrial.recommend.job import job_of
 from bandtrial.trials.first import chip_levels, speed_levels
-from bandtrial.virtual_shop.as_study import study_of
+from bandtrial_lessons.shop.as_study import study_of
 
 LEAST = 4.0
 """Minutes below which no further run is planned."""

@@ -18,7 +18,7 @@ import pandas as pd
 from bandtrial import sawing
 from bandtrial.recommend.job import job_of
 from bandtrial.recommend.surface import evaluate
-from bandtrial.virtual_shop import NoSettingError
+from bandtrial_lessons.shop import NoSettingError
 from trial_shop import TRAVEL, TrialShop
 
 BANDS, RUNS, SPEED, CHIP = 10, 12, 0.18, 0.30  # half-widths of what is tried, in logs of speed and chip load

@@ -18,7 +18,7 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-from bandtrial.virtual_shop import Shop
+from bandtrial_lessons.shop import Shop
 
 ONE = "import sys; from bandtrial.report import write_report as w; w(sys.argv[1], sys.argv[2], pdf=sys.argv[3] == '1')"
 PER_BAND = 25

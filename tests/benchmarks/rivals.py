@@ -4,7 +4,8 @@
 from __future__ import annotations
 
 import numpy as np
-from bandtrial import costs, published, sawing
+from bandtrial import published, sawing
+from bandtrial_lessons import costs
 
 WORN = 0.5
 """Growth of the power, or of the cut time at a set force, at which the textbook calls a band worn: as in the sample

@@ -1,6 +1,6 @@
 """A virtual shop with one job to find the setting for: makes trial cuts, and knows how far off an answer is.
 
-What the shops are: `virtual_shop.random_shop(seed, kind)` with the first of its metals and its band stock (6 tpi), work
+What the shops are: `shop.random_shop(seed, kind)` with the first of its metals and its band stock (6 tpi), work
 20 to 60 mm thick. Its physics are not the model's: wear is abrasion plus heat (Usui), times rubbing and chipping of
 edges, so log life bends against speed and kinks against chip load; a dull edge adds a force of its own, so that power
 grows less, and a set force thins chips more slowly, where chips are heavy; bands come in batches. Two things are made
@@ -15,8 +15,8 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 from bandtrial import published, sawing, wear
-from bandtrial.virtual_shop import NoSettingError, Shop, random_shop
-from bandtrial.virtual_shop.as_study import study_of
+from bandtrial_lessons.shop import NoSettingError, Shop, random_shop
+from bandtrial_lessons.shop.as_study import study_of
 
 KINDS = {"bent_life": "vertical", "strong_chip": "vertical", "force_feed_thinning": "weight_feed"}
 """Kinds of shop whose physics are not the model's, and the machine the job is on."""

@@ -17,7 +17,7 @@ import dataclasses
 import numpy as np
 import pandas as pd
 from bandtrial import watch, wear
-from bandtrial.virtual_shop import Shop, ShopError
+from bandtrial_lessons.shop import Shop, ShopError
 
 BANDS, ROWS, SOUND, SHIFTED = 8, 24, 12, 12
 SHIFT = 1.2

@@ -2,8 +2,8 @@
 
 import json
 
+import bandtrial_lessons as lessons
 import nbformat
-from bandtrial import lessons
 from playwright.sync_api import Locator, expect
 
 

@@ -2,9 +2,9 @@
 
 import re
 
-from bandtrial import lessons
-from bandtrial.lessons import rivals
+import bandtrial_lessons as lessons
 from bandtrial.study import open_study
+from bandtrial_lessons import rivals
 from lessons_in_browser import answer, in_class, slip_then_right
 from playwright.sync_api import expect
 

@@ -10,6 +10,7 @@ import sys
 from collections.abc import Sequence
 
 from bandtrial import __version__, commands
+from bandtrial.commands import streams
 from bandtrial.commands.errors import StudyProblemsError, WrongUseError
 from bandtrial.commands.output import seen
 
@@ -40,20 +41,25 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; never raises, never prints a traceback unasked."""
     for library in ("OPENBLAS", "MKL", "OMP"):  # before numpy: matrices are small, threads would wait for each other
         os.environ.setdefault(f"{library}_NUM_THREADS", "1")
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")  # a terminal that has no micro sign still gets its answer
+    with streams.watched():
+        try:
+            return streams.flushed(_said(argv))
+        except streams.StreamRefusedError as refused:
+            return refused.exit_code()
+
+
+def _said(argv: Sequence[str] | None) -> int:
+    """Run one command, or say why it was not run; its exit code."""
     try:
         args = parser().parse_args(argv)
     except SystemExit as leaving:  # argparse has printed its help, its version or what was wrong
-        return int(leaving.code or 0)
+        return int(leaving.code or DONE)
     if os.environ.get("BANDTRIAL_DEBUG") == "1":
         return _run(args)
     try:
         return _run(args)
-    except BrokenPipeError:  # the reader has gone, as in `bandtrial check STUDY | head`
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return DONE
+    except streams.StreamRefusedError:
+        raise
     except KeyboardInterrupt:
         print("bandtrial: stopped", file=sys.stderr)
         return STOPPED
@@ -64,9 +70,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _run(args: argparse.Namespace) -> int:
     try:
-        code = int(args.run(args) or DONE)
-        sys.stdout.flush()
-        return code
+        return int(args.run(args) or DONE)
     except WrongUseError as error:
         print(seen(f"bandtrial {args.command}: {error}"), file=sys.stderr)
         return WRONG_USE

@@ -4,6 +4,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from bandtrial import disk
 from bandtrial.commands.errors import StudyProblemsError, WrongUseError, known_name
 
 if TYPE_CHECKING:
@@ -41,19 +42,29 @@ def quantity(text: str, kind: str, option: str) -> float:
 
 
 def page_file(name: str) -> Path:
-    """Where a page is to be written, or WrongUseError where its folder does not exist."""
+    """Where a page is to be written, tried before the long work begins; WrongUseError for a name that none can have,
+    StudyProblemsError where it can't be written."""
     out = Path(name)
-    if not out.parent.is_dir():
-        raise WrongUseError(f"-o: there is no folder '{out.parent}' to write '{out.name}' into")
-    return out
+    try:
+        with disk.whole(out, in_place=False):
+            return out
+    except disk.WrongNameError as error:
+        raise WrongUseError(f"-o: {error}") from None
+    except disk.NotWrittenError as error:
+        raise StudyProblemsError(str(error)) from None
 
 
 def existing_folder(folder: str) -> Path:
     """The folder as a path, or WrongUseError where there is none."""
-    path = Path(folder)
-    if not path.is_dir():
-        what = "is a file; name its folder" if path.exists() else "does not exist"
-        raise WrongUseError(f"the study folder '{folder}' {what}; `bandtrial new FOLDER` makes an empty one")
+    path, what = Path(folder), ""
+    try:
+        if not path.is_dir():
+            what = "is a file; name its folder" if path.exists() else "does not exist"
+    except OSError as error:
+        what = f"can't be opened: {disk.why(error)}"
+    if what:
+        name = disk.shortened(folder)
+        raise WrongUseError(f"the study folder '{name}' {what}; `bandtrial new FOLDER` makes an empty one")
     return path
 
 

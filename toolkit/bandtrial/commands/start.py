@@ -11,7 +11,8 @@ COOLANTS = ("flood", "mist", "air", "dry")
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--material", required=True, metavar="GROUP", help='as "low-carbon steel"')
+    parser.add_argument("--material", required=True, metavar="GROUP",
+                        help='as "low-carbon steel", "304", "240 HB", "120 ft/min"')  # fmt: skip
     parser.add_argument("--thickness", required=True, metavar="LENGTH", help='work thickness, as "5/8 in"')
     parser.add_argument("--edge", required=True, choices=EDGES, help="tooth material")
     parser.add_argument("--coolant", default="flood", choices=COOLANTS, help="flood unless said")

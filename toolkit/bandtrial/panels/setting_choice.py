@@ -6,6 +6,7 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from bandtrial import recommend, report, units
+from bandtrial.disk import file_name, make_folder
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
 from bandtrial.panels.session import job_of
@@ -96,8 +97,8 @@ class ChooseSetting(base.Panel):
             return
         job = self.recommendation.job
         thickness = units.show(job.thickness, "length", self.study.units).replace(" ", "").replace("/", "-")
-        name = f"setup_{job.machine.id}_{job.material.id}_{thickness}.html"
-        self.folder.mkdir(exist_ok=True)
+        name = file_name(f"setup_{job.machine.id}_{job.material.id}_{thickness}", ".html")
+        make_folder(self.folder)
         out = report.write_sheet(self.recommendation, self.study, self.folder / name, fit=self.fit)
         self.saved.note(f"Saved {out}; print it for the machine.")
 

@@ -5,6 +5,7 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from bandtrial import recommend, trials
+from bandtrial.disk import file_name, make_folder
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
 from bandtrial.panels.session import job_of, ticking
@@ -72,8 +73,8 @@ class TrialPlan(base.Panel):
         if self.plan is None:
             self.saved.problem("There is no plan to save a run sheet of; plan the cuts first.")
             return
-        self.folder.mkdir(exist_ok=True)
-        name = f"runs_{self.plan.job.machine.id}_{self.plan.job.material.id}.html"
+        make_folder(self.folder)
+        name = file_name(f"runs_{self.plan.job.machine.id}_{self.plan.job.material.id}", ".html")
         out = write_run_sheet(self.plan, self.study, self.folder / name)
         self.saved.note(f"Saved {out}; print it for the machine.")
 

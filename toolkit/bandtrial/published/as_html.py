@@ -5,7 +5,7 @@ from html import escape
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from bandtrial.published.as_text import LEGEND
+from bandtrial.published.as_text import legend
 
 if TYPE_CHECKING:
     from bandtrial.published.rows import Row
@@ -28,7 +28,7 @@ def start_html(start: "Start") -> str:
             _table(start),
             "<details><summary>Sources</summary>",
             _listed(f"{name}: {title}" for name, title in start.sources.items()),
-            f"<p>{escape(LEGEND)}</p></details>",
+            f"<p>{escape(legend(start))}</p></details>",
             "</div>",
         ]
     )

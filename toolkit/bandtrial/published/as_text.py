@@ -14,6 +14,12 @@ LEGEND = (
 )
 
 
+def legend(start: "Start") -> str:
+    """What the ways of knowing mean, with those used here only."""
+    own = any(row.how_known == "your own" for row in start.rows)
+    return f"{LEGEND} your own: from study.toml." if own else LEGEND
+
+
 def start_text(start: "Start") -> str:
     """Status first, then what to know, the figures with source and how known, cautions, sources."""
     lines = [f"Published start: {start.title}", *_wrapped(start.status)]
@@ -31,7 +37,7 @@ def start_text(start: "Start") -> str:
     lines += ["", "Before cutting", *(line for text in start.cautions for line in _item(text, "-"))]
     lines += ["", "Sources"]
     lines += [line for name, title in start.sources.items() for line in _columns(name, title)]
-    lines += ["", *_wrapped(LEGEND)]
+    lines += ["", *_wrapped(legend(start))]
     return "\n".join(lines)
 
 

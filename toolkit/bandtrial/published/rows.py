@@ -72,6 +72,8 @@ def speed_rows(s: Settings, system: str) -> list[Row]:
         f"for thickness ({speed.thickness.note}), x {shown(speed.edge.typical)} for the edge, "
         f"x {shown(speed.fluid.typical)} for the fluid"
     )
+    if s.match.is_own:
+        reckoned = "your own speed, used as it is for every thickness, edge and fluid"
     factors = (speed.thickness, speed.edge, speed.fluid)
     known = worst_known(base.how_known, *(factor.how_known for factor in factors))
     sources = "; ".join(dict.fromkeys(name for part in (base, *factors) for name in part.source.split("; ")))
@@ -81,13 +83,13 @@ def speed_rows(s: Settings, system: str) -> list[Row]:
         rows.append(
             Row("speed", "range", both_range(speed.low, speed.high, "speed", system), sources, known, spread)
         )
-    if len(s.match.rows) > 1 or base.note:
+    if len(s.match.rows) > 1 or (base.note and not s.match.is_own):
         rows += [_line_row("table line", line, system) for line in s.match.rows]
     rows += [_line_row("elsewhere", line, system, disagrees=True) for line in s.match.others]
     rows += [
         Row("speed", name, _factor_text(f), f.source, f.how_known, f.note)
         for name, f in (("edge factor", speed.edge), ("fluid factor", speed.fluid))
-        if (f.low, f.high, f.how_known) != (1.0, 1.0, "read")
+        if (f.low, f.high) != (1.0, 1.0) or f.how_known not in ("read", "your own")
     ]
     return rows
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from bandtrial.published.materials import allowed, find
-from bandtrial.published.tables import HOW_KNOWN, Figure, PublishedError, SpeedRow, adjustments, worst_known
+from bandtrial.published.tables import Figure, PublishedError, SpeedRow, adjustments, worst_known
 from bandtrial.units import convert
 
 
@@ -51,6 +51,10 @@ FLUIDS = {
     "mist": Factor(0.7, 0.85, 1.0, "our choice", "our choice",
                    "no published factor for mist was found: taken between dry and flood"),
 }  # fmt: skip
+
+
+AS_IT_IS = Factor(1.0, 1.0, 1.0, "study.toml", "your own", "used as it is")
+"""The factors of a speed of the shop's own."""
 
 
 def edge_factor(edge: str) -> Factor:
@@ -113,7 +117,7 @@ def base_row(material: str) -> SpeedRow:
     >>> base_row("low-carbon steel").low, base_row("austenitic stainless steel").low
     (300.0, 120.0)
     """
-    return min(find(material).rows, key=lambda row: (HOW_KNOWN.index(row.how_known), row.low))
+    return find(material).base
 
 
 def speed_range(
@@ -124,9 +128,11 @@ def speed_range(
     typical: the table line of `base_row` x the factors; low and high: over every line of the group and the
     factors' own ranges. Raises `PublishedError` for an unknown material, edge or coolant.
     """
-    rows = find(material_group).rows
-    base, factors = base_row(material_group), (
-        thickness_factor(thickness_mm), edge_factor(edge), fluid_factor(coolant))  # fmt: skip
+    match = find(material_group)
+    rows, base = match.rows, match.base
+    factors = thickness_factor(thickness_mm), edge_factor(edge), fluid_factor(coolant)
+    if match.is_own:
+        factors = AS_IT_IS, AS_IT_IS, AS_IT_IS
     low, typical, high = min(row.low for row in rows), base.low, max(row.high for row in rows)
     for factor in factors:
         low, typical, high = low * factor.low, typical * factor.typical, high * factor.high
@@ -162,9 +168,10 @@ def band_speeds(
     speed = _each(groups, lambda name: convert(base_row(name).low, "ft/min", "speed"), problems)
     edge = _each(edges, lambda name: edge_factor(name).typical, problems)
     fluid = _each(coolants, lambda name: fluid_factor(name).typical, problems)
+    own = _each(groups, lambda name: float(find(name).is_own), []) == 1.0
     if problems:
         raise PublishedError("\n".join(_once(problems, allowed())))
-    return np.asarray(speed * thickness_factors(thicknesses) * edge * fluid)
+    return np.asarray(speed * np.where(own, 1.0, thickness_factors(thicknesses) * edge * fluid))
 
 
 def _each(names: ArrayLike, value: Callable[[str], float], problems: list[str]) -> NDArray[np.float64]:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 FOLDER = Path(__file__).parent
 BASE_THICKNESS_IN = 4.0
 """Work thickness of the band speed table [in]."""
-HOW_KNOWN = ("read", "trade fact", "worked out", "our choice", "memory", "memory, unsure")
+HOW_KNOWN = ("read", "trade fact", "worked out", "your own", "our choice", "memory", "memory, unsure")
 """How a figure is known, the best first."""
 
 

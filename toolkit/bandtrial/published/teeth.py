@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from bandtrial.published.own import NO_GROUP
 from bandtrial.published.showing import both
 from bandtrial.published.tables import Figure, PublishedError, adjustments, tooth_rules, worst_known
 from bandtrial.units import convert, read
@@ -106,7 +107,7 @@ def tooth_form(group: str, pitch: Pitch) -> Figure:
         return Figure(soft.kind, group, "regular", "regular", "", soft.source, "our choice", note)
     if is_soft(group):
         return soft
-    if any(name in group for name in NEITHER):
+    if any(name in group for name in NEITHER) or group == NO_GROUP:
         note = "no published rule names this metal: taken with the hard metals"
         return Figure(hard.kind, group, hard.low, hard.high, "", hard.source, "our choice", note)
     return hard

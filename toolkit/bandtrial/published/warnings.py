@@ -16,7 +16,7 @@ def start_warnings(s: Settings, system: str) -> list[str]:
 
 
 def _doubts(s: Settings) -> list[str]:
-    found = []
+    found = [s.match.note] if s.match.note else []
     if "unsure" in s.speed.base.how_known:
         found.append("The band speed is from memory and unsure: check it against the band maker's first.")
     elif s.speed.base.how_known == "memory":

@@ -11,8 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bandtrial import costs
-
 
 @dataclass(frozen=True)
 class LongRun:
@@ -38,17 +36,8 @@ class LongRun:
         two expectations is the long-run average (renewal-reward theorem: Ross, Introduction to Probability
         Models, chapter on renewal theory).
         """
-        return (
-            costs.cycle_cost(
-                self.minutes,
-                self.ended,
-                60 * prices.per_minute,
-                prices.change_minutes,
-                prices.band,
-                prices.scrapped_piece,
-            )
-            / self.area
-        )
+        spent = prices.per_minute * (self.minutes + prices.change_minutes)
+        return (spent + prices.band + self.ended * prices.scrapped_piece) / self.area
 
     def output(self, prices) -> np.ndarray:
         """Area per minute of cutting and changing [cm2/min] (S, n, J)."""

@@ -231,9 +231,10 @@ def write_change(before_path, after_path, out, pdf=False, made: str | None = Non
 
     made : the date to print; found : their `Change`, where it is at hand
 
-    Raises study.StudyError, wear.FitError, pdf.NoBrowser.
+    Raises study.StudyError, wear.FitError, pdf.NoBrowser, disk.NotWrittenError.
     """
     from bandtrial import __version__
+    from bandtrial.disk import save
     from bandtrial.report import page, provenance
     from bandtrial.report.context import css_text
     from bandtrial.report.pdf import print_pdf
@@ -251,7 +252,7 @@ def write_change(before_path, after_path, out, pdf=False, made: str | None = Non
               "hashes": [provenance.data_hash(path) for path in (before_path, after_path)]}  # fmt: skip
     look = {"css": page.style("report.css"), "paper": page.PAPER[found.system],
             "foot": css_text(f"{found.after} against {found.before}")}  # fmt: skip
-    out.write_text(page.render("change.html", **fields, **look).lstrip(), encoding="utf-8", newline="\n")
+    save(out, page.render("change.html", **fields, **look).lstrip())
     if pdf:
         print_pdf(out, out.with_suffix(".pdf"))
     return out

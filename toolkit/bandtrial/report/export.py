@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from bandtrial import disk
 from bandtrial.report import data
 
 INSIDE = {"indicated_band_speed": "m/min", "band_speed": "m/min", "published_band_speed": "m/min",
@@ -20,15 +21,24 @@ INSIDE = {"indicated_band_speed": "m/min", "band_speed": "m/min", "published_ban
 DANGER = ("=", "+", "-", "@", "\t", "\r")
 
 
-def write(g, out: Path) -> list[Path]:
-    """Write NAME_numbers.csv, NAME_bands.csv, NAME_cuts.csv and NAME.json beside the page `out`; their paths."""
-    numbers, bands, cuts = (out.with_name(f"{out.stem}_{what}.csv") for what in ("numbers", "bands", "cuts"))
-    everything = out.with_suffix(".json")
-    numbers.write_text(as_csv(*number_rows(g)), encoding="utf-8", newline="")
+def beside(out: Path) -> list[Path]:
+    """The files beside the page `out`: NAME_numbers.csv, NAME_bands.csv, NAME_cuts.csv and NAME.json."""
+    tables = [out.with_name(f"{out.stem}_{what}.csv") for what in ("numbers", "bands", "cuts")]
+    return [*tables, out.with_suffix(".json")]
+
+
+def write(g, out: Path) -> None:
+    """Write the files beside the page `out`, all or none of them."""
+    with disk.whole(*beside(out)) as spares:
+        fill(g, *spares)
+
+
+def fill(g, numbers: Path, bands: Path, cuts: Path, everything: Path) -> None:
+    """Write the numbers, bands and cuts as CSV, and everything as JSON, into these files."""
+    numbers.write_bytes(as_csv(*number_rows(g)).encode(errors="replace"))
     write_table(band_rows(g), bands)
     write_table(cut_rows(g), cuts)
-    everything.write_text(as_json(summary(g)), encoding="utf-8", newline="\n")
-    return [numbers, bands, cuts, everything]
+    everything.write_bytes(as_json(summary(g)).encode(errors="replace"))
 
 
 def as_csv(heads, rows) -> str:
@@ -43,7 +53,7 @@ def as_csv(heads, rows) -> str:
 def write_table(table, out: Path, at_once: int = 50_000) -> None:
     """Write a DataFrame as `as_csv` would, some rows at a time: a long log is never whole in memory as text."""
     table = table.rename(columns=defused)
-    with out.open("w", encoding="utf-8", newline="") as file:
+    with out.open("w", encoding="utf-8", errors="replace", newline="") as file:
         for start in range(0, max(len(table), 1), at_once):
             part = table.iloc[start : start + at_once]
             plain = part.assign(**{name: _plain_cells(part[name]) for name in part.columns})

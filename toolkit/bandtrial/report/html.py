@@ -14,8 +14,10 @@ def write_report(study_path, out, pdf=False, made: str | None = None) -> Path:
     study_path : the study's folder; out : the HTML file; pdf : print it to `out` with .pdf as well
     made : the date on the page, today's by default; all else is the same each time
 
-    Returns the path of the HTML file. Raises study.StudyError, wear.FitError, pdf.NoBrowser.
+    Returns the path of the HTML file. Raises study.StudyError, wear.FitError, pdf.NoBrowser, and
+    disk.NotWrittenError, when nothing was written.
     """
+    from bandtrial.disk import whole
     from bandtrial.report import context, export, provenance
     from bandtrial.report.pdf import print_pdf
     from bandtrial.study import open_study
@@ -23,13 +25,15 @@ def write_report(study_path, out, pdf=False, made: str | None = None) -> Path:
     out = Path(out)
     study = open_study(study_path)
     g = context.gather(study)
-    beside = export.write(g, out)
+    beside = export.beside(out)
     names = ", ".join(path.name for path in beside)
     command = provenance.command(study_path, out, pdf)
     fields = context.page_fields(g, made or datetime.date.today().isoformat(), command, names)
     css = page.style("report.css")
     text = page.render("report.html", css=css, paper=page.PAPER[study.units], **fields)
-    out.write_text(text.lstrip(), encoding="utf-8", newline="\n")
+    with whole(*beside, out) as (*numbers, html):
+        export.fill(g, *numbers)
+        html.write_bytes(text.lstrip().encode(errors="replace"))
     if pdf:
         print_pdf(out, out.with_suffix(".pdf"))
     return out

@@ -17,8 +17,9 @@ def write_run_sheet(plan, study, out, pdf=False, made: str | None = None) -> Pat
     """Write the run sheet of a `trials.Plan` to `out` (HTML), and a PDF beside it if asked.
 
     made : the date on the sheet, today's by default. Returns the path of the HTML file. Raises ValueError for
-    a plan without runs, pdf.NoBrowser.
+    a plan without runs, pdf.NoBrowser, disk.NotWrittenError.
     """
+    from bandtrial.disk import save
     from bandtrial.report.pdf import print_pdf
 
     if not plan.runs:
@@ -26,7 +27,7 @@ def write_run_sheet(plan, study, out, pdf=False, made: str | None = None) -> Pat
     out = Path(out)
     fields = run_sheet_fields(plan, study, made or datetime.date.today().isoformat())
     text = page.render("run_sheet.html", css=page.style("sheet.css"), paper=page.PAPER[study.units], **fields)
-    out.write_text(text, encoding="utf-8", newline="\n")
+    save(out, text)
     if pdf:
         print_pdf(out, out.with_suffix(".pdf"))
     return out

@@ -36,15 +36,16 @@ def write_sheet(recommendation, study, out, pdf=False, fit=None, made: str | Non
     fit : of the study, for the power or time at which to stop; without it those lines are left out
     made : the date on the sheet, today's by default
 
-    Returns the path of the HTML file. Raises pdf.NoBrowser.
+    Returns the path of the HTML file. Raises pdf.NoBrowser, disk.NotWrittenError.
     """
+    from bandtrial.disk import save
     from bandtrial.report.pdf import print_pdf
 
     out = Path(out)
     fields = sheet_fields(recommendation, study, fit)
     made = made or datetime.date.today().isoformat()
     css, paper = page.style("sheet.css"), page.PAPER[study.units]
-    out.write_text(page.render("sheet.html", css=css, paper=paper, made=made, **fields), encoding="utf-8", newline="\n")
+    save(out, page.render("sheet.html", css=css, paper=paper, made=made, **fields))
     if pdf:
         print_pdf(out, out.with_suffix(".pdf"))
     return out

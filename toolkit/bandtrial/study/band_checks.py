@@ -4,6 +4,7 @@ import numpy as np
 
 from bandtrial.study.cut_checks import known_names
 from bandtrial.study.problems import Problems
+from bandtrial.study.same_names import same_names
 from bandtrial.study.settings import Settings
 from bandtrial.study.toml import FILE
 from bandtrial.study.typed import Sheet
@@ -12,6 +13,8 @@ from bandtrial.units.numbers import quoted
 
 def check(bands: Sheet, settings: Settings, problems: Problems) -> None:
     """Every problem of the bands that a single cell does not show."""
+    same_names(bands, "stock", settings.band_stock, problems)
+    same_names(bands, "machine", settings.machines, problems)
     known_names(bands, "stock", settings.band_stock, settings.faulty, FILE, "band stock", problems)
     known_names(bands, "machine", settings.machines, settings.faulty, FILE, "machine", problems)
     _entered_twice(bands, problems)

@@ -2,13 +2,19 @@
 
 from bandtrial.study import cut_checks, machine_checks, order_checks, toml
 from bandtrial.study.problems import Problems
+from bandtrial.study.same_names import same_names
 from bandtrial.study.settings import Settings
 from bandtrial.study.typed import Sheet
 
 
 def check_cuts(cuts: Sheet, bands: Sheet | None, known: Settings, problems: Problems) -> None:
-    """Every problem of the cuts that a single cell does not show."""
+    """Every problem of the cuts that a single cell does not show. Names written in another case become the known."""
+    same_names(cuts, "machine", known.machines, problems)
+    same_names(cuts, "material", known.materials, problems, {name: one.name for name, one in known.materials.items()})
+    if bands is not None:
+        same_names(cuts, "band", bands.frame["band"], problems)
     cut_checks.numbers_used_twice(cuts, problems)
+    cut_checks.numbers_alike(cuts, problems)
     machines = cut_checks.known_names(cuts, "machine", known.machines, known.faulty, toml.FILE, "machine", problems)
     cut_checks.known_names(cuts, "material", known.materials, known.faulty, toml.FILE, "material", problems)
     machine_checks.speeds_in_range(cuts, known, machines, problems)

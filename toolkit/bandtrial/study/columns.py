@@ -18,6 +18,8 @@ class Column:
     choices: tuple[str, ...] = ()
     meant: tuple[tuple[str, str], ...] = ()
     """Words people write -> the choice to offer for them."""
+    also_empty: frozenset[str] = frozenset()
+    """Words that say what an empty cell says, without regard to case."""
     low: float = 0.0
     high: float = float("inf")
     """Between these a value can be true at all (inside unit); `low` itself is allowed where `zero`."""
@@ -57,6 +59,12 @@ _END_WORDS = (
 )
 _COOLANT_WORDS = (("wet", "flood"), ("emulsion", "flood"), ("spray", "mist"), ("none", "dry"), ("no", "dry"))
 
+NOT_MEASURED = frozenset(("-", "--", "---", "\u2013", "\u2014", "?", "n/a", "na", "n.a.", "not measured", "unknown"))
+"""What people write where a quantity or a date is not known."""
+YES = frozenset(("yes", "y", "true", "1", "x", "ja", "oui"))
+NO = frozenset(("no", "n", "false", "0", "nein", "non"))
+_NOT_LEFT_OUT = NO | NOT_MEASURED | {"none", "nil", "null", "0.0", "keep", "ok", "include", "included", "not excluded"}
+
 BANDS = (
     Column("band", "name", needed=True),
     Column("stock", "name", needed=True),
@@ -95,7 +103,7 @@ CUTS = (
     Column("roughness", "roughness", low=0, high=10_000, zero=True),
     Column("pieces", "count", empty=1.0, low=1, high=1_000_000),
     Column("complete", "yesno", empty=True),
-    Column("exclude", "text", empty=""),
+    Column("exclude", "text", empty="", also_empty=_NOT_LEFT_OUT),
     Column("note", "text", empty=""),
 )
 

@@ -1,5 +1,8 @@
 """What a row of cuts must say by itself, and what must be known of the names in it."""
 
+import re
+import unicodedata
+
 import numpy as np
 import pandas as pd
 
@@ -26,6 +29,29 @@ def numbers_used_twice(cuts: Sheet, problems: Problems) -> None:
     problems.each("error", cuts.file, "cut", cuts.rows[at], [number.to_numpy(object)[at], free], lambda own, next_free:
                   f"{quoted(own)} is already the number of row {first[own]}; each cut needs a number of its own"
                   + (f"; {next_free} is still free" if next_free else ""))  # fmt: skip
+
+
+def numbers_alike(cuts: Sheet, problems: Problems) -> None:
+    """Numbers written in different ways: 1, 01, 1.0 and an Arabic 1 are one number to whoever reads them."""
+    number = cuts.frame["cut"].to_numpy(object)
+    odd = [n for n, one in enumerate(number) if not (one.isascii() and one.isdecimal() and one[0] != "0")]
+    if not odd:
+        return
+    same = number.copy()
+    same[odd] = [_as_number(one) for one in number[odd]]
+    first: dict[str, int] = {}
+    at = [n for n, one in enumerate(same) if one and number[first.setdefault(one, n)] != number[n]]
+    keys = [number[at], [cuts.rows[first[same[n]]] for n in at], [number[first[same[n]]] for n in at]]
+    problems.each("warning", cuts.file, "cut", cuts.rows[at], keys, lambda own, row, other:
+                  f"{quoted(own)} is the number of row {row}, {quoted(other)}, written another way; is it another "
+                  "cut?")  # fmt: skip
+
+
+def _as_number(text: str) -> str:
+    """A whole number in its plainest form; "" for any other text."""
+    plain = unicodedata.normalize("NFKC", text).strip()
+    found = re.fullmatch(r"0*(\d{1,15}?)(?:[.,]0*)?", plain)
+    return str(int(found[1] or 0)) if found else ""
 
 
 def known_names(

@@ -33,7 +33,7 @@ def read_dates(one: Distinct, system: str) -> np.ndarray:
             one.wrong[one.cells[n]] = str(error)
     for n in np.flatnonzero((values < _FIRST) | (values > _LAST)):
         one.wrong[one.cells[n]] = f"{quoted(one.cells[n])} is not a date between 1950 and 2100; {_SAMPLE}"
-        values[n] = np.datetime64("NaT")
+        values[n] = np.datetime64("NaT", "us")
     order = "month/day/year, as units are us" if system == "us" else "day/month/year, as units are metric"
     one.report("warning", np.array([cell in either for cell in one.cells.tolist()], bool), lambda cell:
                f"{quoted(cell)} can be read two ways and is read as {order}; {_SAMPLE}")  # fmt: skip

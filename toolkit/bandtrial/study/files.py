@@ -4,11 +4,20 @@ import codecs
 import stat
 from pathlib import Path
 
+from bandtrial.disk import why
 from bandtrial.study.problems import Problems
 
 MEGABYTE = 1_000_000
 LARGEST = {".toml": 1 * MEGABYTE, ".csv": 150 * MEGABYTE, ".xlsx": 50 * MEGABYTE}
 """Size a file of a study may have, by suffix [bytes]."""
+
+
+def no_folder(path: Path) -> str:
+    """Why `path` can't be a study folder; nothing where it can."""
+    try:
+        return "" if path.is_dir() else "is not a folder"
+    except OSError as error:
+        return f"can't be opened: {why(error)}"
 
 
 def existing(folder: Path, name: str) -> bool:
@@ -40,8 +49,8 @@ def read_bytes(folder: Path, name: str, problems: Problems) -> bytes | None:
     except FileNotFoundError:
         return _refuse(problems, name, f"is missing from {folder}")
     except (OSError, RuntimeError) as error:  # RuntimeError: links in a circle
-        why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        return _refuse(problems, name, f"can't be read: {why.lower()}")
+        words = why(error) if isinstance(error, OSError) else str(error).lower()
+        return _refuse(problems, name, f"can't be read: {words}")
 
 
 def decoded(data: bytes, name: str, problems: Problems) -> str | None:
@@ -111,6 +120,6 @@ def _encodings(data: bytes) -> tuple[str, ...]:
     return first, "cp1252", "latin-1"
 
 
-def _refuse(problems: Problems, name: str, why: str) -> bytes | None:
-    problems.add("error", name, why)
+def _refuse(problems: Problems, name: str, message: str) -> bytes | None:
+    problems.add("error", name, message)
     return None

@@ -9,6 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple
 
+from bandtrial.disk import plain_file
 from bandtrial.study.files import inside
 
 FOLDER = ".bandtrial"
@@ -37,7 +38,7 @@ def remembered(folder: Path, file: str) -> dict[str, Saved]:
     """The cuts that should be in the log, by number; damaged or unfinished lines say nothing."""
     path = place(folder, file)
     try:
-        if not inside(folder, path) or path.stat().st_size > LARGEST:
+        if not plain_file(path) or not inside(folder, path) or path.stat().st_size > LARGEST:
             return {}
         lines = path.read_bytes().split(b"\n")[:-1]  # what follows the last line end was never finished
     except OSError:

@@ -86,8 +86,11 @@ class Material:
     id: str
     name: str
     group: str
+    """A published group or grade, or the name of a start of its own: `none (hardness 240 HB)` (published.own)"""
     hardness: float = NOT_GIVEN
     """[HB]"""
+    start_speed: float = NOT_GIVEN
+    """The shop's own starting speed, a true one [m/min]"""
 
 
 @dataclass(frozen=True)

@@ -86,7 +86,7 @@ def bands_agree(cuts: Sheet, bands: Sheet, known: np.ndarray, problems: Problems
         [machine[at], band[at], fitted_to[at]],
         lambda here, name, there: f"band {name} cuts on {here}, but {bands.file} has it on {there}",
     )
-    removed = np.append(table["removed"].to_numpy("datetime64[s]"), np.datetime64("NaT"))[row]
+    removed = np.append(table["removed"].to_numpy("datetime64[s]"), np.datetime64("NaT", "s"))[row]
     midnight = removed == removed.astype("datetime64[D]")
     removed = np.where(midnight, removed + np.timedelta64(86399, "s"), removed)
     at = np.flatnonzero(cuts.frame["started"].to_numpy("datetime64[s]") > removed)

@@ -50,6 +50,15 @@ class StudyError(Exception):
         super().__init__("\n".join(str(problem) for problem in problems))
 
 
+class SaveError(StudyError):
+    """Something could not be saved; nothing of it is in the study. `.problems` says why and what to do."""
+
+
+def refuse(file: str, why: str) -> SaveError:
+    """A SaveError about one file."""
+    return SaveError([Problem(file, None, None, "", why)])
+
+
 class Problems:
     """The problems found so far, equal ones together."""
 
@@ -105,6 +114,15 @@ class Problems:
         """All problems, study.toml first, then file by file and row by row."""
         rank = {file: n for n, file in enumerate(("study.toml", "bands.csv", "cuts.csv"))}
         return sorted(self.found, key=lambda p: (rank.get(p.file, 9), p.file, p.row or 0))
+
+
+def folded(name: str) -> str:
+    """A name without regard to case, and to blanks at its ends or doubled.
+
+    >>> folded(" Plate  A36 ")
+    'plate a36'
+    """
+    return " ".join(name.split()).casefold()
 
 
 def near(given: str, known: Iterable[str]) -> str:

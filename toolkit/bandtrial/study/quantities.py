@@ -14,12 +14,14 @@ from bandtrial.units.numbers import quoted
 from bandtrial.units.registry import words
 
 _THOUSANDS = re.compile(r"\s*[+-]?[1-9]\d{0,2},\d{3}\s*")
+_WITH_POINT = re.compile(r"\s*[+-]?[1-9]\d{0,2}\.\d{3}\s*")
+_SURELY_POINT = re.compile(r"\s*[+-]?(?:\d*\.(?:\d{1,2}|\d{4,})|0\.\d+|\d{4,}\.\d+)\s*")
 
 
 def read_quantities(one: Distinct) -> np.ndarray:
     """Values of the different cells in the inside unit; NaN, and an entry in `one.wrong`, where there is none."""
     kind = "number" if one.column.kind == "count" else one.column.kind
-    text = _decimal_commas(one)
+    text = _clock_cells(_decimal_commas(one))
     values = pd.to_numeric(pd.Series(text, dtype=object), errors="coerce").to_numpy(float, na_value=np.nan)
     plain = np.isfinite(values) & ~one.empty & ~np.array([isinstance(cell, bool) for cell in text], bool)
     known = _unit_usable(one, kind, bool(plain.any()))
@@ -33,15 +35,30 @@ def read_quantities(one: Distinct) -> np.ndarray:
             one.wrong[one.cells[n]] = str(error)
     _possible(one, values, unit)
     clock = np.array([isinstance(cell, datetime.time | datetime.timedelta) for cell in one.cells], bool)
-    one.report("warning", clock, lambda cell: _time_of_day(cell, units.read(cell, "time")) if kind == "time" else None)
+    minutes = dict(zip(one.cells[clock].tolist(), values[clock].tolist(), strict=True))
+    one.report("warning", clock, lambda cell: _time_of_day(cell, minutes[cell]) if kind == "time" else None)
     values[np.array([cell in one.wrong for cell in one.cells.tolist()], bool)] = np.nan
     return np.where(one.empty, np.nan if one.column.empty is None else one.column.empty, values)
+
+
+def _clock_cells(cells: np.ndarray) -> np.ndarray:
+    """The cells; where one of a spreadsheet's times can only be h:mm:ss, the other times as that too.
+
+    A spreadsheet keeps 12:40 and 12:40:00 alike; 0:05:12 or 1:02:30 beside it tell which way its writer has.
+    """
+    clocks = [n for n, cell in enumerate(cells) if isinstance(cell, datetime.time)]
+    if not any(cells[n].second and (cells[n].hour or cells[n].minute) for n in clocks):
+        return cells
+    text = cells.copy()
+    text[clocks] = [cells[n].isoformat("seconds") for n in clocks]
+    return text
 
 
 def _decimal_commas(one: Distinct) -> np.ndarray:
     """The cells; where a column of a semicolon-separated file can only have decimal commas, `1,250` with a point."""
     if not one.raw.semicolons:
         return one.cells
+    _point_can_be_thousands(one)
     text = [str(cell) for cell in one.cells]
     either = np.array([_THOUSANDS.fullmatch(cell) is not None for cell in text], bool)
     comma = any("," in cell and not two for cell, two in zip(text, either, strict=True))
@@ -50,6 +67,17 @@ def _decimal_commas(one: Distinct) -> np.ndarray:
     one.report("warning", either, lambda cell: f"{quoted(cell)} is read as {str(cell).strip().replace(',', '.')}, "
                "as other numbers of the column have a decimal comma")  # fmt: skip
     return np.where(either, np.array([cell.replace(",", ".") for cell in text], object), one.cells)
+
+
+def _point_can_be_thousands(one: Distinct) -> None:
+    """Where nothing else in a semicolon-separated file has a decimal point, `1.500` can mean 1500: an error."""
+    either = [cell for cell in one.cells if isinstance(cell, str) and _WITH_POINT.fullmatch(cell)]
+    if not either or any(_SURELY_POINT.fullmatch(cell) for cell in one.raw.texts()):
+        return
+    for cell in either:
+        text = cell.strip()
+        one.wrong[cell] = (f"{quoted(text)} can mean {text.replace('.', ',').rstrip('0').rstrip(',')} or "
+                           f"{text.replace('.', '')} where semicolons separate the cells; write it as one of these")
 
 
 def _unit_usable(one: Distinct, kind: str, needed: bool) -> bool:

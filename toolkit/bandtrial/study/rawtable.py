@@ -1,6 +1,7 @@
 """A table as it lies in its file: heads, cells, and the row numbers a spreadsheet shows."""
 
 import dataclasses
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -28,6 +29,11 @@ class RawTable:
     head_row: int = 1
     semicolons: bool = False
     """Whether the file separates by semicolons, as where decimals have commas."""
+
+    def texts(self) -> Iterator[str]:
+        """The different texts of each column, one after the other."""
+        for n in self.cells:
+            yield from (cell for cell in pd.unique(self.cells[n]) if isinstance(cell, str))
 
 
 def table(file: str, cells: pd.DataFrame, problems: Problems, numbers: np.ndarray | None = None) -> RawTable | None:

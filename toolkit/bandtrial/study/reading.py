@@ -2,10 +2,12 @@
 
 from pathlib import Path
 
+from bandtrial.disk import shortened
 from bandtrial.study import band_checks, csvfile, files, journal, toml, workbook
 from bandtrial.study.checking import check_cuts
 from bandtrial.study.columns import BANDS, CUTS
 from bandtrial.study.model import Study
+from bandtrial.study.own_starts import own_starts
 from bandtrial.study.problems import Problem, Problems, StudyError
 from bandtrial.study.rawtable import RawTable
 from bandtrial.study.settings import Settings, settings
@@ -30,8 +32,8 @@ def check(path: str | Path) -> list[Problem]:
 def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
     """The study of a folder, or None where a problem is an error; and all problems."""
     folder, problems = Path(path), Problems()
-    if not folder.is_dir():
-        problems.add("error", str(path), "is not a folder; give the folder that holds study.toml")
+    if no_folder := files.no_folder(folder):
+        problems.add("error", shortened(folder), f"{no_folder}; give the folder that holds study.toml")
         return None, problems.found
     known = _settings(folder, problems)
     tables = _tables(folder, problems)
@@ -40,8 +42,10 @@ def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
     cuts = typed(tables["cuts"], CUTS, system, problems) if "cuts" in tables else None
     if bands is not None and known is not None:
         band_checks.check(bands, known, problems)
+    materials = known.materials if known is not None else {}
     if cuts is not None and known is not None:
         check_cuts(cuts, bands, known, problems)
+        materials = own_starts(known, cuts, problems)
         _still_there(folder, cuts, problems)
     found = problems.in_order()
     if problems.errors or known is None or bands is None or cuts is None:
@@ -52,7 +56,7 @@ def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
         known.costs,
         known.machines,
         known.band_stock,
-        known.materials,
+        materials,
         bands.frame,
         cuts.frame,
         tuple(found),

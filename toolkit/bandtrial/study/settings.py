@@ -1,18 +1,23 @@
 """What study.toml says: machines, band stock, materials, costs."""
 
+import re
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
 from bandtrial.published import PublishedError
-from bandtrial.published.materials import find
+from bandtrial.published.materials import find, near_names
+from bandtrial.published.own import NO_GROUP, own_name
 from bandtrial.study.model import NOT_GIVEN, BandStock, Machine, Material
-from bandtrial.study.problems import Problems, unfit_name
+from bandtrial.study.problems import Problems, folded, unfit_name
 from bandtrial.study.toml import Table
+from bandtrial.units.numbers import quoted
 
 TOOTH_FORMS = ("regular", "skip", "hook")
 SETS = ("raker", "wave", "straight")
 EDGES = ("bimetal", "carbon", "carbide")
+NO_GROUP_WORDS = ("", "none", "no", "other", "unknown", "-", "n/a")
+"""What people write where no published group fits."""
 _TABLES = ("study", "costs", "machines", "band_stock", "materials")
 
 
@@ -26,6 +31,8 @@ class Settings:
     band_stock: dict[str, BandStock] = field(default_factory=dict)
     materials: dict[str, Material] = field(default_factory=dict)
     faulty: frozenset[str] = frozenset()
+    undecided: dict[str, int | None] = field(default_factory=dict)
+    """Materials of which nothing says how fast to begin, and their lines."""
 
 
 def settings(document: dict[str, Any], text: str, problems: Problems) -> Settings:
@@ -49,18 +56,20 @@ def settings(document: dict[str, Any], text: str, problems: Problems) -> Setting
         for name in group.values:
             if unfit := unfit_name(name):
                 group.problem("error", None, unfit)
+        alike: dict[str, str] = {}
+        for name in group.values:
+            if (other := alike.setdefault(folded(name), name)) != name:
+                words = f"{quoted(other)} and {quoted(name)} differ in case or blanks only; if they are one, keep one"
+                table(kind, name).problem("warning", None, words)
         made = {name: read(name, table(kind, name)) for name in group.values}
         faulty.update(name for name, one in made.items() if one is None)
         return {name: one for name, one in made.items() if one is not None}
 
-    return Settings(
-        _info(table("study")),
-        _costs(table("costs")),
-        every("machines", _machine),
-        every("band_stock", _band_stock),
-        every("materials", _material),
-        frozenset(faulty),
-    )
+    info, costs = _info(table("study")), _costs(table("costs"))
+    machines, band_stock = every("machines", _machine), every("band_stock", _band_stock)
+    materials = every("materials", _material)
+    undecided = {name: table("materials", name).line() for name, one in materials.items() if find(one.group).is_unknown}
+    return Settings(info, costs, machines, band_stock, materials, frozenset(faulty), undecided)
 
 
 def _info(table: Table) -> dict[str, Any]:
@@ -188,18 +197,40 @@ def _band_stock(name: str, table: Table) -> BandStock | None:
 
 def _material(name: str, table: Table) -> Material | None:
     before = len(table.problems.errors)
-    group = table.text_of("group")
-    if group is not None:
-        try:
-            find(group)
-        except PublishedError as error:
-            table.problem("error", "group", str(error))
+    written = table.text_of("group", "")
     words = table.text_of("name", name)
-    hardness = table.quantity("hardness", "hardness", NOT_GIVEN, high=2000)
+    hardness = _known(table.quantity("hardness", "hardness", NOT_GIVEN, high=2000))
+    speed = _known(table.quantity("start_speed", "speed", NOT_GIVEN, high=10_000))
     table.unknown()
     if len(table.problems.errors) > before:
         return None
-    return Material(name, str(words), str(group), _known(hardness))
+    group = _group(table, str(written), hardness, speed)
+    return None if group is None else Material(name, str(words), group, hardness, speed)
+
+
+def _group(table: Table, written: str, hardness: float, speed: float) -> str | None:
+    """The group of a material, with the start of its own that stands beside or instead of one; None with a problem."""
+    group = written if written.casefold() not in NO_GROUP_WORDS else "none"
+    own = hardness == hardness or speed == speed
+    try:
+        match = find(group)
+    except PublishedError as error:
+        if near_names(group) or not own:
+            table.problem("error", "group", str(error))
+            return None
+        table.problem("warning", "group", f"{quoted(written)} is not in the published tables, and is taken as a metal "
+                      "without a group")  # fmt: skip
+        group, match = "none", find("none")
+    if speed == speed:
+        typed = str(table.values["start_speed"]).strip()
+        figure = typed if re.fullmatch(r"[\d.]+ ?[A-Za-z/]+", typed) else f"{speed:g} m/min"
+        group = own_name("none" if match.group == NO_GROUP else match.grade or match.group, "start", figure)
+    elif match.group == NO_GROUP and hardness == hardness:
+        group = own_name("none", "hardness", f"{hardness:g} HB")
+    match = find(group)
+    if match.doubtful and not match.is_unknown:
+        table.problem("warning", "group", match.note)
+    return group
 
 
 def _known(value: float | None) -> float:

@@ -50,6 +50,10 @@ class Table:
         value = self.values.get(name, "") if name else ""
         self.problems.add(severity, FILE, message, row=self._line(name), column=column, value=value)
 
+    def line(self) -> int | None:
+        """Line of the table's head, where the text has it in plain form."""
+        return self._line(None)
+
     def text_of(self, name: str, default: str | None = None) -> str | None:
         value = self._get(name, default is None)
         if value is None:

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from bandtrial import units
-from bandtrial.study.columns import Column, key
+from bandtrial.study.columns import NO, NOT_MEASURED, YES, Column, key
 from bandtrial.study.dates import read_dates
 from bandtrial.study.distinct import Distinct, with_unit
 from bandtrial.study.problems import Problems, near, unfit_name
@@ -19,8 +19,6 @@ from bandtrial.study.quantities import read_quantities
 from bandtrial.study.rawtable import RawTable
 from bandtrial.units.numbers import quoted
 from bandtrial.units.registry import words
-
-YES, NO = {"yes", "y", "true", "1", "x", "ja", "oui"}, {"no", "n", "false", "0", "nein", "non"}
 
 
 @dataclass
@@ -121,7 +119,8 @@ def _column(raw: RawTable, column: Column, at: int | None, system: str, sheet: S
     cells = raw.cells[at].to_numpy(object)
     codes, found = pd.factorize(cells, use_na_sentinel=False)
     different = np.asarray(found, dtype=object)
-    empty = np.array([_is_empty(cell) for cell in different], bool)
+    nothing = column.also_empty or (NOT_MEASURED if _is_measured(column) else frozenset())
+    empty = np.array([_is_empty(cell, nothing) for cell in different], bool)
     one = Distinct(raw, column, cells, codes, different, empty, units.head(raw.heads[at])[1], problems)
     if column.is_quantity or column.kind == "count":
         values = read_quantities(one)
@@ -130,7 +129,8 @@ def _column(raw: RawTable, column: Column, at: int | None, system: str, sheet: S
     else:
         values = _words(one)
     if column.needed:
-        one.report("error", empty, lambda cell: f"empty; a {_owner(column)} needs its {_needed(column)}")
+        needs = f"a {_owner(column)} needs its {_needed(column)}"
+        one.report("error", empty, lambda cell: f"{_said_nothing(cell)}; {needs}")
     wrong = np.array([cell in one.wrong for cell in different.tolist()], bool)
     one.report("error", wrong, one.wrong.__getitem__)
     sheet.raw[name], sheet.unit[name], sheet.bad[name] = cells, one.unit, (wrong | (column.needed & empty))[codes]
@@ -165,6 +165,10 @@ def _word(column: Column, cell: Any, wrong: dict[Any, str]) -> Any:
     return column.empty
 
 
+def _said_nothing(cell: Any) -> str:
+    return f"{quoted(cell)} says nothing" if str(cell).strip() and cell == cell else "empty"
+
+
 def _owner(column: Column) -> str:
     return "band" if column.name == "stock" else "cut"
 
@@ -187,9 +191,12 @@ def _nothing(column: Column, n: int) -> Any:
     return np.full(n, _when_empty(column), object)
 
 
-def _is_empty(cell: Any) -> bool:
-    return (
-        cell is None
-        or (isinstance(cell, float | datetime.date) and cell != cell)
-        or (isinstance(cell, str) and not cell.strip())
-    )
+def _is_measured(column: Column) -> bool:
+    return column.is_quantity or column.kind in ("count", "date")
+
+
+def _is_empty(cell: Any, nothing: frozenset[str]) -> bool:
+    if cell is None or (isinstance(cell, float | datetime.date) and cell != cell):
+        return True
+    text = str(cell).strip()
+    return not text or (bool(nothing) and len(text) < 20 and text.casefold() in nothing)

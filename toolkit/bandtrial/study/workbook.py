@@ -1,5 +1,6 @@
 """Tables from a workbook (xlsx): stored values only, no formula worked out, no memory filled."""
 
+import datetime
 import io
 import re
 import zipfile
@@ -120,7 +121,27 @@ def _read_sheet(where: str, sheet: Any, problems: Problems) -> RawTable | None:
             columns.add(part)
             part = []
     columns.add(part)
-    return table(where, columns.cells(), problems, np.array(numbers, dtype=int))
+    cells, at = columns.cells(), np.array(numbers, dtype=int)
+    _as_shown(sheet, cells, at)
+    return table(where, cells, problems, at)
+
+
+def _as_shown(sheet: Any, cells: pd.DataFrame, numbers: np.ndarray) -> None:
+    """Times of day that the sheet shows without seconds as the texts it shows: 0:05 is not 0:05:00."""
+    clocks = [n for n in range(cells.shape[1]) if any(type(cell) is datetime.time for cell in cells[n])]
+    if not clocks:
+        return
+    place = {int(number): row for row, number in enumerate(numbers)}
+    columns = {n: cells[n].to_numpy(object).copy() for n in clocks}
+    for row in sheet.iter_rows(max_row=int(numbers[-1]), max_col=max(clocks) + 1):
+        for cell in row:
+            if type(cell.value) is not datetime.time or "s" in str(cell.number_format).casefold():
+                continue
+            at = place.get(cell.row)
+            if at is not None and cell.column - 1 in columns:
+                columns[cell.column - 1][at] = f"{cell.value.hour}:{cell.value.minute:02}"
+    for n, column in columns.items():
+        cells[n] = pd.Series(column, dtype=object, copy=False)
 
 
 def _refuse(where: str, why: str, problems: Problems) -> RawTable | None:

@@ -16,7 +16,10 @@ _FRACTION = r"\d{1,9}\s*/\s*\d{1,9}(?![\d.])"
 _CLOCK = r"\d{1,9}:\d{1,2}(?::\d{1,2})?(?:[.,]\d+)?"
 _SPACED = r"\d{1,3}(?:\s\d{3})+(?:[.,]\d+)?(?![\d])"
 _PLAIN = r"(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,3}(?!\d))?"
-NUMBER = rf"{_SIGN}(?:{_MIXED}|{_CLOCK}|{_FRACTION}|{_SPACED}|{_PLAIN})"
+UNSIGNED = rf"(?:{_MIXED}|{_CLOCK}|{_FRACTION}|{_SPACED}|{_PLAIN})"
+NUMBER = rf"{_SIGN}{UNSIGNED}"
+_RAISED, _LOWERED = "⁰¹²³⁴⁵⁶⁷⁸⁹", "₀₁₂₃₄₅₆₇₈₉"
+_SMALL_FRACTION = re.compile(rf"([{_RAISED}]+)[\u2044/]([{_LOWERED}]+)")
 
 
 class UnitError(ValueError):
@@ -39,13 +42,31 @@ def printable(value: object) -> str:
 
 
 def tidy(text: str) -> str:
-    """Typographic signs as plain ones: the vulgar fraction one half as ` 1/2`, the true minus as `-`."""
-    parts = (
-        f" {unicodedata.normalize('NFKC', c)}" if unicodedata.decomposition(c).startswith("<fraction>") else c
-        for c in text
-    )
-    plain = unicodedata.normalize("NFKC", "".join(parts)).replace("\u2044", "/")
+    """Typographic signs as plain ones: the vulgar fraction one half as ` 1/2`, the true minus as `-`.
+
+    A raised or encircled digit is plain only behind a letter, as in in²: 1² is not 12, and stays what it is.
+    """
+    fractions = _SMALL_FRACTION.sub(_as_fraction, text)
+    parts = (_plain_sign(c, fractions[:n].rstrip()[-1:]) for n, c in enumerate(fractions))
+    plain = unicodedata.normalize("NFC", "".join(parts)).replace("\u2044", "/")
     return plain.translate({0x2212: "-", 0x2013: "-", 0x3BC: "u", 0xB7: "*", 0xD7: "*"}).strip()
+
+
+def _as_fraction(found: re.Match[str]) -> str:
+    above, below = (unicodedata.normalize("NFKC", part) for part in found.groups())
+    return f" {above}/{below}"
+
+
+def _plain_sign(c: str, before: str) -> str:
+    """One character in its plain form; `before` is the last one in front of it that is no blank."""
+    if c.isascii():
+        return c
+    kind = unicodedata.decomposition(c)
+    if kind.startswith("<fraction>"):
+        return f" {unicodedata.normalize('NFKC', c)}"
+    if kind.startswith(("<super>", "<sub>", "<circle>")) and not before.isalpha():
+        return c
+    return unicodedata.normalize("NFKC", c)
 
 
 def number(text: str) -> float:

@@ -5,14 +5,15 @@ import math
 import numbers as abstract
 import re
 from functools import lru_cache
+from itertools import pairwise
 from typing import Any
 
-from bandtrial.units.numbers import LONGEST, NUMBER, UnitError, clock, number, printable, quoted, tidy
+from bandtrial.units.numbers import LONGEST, NUMBER, UNSIGNED, UnitError, clock, number, printable, quoted, tidy
 from bandtrial.units.registry import KINDS, factor, listed, units_of, words
 
 _VALUE = re.compile(rf"(?P<number>{NUMBER})\s*(?P<unit>.*)", re.S)
-_STEP = rf"(?>{NUMBER})\s*(?>[A-Za-z'\"]+)"
-_STEPS = re.compile(rf"(?:{_STEP}[\s,]*){{2,4}}")
+_STEP = rf"(?>{UNSIGNED})\s*(?>[A-Za-z'\"]+)\.?"
+_STEPS = re.compile(rf"{_STEP}(?:\s*(?:,|-|\+|&|and\b)?\s*{_STEP}){{1,3}}")
 _MEAN_PITCH = re.compile(r"(\d+(?:[.,]\d+)?)\s*[/-]\s*(\d+(?:[.,]\d+)?)\s*(.*)")
 
 
@@ -92,12 +93,25 @@ def _read_text(text: str, kind: str, unit: str | None) -> float:
     if ":" in found["number"]:
         return _clock_text(found, text, kind)
     if kind in ("length", "time") and _STEPS.fullmatch(plain):
-        return _finite(sum(_read_text(step, kind, None) for step in re.findall(_STEP, plain)), kind, text)
+        return _steps(re.findall(_STEP, plain), kind, text)
     if "%" in found["unit"]:
         raise UnitError(f"{quoted(text)} is a percentage; write the number itself, such as 0.8 for 80 %")
     if found["unit"] and not KINDS[kind]:
         raise UnitError(f"{quoted(text)} should be a plain number without a unit")
     return _converted(number(found["number"]), found["unit"] or _needed(unit, kind, text), kind, text)
+
+
+def _steps(steps: list[str], kind: str, text: str) -> float:
+    """The sum of steps such as 5 ft and 3 in, each smaller than the one before; UnitError where they are not."""
+    values = [_read_text(step, kind, None) for step in steps]
+    total = _finite(sum(values), kind, text)
+    ones = [_read_text(f"1 {re.sub(UNSIGNED, '', step, count=1)}", kind, None) for step in steps]
+    for (larger, after), step, value in zip(pairwise(ones), steps[1:], values[1:], strict=True):
+        if after >= larger or value >= larger:
+            sample = "5 ft 3 in" if kind == "length" else "2 min 30 s"
+            raise UnitError(f"{quoted(text)} can't be added up, {step.strip()} is no part of what stands before it; "
+                            f"write one number, or steps that grow smaller, as in {sample}")  # fmt: skip
+    return total
 
 
 def _converted(value: float, unit: str | None, kind: str, given: object) -> float:
@@ -131,13 +145,16 @@ def _clock_text(found: re.Match[str], text: str, kind: str) -> float:
 
 
 def _clock_cell(value: datetime.time | datetime.timedelta) -> float:
-    """A spreadsheet keeps 12:40 as a time of day: without seconds it was meant as minutes:seconds."""
+    """A spreadsheet keeps 12:40 as a time of day: from one hour on, without seconds, it was meant as minutes:seconds.
+
+    0:05:00 is 5 minutes, as in a CSV; where the spreadsheet shows 0:05, its reader hands on that text.
+    """
     if isinstance(value, datetime.timedelta):
         hours, rest = divmod(value.total_seconds(), 3600)
         minutes, seconds = divmod(rest, 60)
     else:
         hours, minutes, seconds = value.hour, value.minute, value.second
-    return hours + minutes / 60 if seconds == 0 else hours * 60 + minutes + seconds / 60
+    return hours + minutes / 60 if seconds == 0 and hours else hours * 60 + minutes + seconds / 60
 
 
 def _needed(unit: str | None, kind: str, value: object) -> str | None:

@@ -2,12 +2,13 @@
 
 `appending`  save cuts, take back, put back     `csvsave`, `xlsxlog`  the same for each kind of log
 `csvlog`     a CSV log as its writer sees it    `saved`, `row`        cuts as rows, checked first
-`keeping`    lock, previous version, journal    `disk`                durable bytes
-`new`        an empty study
+`keeping`    lock, previous version, journal    `new`                 an empty study
+
+Bytes reach the disk by `bandtrial.disk`.
 """
 
+from bandtrial.study.problems import SaveError
 from bandtrial.study.writing.appending import append_cut, append_cuts, forget_cuts, restore_cuts, undo_cut
-from bandtrial.study.writing.disk import SaveError
 from bandtrial.study.writing.new import new_study
 from bandtrial.study.writing.row import defused
 from bandtrial.study.writing.saved import SavedCut

@@ -11,10 +11,11 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
+from bandtrial.disk import shortened, why
 from bandtrial.study import files, journal
+from bandtrial.study.problems import refuse
 from bandtrial.study.reading import CUTS_CSV, CUTS_XLSX
 from bandtrial.study.writing import csvsave
-from bandtrial.study.writing.disk import refuse, why
 from bandtrial.study.writing.keeping import note, only_writer
 from bandtrial.study.writing.saved import SavedCut
 
@@ -81,8 +82,8 @@ def _missing(folder: Path) -> dict[str, journal.Saved]:
 
 def _log_of(folder: Path) -> tuple[str, ModuleType]:
     """The log in a study folder, and the module that writes its kind."""
-    if not folder.is_dir():
-        raise refuse(str(folder), "is not a study folder; bandtrial new makes one")
+    if files.no_folder(folder):
+        raise refuse(shortened(folder), "is not a study folder; bandtrial new makes one")
     book = files.existing(folder, CUTS_XLSX) and not files.existing(folder, CUTS_CSV)
     file = CUTS_XLSX if book else CUTS_CSV
     try:

@@ -1,19 +1,19 @@
 """What a writer has to know of a CSV log: its head, its form, the numbers in use. Kept between appends."""
 
 import csv
+import hashlib
 import io
-import os
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from bandtrial import units
 from bandtrial.study.columns import key
 from bandtrial.study.csvshape import delimiter
 from bandtrial.study.files import LARGEST, decode
-from bandtrial.study.writing.disk import refuse
+from bandtrial.study.problems import refuse
 
-_TAIL = 4096
 _LINE_END = re.compile(r"\r\n|\r|\n")
 
 
@@ -22,9 +22,10 @@ class CsvLog:
     """A log as it was when last looked at."""
 
     path: Path
-    inode: int
     size: int
-    changed: int
+    """Bytes of it that are known."""
+    mark: Any
+    """A running hash of those bytes: size and time of a file can stay the same while it changes."""
     encoding: str
     delimiter: str
     newline: str
@@ -33,7 +34,6 @@ class CsvLog:
     number_at: int
     rows: int
     """Rows a spreadsheet shows."""
-    tail: bytes
     whole: bool
     """Whether the last line has its end."""
     last: tuple[int, int, list[str]] = (0, 0, [])
@@ -43,27 +43,26 @@ class CsvLog:
     numbers: set[str] = field(default_factory=set)
     highest: int = 0
 
-    def unchanged(self, state: os.stat_result) -> bool:
-        return (state.st_ino, state.st_size, state.st_mtime_ns) == (self.inode, self.size, self.changed)
+    def is_in(self, data: bytes) -> bool:
+        """Whether a file with these bytes begins as this log was."""
+        return len(data) >= self.size and _mark(memoryview(data)[: self.size]).digest() == self.mark.digest()
 
-    def seen(self, state: os.stat_result) -> None:
-        self.inode, self.size, self.changed = state.st_ino, state.st_size, state.st_mtime_ns
+    def seen(self, more: bytes) -> None:
+        """Take in bytes that stand behind those known."""
+        self.size += len(more)
+        self.mark.update(more)
 
     def use(self, number: str) -> None:
         self.numbers.add(number)
         if re.fullmatch(r"\d{1,15}", number):
             self.highest = max(self.highest, int(number))
 
-    def added(self, data: bytes, line: bytes, cells: list[str], state: os.stat_result) -> None:
+    def added(self, data: bytes, line: bytes, cells: list[str]) -> None:
         """Take in the row just written: `data` is its line and what had to stand before it."""
-        end = self.size + len(data)
-        self.last, self.tail, self.whole = (end - len(line), end, cells), (self.tail + data)[-_TAIL:], True
+        self.seen(data)
+        self.last, self.whole = (self.size - len(line), self.size, cells), True
         self.rows += 1
         self.use(cells[self.number_at])
-        if state.st_size == end:
-            self.seen(state)
-        else:
-            self.size, self.changed = end, 0  # grown again already: the next look reads on from here
 
     def line(self, cells: list[str]) -> bytes:
         """One row in the log's own form; SaveError where its encoding lacks a letter."""
@@ -80,33 +79,35 @@ class CsvLog:
 def look(path: Path, known: CsvLog | None) -> tuple[CsvLog, bytes | None]:
     """The log at `path` as it is now, and its bytes where all of it had to be read.
 
-    What grew at the end since `known` is read alone; any other change makes it read the whole file.
+    What grew at the end since `known` is taken in alone; any other change makes it read the log anew. The file is
+    gone through each time, as an edit may keep its size and its time.
     """
-    state = path.stat()
-    if known is not None and known.unchanged(state):
-        return known, None
-    if known is not None and known.inode == state.st_ino and state.st_size > known.size and _grown(path, known):
-        return known, None
-    if state.st_size > LARGEST[".csv"]:
+    if path.stat().st_size > LARGEST[".csv"]:
         raise refuse(path.name, f"is too large to write to; at most {LARGEST['.csv'] // 1_000_000} MB, begin a "
                      "new study")  # fmt: skip
     data = path.read_bytes()
-    return _whole(path, data, state), data
+    if known is not None and known.is_in(data) and (len(data) == known.size or _grown(known, data[known.size :])):
+        return known, None
+    return _whole(path, data), data
 
 
-def _whole(path: Path, data: bytes, state: os.stat_result) -> CsvLog:
+def _mark(data: Any) -> Any:
+    """A running hash; of 10 MB it takes 10 ms."""
+    return hashlib.blake2b(data, digest_size=16)
+
+
+def _whole(path: Path, data: bytes) -> CsvLog:
     text, encoding = decode(data)
     marks = {"utf-8-sig": ("utf-8", 3), "utf-16": ("utf-16-le" if data[:1] == b"\xff" else "utf-16-be", 2)}
     codec, at = marks.get(encoding, (encoding, 0))
     separator = delimiter(text)
     newline = "\r\n" if "\r\n" in text else "\n"
     decimal = "," if separator == ";" and re.search(r";\d+,\d+;", text) and not re.search(r";\d+\.\d+;", text) else "."
-    log = CsvLog(path, 0, 0, 0, codec, separator, newline, decimal, [], -1, 0, b"", text.endswith("\n"))
-    log.seen(state)
+    log = CsvLog(path, 0, _mark(b""), codec, separator, newline, decimal, [], -1, 0, text.endswith("\n"))
+    log.seen(data)
     _rows(log, text, at)
     if log.number_at < 0:
         raise refuse(path.name, "has no head; nothing was saved")
-    log.tail = data[max(0, len(data) - len(log.torn) - _TAIL) : len(data) - len(log.torn)]
     return log
 
 
@@ -176,21 +177,14 @@ def _unreadable(log: CsvLog, text: str, begin: int) -> None:
                  "mend that first (bandtrial check shows it), nothing was saved")  # fmt: skip
 
 
-def _grown(path: Path, log: CsvLog) -> bool:
-    """Take in what was added at the end; False where the rest may have changed too."""
-    with open(path, "rb") as file:
-        file.seek(log.size - len(log.tail))
-        data = file.read()
-        state = os.fstat(file.fileno())
-    added = data[len(log.tail) :]
-    whole = log.whole and not log.torn and added.endswith(log.newline.encode(log.encoding))
-    if data[: len(log.tail)] != log.tail or not whole:
+def _grown(log: CsvLog, added: bytes) -> bool:
+    """Take in what was added at the end; False where that is not whole rows."""
+    if not log.whole or log.torn or not added.endswith(log.newline.encode(log.encoding)):
         return False
     try:
         text = added.decode(log.encoding)
     except UnicodeDecodeError:
         return False
     _rows(log, text, log.size)
-    log.tail = (log.tail + added)[-_TAIL:]
-    log.seen(state)
+    log.seen(added)
     return True

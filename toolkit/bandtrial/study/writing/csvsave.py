@@ -4,12 +4,12 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from bandtrial.study.problems import StudyError
+from bandtrial.disk import FileChanged, append_bytes, replace
+from bandtrial.study.problems import StudyError, refuse
 from bandtrial.study.reading import CUTS_CSV
 from bandtrial.study.writing import row as rows
 from bandtrial.study.writing.csvlog import CsvLog, look
-from bandtrial.study.writing.disk import FileChanged, append_bytes, refuse, replace
-from bandtrial.study.writing.keeping import keep_version, note
+from bandtrial.study.writing.keeping import keep_version, note, put_aside
 from bandtrial.study.writing.saved import Draft, SavedCut, by_head, draft
 
 _known_logs: dict[Path, CsvLog] = {}
@@ -62,7 +62,7 @@ def take_out(folder: Path, keep: Path, cut: str | None) -> dict[str, str]:
     if cut is not None and cut != number:
         raise refuse(path.name, f"the last cut is {number}, not {cut}; only the last can be taken out here")
     data = path.read_bytes()
-    replace(path, data[:begin] + data[end:])
+    replace(path.resolve(), data[:begin] + data[end:])
     _known_logs[path.resolve()] = look(path, None)[0]
     note(keep, path.name, [("taken out", number, {})])
     return by_head(log.heads, cells)
@@ -83,13 +83,13 @@ def _write(path: Path, keep: Path, log: CsvLog, cells: list[list[str]]) -> None:
     data = (b"" if log.whole else log.newline.encode(log.encoding)) + b"".join(lines)
     if len(lines) == 1:
         append_bytes(path, data)
-        log.added(data, lines[0], cells[0], path.stat())
+        log.added(data, lines[0], cells[0])
         return
     before = path.read_bytes()
-    if len(before) != log.size:
+    if not log.is_in(before) or len(before) != log.size:
         raise FileChanged
     keep_version(keep, path, before)
-    replace(path, before + data)
+    replace(path.resolve(), before + data)
     _known_logs[path.resolve()] = look(path, None)[0]
 
 
@@ -99,9 +99,8 @@ def _look(path: Path, keep: Path) -> CsvLog:
     if data is not None:
         keep_version(keep, path, data)
         if log.torn:
-            with open(keep / f"{path.name}.cutoff", "ab") as aside:
-                aside.write(log.torn + b"\n")
-            replace(path, data[: len(data) - len(log.torn)])
+            put_aside(keep, path, log.torn)
+            replace(path.resolve(), data[: len(data) - len(log.torn)])
             log, _ = look(path, None)
     _known_logs[path.resolve()] = log
     return log

@@ -1,17 +1,23 @@
 """The folder `.bandtrial` beside a log: the lock of its writers, its previous version, its journal."""
 
+import errno
 import os
+import platform
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from datetime import datetime
 from pathlib import Path
 
+from bandtrial.disk import FileChanged, append_bytes, clear_spares, create, open_to_append, plain_file, replace, why
 from bandtrial.study import journal
-from bandtrial.study.writing.disk import FileChanged, append_bytes, create, refuse, replace, why
+from bandtrial.study.problems import refuse
 
 REMEMBERED = 500_000
 """Of the journal kept when it has grown to twice this, the newest: more than a thousand cuts [bytes]."""
-WAIT = 30.0
+WAIT = 10.0
 """How long a writer waits for another [s]."""
+_KEPT = ("lock", "holder", "bak", "journal", "cutoff")
+"""What is kept of a log, each in a file of its own: `cuts.csv.lock` ..."""
 
 
 @contextmanager
@@ -21,20 +27,66 @@ def only_writer(folder: Path, file: str) -> Iterator[Path]:
 
     keep = folder / journal.FOLDER
     _not_open_in_a_spreadsheet(folder, file)
+    holder = keep / f"{file}.holder"
     try:
         keep.mkdir(exist_ok=True)
         if keep.is_symlink() or not (folder / file).resolve().is_relative_to(folder.resolve()):
             raise refuse(file, "is a link that leads out of the study folder, or .bandtrial is; nothing was saved")
+        _no_links(keep, file)
         lock = filelock.FileLock(keep / f"{file}.lock", timeout=WAIT, poll_interval=0.005)
         lock.acquire()
     except filelock.Timeout:
-        raise refuse(file, f"another program has been saving for {WAIT:.0f} s; nothing was saved, try again") from None
+        raise refuse(file, f"another program has been saving for {WAIT:.0f} s{_held_by(holder)}; nothing was saved, "
+                     "try again, or end that program") from None  # fmt: skip
+    except NotImplementedError:  # the file system has no locks
+        raise refuse(file, "can't be locked: the disk or share it lies on has no locks; nothing was saved, keep the "
+                     "study on a disk of this machine") from None  # fmt: skip
     except OSError as error:
         raise refuse(file, f"can't be locked: {why(error)}; nothing was saved") from None
     try:
+        _sign(holder)
+        for place in (folder, keep):  # spare copies of writers that were killed: nobody else writes now
+            clear_spares(place / file)
+        for what in _KEPT:
+            clear_spares(keep / f"{file}.{what}")
         yield keep
     finally:
+        with suppress(OSError):
+            holder.unlink()
         lock.release()
+
+
+def _no_links(keep: Path, file: str) -> None:
+    """What is kept is never written through a link: it may lead to a file of somebody else."""
+    for what in _KEPT:
+        path = keep / f"{file}.{what}"
+        if os.path.lexists(path) and not plain_file(path):
+            name = f"{journal.FOLDER}/{path.name}"
+            raise refuse(name, "is a link, or no file, and is not written to; nothing was saved. Delete it and save "
+                         "again")  # fmt: skip
+
+
+def _sign(holder: Path) -> None:
+    """Say who has the lock. It only helps those who wait: where it can't be written, the cut still is."""
+    since = datetime.now().isoformat(" ", timespec="seconds")
+    with suppress(OSError):
+        handle = open_to_append(holder, follow=False, new=True)
+        try:
+            os.ftruncate(handle, 0)
+            os.write(handle, f"process {os.getpid()} on {platform.node() or 'this machine'} since {since}".encode())
+        finally:
+            os.close(handle)
+
+
+def _held_by(holder: Path) -> str:
+    """Who has the lock, for a message; nothing where that is not known."""
+    try:
+        if not plain_file(holder):
+            return ""
+        words = holder.read_bytes()[:200].decode("utf-8", "replace")
+    except OSError:
+        return ""
+    return f": {''.join(c if c.isprintable() else ' ' for c in words)}" if words else ""
 
 
 def _not_open_in_a_spreadsheet(folder: Path, file: str) -> None:
@@ -53,6 +105,14 @@ def keep_version(keep: Path, path: Path, data: bytes) -> None:
     replace(keep / f"{path.name}.bak", data)
 
 
+def put_aside(keep: Path, path: Path, torn: bytes) -> None:
+    """Keep a last line that was cut off, behind those kept before."""
+    try:
+        append_bytes(keep / f"{path.name}.cutoff", torn + b"\n", follow=False, new=True)
+    except FileChanged:
+        raise OSError(errno.EAGAIN, f"{path.name}.cutoff is changed by another program") from None
+
+
 def note(keep: Path, file: str, events: Sequence[tuple[str, str, dict[str, str]]]) -> None:
     """Enter events, (what, cut, row), in the journal.
 
@@ -61,10 +121,10 @@ def note(keep: Path, file: str, events: Sequence[tuple[str, str, dict[str, str]]
     path = journal.place(keep.parent, file)
     lines = b"".join(journal.entry(*event) for event in events)
     try:
-        if not path.exists():
+        if not os.path.lexists(path):
             create(path, lines)
             return
-        append_bytes(path, lines if _ends_whole(path) else b"\n" + lines)
+        append_bytes(path, lines if _ends_whole(path) else b"\n" + lines, follow=False)
         if path.stat().st_size > 2 * REMEMBERED:
             _shorten(path)
     except (OSError, FileChanged):
@@ -72,6 +132,8 @@ def note(keep: Path, file: str, events: Sequence[tuple[str, str, dict[str, str]]
 
 
 def _ends_whole(path: Path) -> bool:
+    if not plain_file(path):
+        return True  # nothing is written to it
     with open(path, "rb") as file:
         if file.seek(0, os.SEEK_END) == 0:
             return True

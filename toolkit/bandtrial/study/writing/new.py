@@ -1,11 +1,12 @@
 """An empty study: three files to fill in, each with comments that say what goes where."""
 
+from contextlib import suppress
 from pathlib import Path
 
+from bandtrial.disk import create, shortened, why
 from bandtrial.study import files
 from bandtrial.study.columns import BANDS, CUTS
-from bandtrial.study.problems import Problem
-from bandtrial.study.writing.disk import SaveError, create, why
+from bandtrial.study.problems import Problem, SaveError, refuse
 from bandtrial.units import display_unit
 
 TEMPLATES = Path(__file__).with_name("templates")
@@ -26,17 +27,34 @@ def new_study(folder: str | Path, units: str = "us") -> Path:
         "bands.csv": (TEMPLATES / "bands.txt").read_text("utf-8") + _head(BANDS, units) + "\n",
         "cuts.csv": (TEMPLATES / "cuts.txt").read_text("utf-8") + _head(CUTS, units) + "\n",
     }
-    there = [name for name in (*texts, "cuts.xlsx") if files.existing(folder, name)]
+    try:
+        there = [name for name in (*texts, "cuts.xlsx") if files.existing(folder, name)]
+        if not there:
+            _make(folder, {folder / name: text.encode() for name, text in texts.items()})
+    except OSError as error:
+        raise refuse(shortened(folder), f"can't hold a new study: {why(error)}; nothing was written") from None
     if there:
         raise SaveError([Problem(str(folder / name), None, None, "", "is there already, and a new study "
                                  "overwrites nothing; name another folder") for name in there])  # fmt: skip
+    return folder
+
+
+def _make(folder: Path, contents: dict[Path, bytes]) -> None:
+    """Make the folder and its files; where one can't be made, none stays."""
+    made_folders = [one for one in (folder, *folder.parents) if not one.exists()]
+    made: list[Path] = []
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for name, text in texts.items():
-            create(folder / name, text.encode())
-    except OSError as error:
-        raise SaveError([Problem(str(folder), None, None, "", f"can't hold a new study: {why(error)}")]) from None
-    return folder
+        for path, content in contents.items():
+            create(path, content)
+            made.append(path)
+    except BaseException:
+        for path in made:
+            path.unlink(missing_ok=True)
+        for one in made_folders:
+            with suppress(OSError):
+                one.rmdir()
+        raise
 
 
 def _head(columns: tuple, system: str) -> str:

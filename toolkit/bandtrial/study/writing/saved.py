@@ -1,17 +1,19 @@
 """A cut that was saved, and the rows and shop it was checked with."""
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from bandtrial.study.files import LARGEST, inside
 from bandtrial.study.problems import Problem
 from bandtrial.study.reading import shop
 from bandtrial.study.settings import Settings
 from bandtrial.study.typed import Sheet
 from bandtrial.study.writing import row as rows
 
-_known_shops: dict[Path, tuple[tuple[Any, ...], Settings | None, Sheet | None]] = {}
+_known_shops: dict[Path, tuple[tuple[bytes, ...], Settings | None, Sheet | None]] = {}
 
 
 @dataclass(frozen=True)
@@ -57,15 +59,18 @@ def by_head(heads: Sequence[str], cells: Sequence[str]) -> dict[str, str]:
 
 def _shop(folder: Path) -> tuple[Settings | None, Sheet | None]:
     """Settings and bands of a study, read again only when one of their files has changed."""
-    state = []
-    for name in ("study.toml", "bands.csv", "cuts.xlsx"):
-        try:
-            stat = (folder / name).stat()
-            state.append((name, stat.st_ino, stat.st_size, stat.st_mtime_ns))
-        except OSError:
-            state.append((name, 0, 0, 0))
+    state = [_content(folder / name) for name in ("study.toml", "bands.csv", "cuts.xlsx")]
     known = _known_shops.get(folder.resolve())
     if known is None or known[0] != tuple(state):
         known = (tuple(state), *shop(folder))
         _known_shops[folder.resolve()] = known
     return known[1], known[2]
+
+
+def _content(path: Path) -> bytes:
+    """What tells the content of a file from any other; its size and time may stay the same while it changes."""
+    try:
+        fit = inside(path.parent, path) and path.stat().st_size <= LARGEST[path.suffix]
+        return hashlib.blake2b(path.read_bytes(), digest_size=16).digest() if fit else b""
+    except OSError:
+        return b""

@@ -8,13 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from bandtrial import units
+from bandtrial.disk import replace
 from bandtrial.study import workbook
 from bandtrial.study.columns import key
-from bandtrial.study.problems import Problems, StudyError
+from bandtrial.study.problems import Problems, StudyError, refuse
 from bandtrial.study.rawtable import RawTable
 from bandtrial.study.reading import CUTS_XLSX
 from bandtrial.study.writing import row as rows
-from bandtrial.study.writing.disk import refuse, replace
 from bandtrial.study.writing.keeping import keep_version, note
 from bandtrial.study.writing.saved import SavedCut, by_head, draft
 
@@ -96,4 +96,4 @@ def _save(keep: Path, path: Path, before: bytes, book: Any) -> None:
     keep_version(keep, path, before)
     if path.read_bytes() != before:
         raise refuse(path.name, "was changed by another program just now; nothing was saved, save again")
-    replace(path, after.getvalue())
+    replace(path.resolve(), after.getvalue())

@@ -1,0 +1,195 @@
+"""A class of 30 invented students: every right answer is accepted, and no wrong one of those tried."""
+
+import bandtrial_lessons as lessons
+import numpy as np
+import pytest
+from bandtrial_lessons import costs, worked
+from bandtrial_lessons.question import near
+from bandtrial_lessons.reading import AnswerError, read_answer
+from bandtrial_lessons.wear_run import cutting_force
+
+CLASS = [f"Student {letter}{number}" for letter in "ABC" for number in range(10)]
+SIZES = {1: 30, 2: 30, 3: 30, 4: 8}
+"""Students of each lesson; the shops of lesson 4 take half a second each."""
+
+
+@pytest.fixture(scope="module")
+def classroom():
+    """lesson number -> lessons of the class, every second student in US units; nothing is kept."""
+    made = {}
+
+    def of(number):
+        if number not in made:
+            names = enumerate(CLASS[: SIZES[number]])
+            made[number] = [lessons.begin(number, name, ("metric", "us")[i % 2], folder=None) for i, name in names]
+        return made[number]
+
+    return of
+
+
+@pytest.mark.parametrize("number", SIZES)
+def test_every_right_answer_is_accepted_as_it_is_shown(classroom, number):
+    for lesson in classroom(number):
+        for question in lesson.questions.values():
+            verdict = question.judge(question.shown())
+            assert verdict.right and verdict.text == f"Right, {question.shown()}. {question.because}"
+
+
+@pytest.mark.parametrize("number", SIZES)
+def test_every_slip_is_refused_with_its_own_hint(classroom, number):
+    """Two slips of one question that came to the same would tell the wrong tale."""
+    for lesson in classroom(number):
+        for question in lesson.questions.values():
+            for slip in question.slips:
+                verdict = question.judge(question.shown(slip.value))
+                assert (verdict.state, verdict.text) == ("not_yet", slip.hint), (lesson.name, question.id)
+                assert verdict.how == question.how
+
+
+@pytest.mark.parametrize("number", SIZES)
+def test_other_wrong_answers_are_refused(classroom, number):
+    for lesson in classroom(number):
+        for question in lesson.questions.values():
+            if isinstance(question.expected, str):
+                wrong = [letter for letter in question.choices if letter != question.expected]
+                assert not any(question.judge(letter).right for letter in wrong)
+                assert question.judge("z").text == f"Can't read that: choose one of {', '.join(question.choices)}."
+                continue
+            margin = 1.5 * question.tolerance + 0.005  # three digits round by half a percent at most
+            factors = (1 - margin, 1 + margin, 0.9 - margin, 1.1 + margin, 0.5, 2.0, 10.0, -1.0, 0.0, 60.0, 25.4)
+            for factor in factors:
+                assert not question.judge(question.shown(question.expected * factor)).right, (question.id, factor)
+            for nonsense in ("", "?", "much", "<b>1</b>", "1e999"):
+                assert question.judge(nonsense).state == "unread", (question.id, nonsense)
+
+
+@pytest.mark.parametrize("number", SIZES)
+def test_a_neighbours_answers_do_not_do(classroom, number):
+    """Of each question with a number, most pairs of neighbours have different answers."""
+    class_ = classroom(number)
+    for id, question in class_[0].questions.items():
+        if isinstance(question.expected, str):
+            continue
+        values = [lesson.questions[id].expected for lesson in class_]
+        same = [near(a, b, question.tolerance) for a, b in zip(values[1:], values[:-1], strict=True)]
+        limit = 0.75 if id in ("2d", "2h") else 0.4  # answered out of a short list
+        assert np.mean(same) < limit, id
+
+
+def test_both_systems_of_units_ask_of_the_same_shop():
+    for number in (1, 2, 3):
+        metric, us = (lessons.begin(number, "Bo Example", system, folder=None) for system in ("metric", "us"))
+        assert metric.shop.config == us.shop.config or metric.thickness != us.thickness  # rounded differently
+        for id, question in us.questions.items():
+            if question.kind in ("speed", "feed_rate"):
+                assert question.shown().endswith("ft/min" if question.kind == "speed" else "in/min")
+                assert metric.questions[id].shown().endswith("m/min")
+                assert question.judge(f"{question.expected} {metric.unit(question.kind)}").right
+
+
+def test_the_two_bands_give_the_hidden_exponent(classroom):
+    """Within 4 %: forces read to three digits, straight lines between readings, feeds rounded."""
+    for lesson in classroom(1):
+        assert lesson.law.n == pytest.approx(1 / lesson.shop.config.materials[0].law.slope, rel=0.04)
+
+
+def test_life_is_straight_in_log_speed(classroom):
+    """The shops of lessons 1 to 3 follow V T^n = C to 1e-3 over a factor 4 in speed."""
+    from bandtrial_lessons.teaching import cutting_life
+
+    for lesson in classroom(1)[:5]:
+        V = lesson.speeds[0]
+        lives = [cutting_life(lesson.shop, factor * V, 8.0, lesson.thickness) for factor in (0.5, 1.0, 2.0)]
+        assert lives[0] * lives[2] / lives[1] ** 2 == pytest.approx(1.0, rel=2e-3)
+
+
+def test_the_closed_forms_of_lesson_3_are_the_best_on_a_grid(classroom):
+    for lesson in classroom(3)[:10]:
+        V = np.geomspace(0.3 * lesson.speeds[1], 2 * lesson.speeds[0], 20001)
+        assert V[np.argmin(lesson.cost(V))] == pytest.approx(lesson.speeds[1], rel=1e-3)
+        assert V[np.argmax(lesson.output(V))] == pytest.approx(lesson.speeds[0], rel=1e-3)
+        assert lesson.speeds[1] < lesson.speeds[0]
+
+
+def test_rubbing_and_chipping_on_both_sides_of_the_best_feed(classroom):
+    for lesson in classroom(2):
+        area = lesson.run.area
+        best = int(area.argmax())
+        assert 0 < best < len(area) - 1
+        assert (np.diff(area[: best + 1]) > 0).all() and (np.diff(area[best:]) < 0).all()
+
+
+def test_worked_examples_are_those_of_the_books():
+    """CHECKS: Groover (inputs from memory), textbook-type exercises, a university solution of 2011 (p 2.41, q 1.26)."""
+    one = {row[0]: row[2] for row in worked.examples(1).rows}
+    assert one["two trials"] == "n = 0.223, C = 229 m/min"  # as the book prints
+    assert one["two wear curves"] == "lives 20.42 and 10.00 min, n = 0.614, C = 637.3 m/min"
+    assert one["slower, faster"] == "life x 1.747; x 0.519"
+    assert one["half the speed"] == "life x 4"
+    assert one["a better tool"] == "life 42.95 to 110.20 min; the better one lives 42.95 min at 0.714 m/s"
+    assert one["mixed work"] == "lives 14.758 and 59.537 min; 29.76 min are left"
+    assert [row[2] for row in worked.examples(2).rows] == ["p = 2.41, q = 1.26"]
+    assert [row[2] for row in worked.examples(3).rows] == [  # the book prints 50 and 42
+        "50.3 m/min (165 ft/min), life 14 min",
+        "42.3 m/min (139 ft/min), life 56 min",
+    ]
+
+
+def test_mixed_work_agrees_with_the_arithmetic_of_wear_used(classroom):
+    lesson = classroom(1)[0]
+    question = lesson.questions["1g"]
+    done = lesson.nice(0.4 * lesson.lives[0], "time")
+    used = costs.wear_used([done, question.expected], list(lesson.lives))
+    assert float(used) == pytest.approx(1.0)
+
+
+def test_cutting_force_is_power_over_speed():
+    """1 kW at 60 m/min is 1 kJ in a metre: 1000 N."""
+    assert cutting_force(1000.0, 60.0, 1.0) == pytest.approx(1000.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "value"),
+    [
+        ("165 ft/min", "speed", 50.292),  # definition of the foot
+        ("12 %", "percent", 0.12),
+        ("0.12", "percent", 0.12),
+        ("0.0645 EUR/in2", "cost", 0.0645 / 6.4516),
+        ("EUR 0.01 / cm2", "cost", 0.01),
+        ("(B)", "letter", "b"),
+        ("1:30", "time", 1.5),
+    ],
+)
+def test_answers_are_read_as_people_write_them(text, kind, value):
+    assert read_answer(text, kind, "us", "EUR") == pytest.approx(value)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "message"),
+    [
+        ("", "speed", 'nothing is written yet; write it as "165 ft/min".'),
+        ("bc", "letter", 'answer with one letter, as "b".'),
+        ("0.2", "cost", '"0.2" is not a cost per area; write it as "0.25 EUR/in2".'),
+    ],
+)
+def test_what_cannot_be_read_is_told_in_a_sentence(text, kind, message):
+    with pytest.raises(AnswerError) as told:
+        read_answer(text, kind, "us", "EUR")
+    assert str(told.value) == message
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        ((5, "Bo"), "lesson 5 does not exist; there are 1, 2, 3, 4."),
+        ((1, " "), 'the name is " "; write yours between the quotes, as NAME = "Ada Example".'),
+        ((1, "Bo", "cubits"), 'units are "cubits"; write "metric" or "us".'),
+    ],
+)
+def test_a_lesson_that_cannot_begin_says_why(arguments, message):
+    with pytest.raises(ValueError) as told:
+        lessons.begin(*arguments)
+    assert str(told.value) == message
+    with pytest.raises(ValueError) as told:
+        lessons.begin(3, "Bo", folder=None).check("1a", 2, "min")
+    assert str(told.value) == 'lesson 3 has no question "1a"; it has 3a, 3b, 3c, 3d, 3e, 3f, 3g, 3h.'

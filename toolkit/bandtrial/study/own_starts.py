@@ -1,0 +1,41 @@
+"""Materials without a group, a hardness or a speed: their start is what the shop cut them with."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from bandtrial import units
+from bandtrial.published.materials import find
+from bandtrial.published.own import own_name
+from bandtrial.study.model import Material
+from bandtrial.study.problems import Problems
+from bandtrial.study.settings import Settings
+from bandtrial.study.toml import FILE
+from bandtrial.study.typed import Sheet
+
+_HOW = 'give hardness = "240 HB" or start_speed = "120 ft/min" to begin elsewhere'
+
+
+def own_starts(known: Settings, cuts: Sheet, problems: Problems) -> dict[str, Material]:
+    """The materials, those of which nothing is known with the median speed of their own cuts as their start."""
+    materials = dict(known.materials)
+    system = str(known.info["units"])
+    for name, line in known.undecided.items():
+        V = _true_speeds(known, cuts, name)
+        if len(V):
+            figure = units.show(float(np.median(V)), "speed", system)
+            why = f"the median of its own {units.count(len(V), 'cut')}"
+            materials[name] = replace(materials[name], group=own_name("none", "start", figure, why))
+        problems.add("warning", FILE, f"{find(materials[name].group).note.rstrip('.')}; {_HOW}", row=line,
+                     column=f"materials.{name}")  # fmt: skip
+    return materials
+
+
+def _true_speeds(known: Settings, cuts: Sheet, material: str) -> np.ndarray:
+    """True band speeds [m/min] of the cuts in a material."""
+    frame = cuts.frame
+    here = (frame["material"] == material).to_numpy(bool)
+    V = [one.true_speed(frame["band_speed"].to_numpy(float)[here & (frame["machine"] == name).to_numpy(bool)])
+         for name, one in known.machines.items()]  # fmt: skip
+    every = np.concatenate(V) if V else np.empty(0)
+    return every[np.isfinite(every)]

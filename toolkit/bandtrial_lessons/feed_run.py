@@ -1,0 +1,78 @@
+"""Lesson 2's trial: a new band at each of seven chip loads, each run to its end."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from bandtrial import sawing, units
+from numpy.typing import NDArray
+
+from bandtrial_lessons.reading import nice_all
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial_lessons.shop import Shop
+
+CHIP_LOADS = (2.5, 4.0, 6.0, 8.0, 10.0, 14.0, 19.0)
+"""[um]; sarwar_2010 gives 5 to 50 for band sawing, so the lightest two are below it on purpose."""
+HEAVY = (5, 6)
+"""The two on the heavy side that an exponent is asked of."""
+TRAVEL = 20.0
+"""Cut travel of each cut [mm]: short, so that the last one matters little."""
+PLENTY = 200_000
+"""Pieces put before each band; it ends long before."""
+
+
+@dataclass(frozen=True)
+class FeedRun:
+    """Seven bands: chip load [um], feed rate [mm/min], area sawn [cm2] and minutes cut until worn out."""
+
+    chip_load: NDArray[np.float64]
+    feed_rate: NDArray[np.float64]
+    area: NDArray[np.float64]
+    minutes: NDArray[np.float64]
+
+    def table(self, system: str) -> pd.DataFrame:
+        """For people."""
+        import pandas as pd
+
+        columns = {}
+        for head, name, kind in (
+            ("chip load", "chip_load", "chip_load"),
+            ("feed rate", "feed_rate", "feed_rate"),
+            ("cutting time", "minutes", "time"),
+            ("area", "area", "area"),
+        ):
+            unit = units.display_unit(kind, system)
+            values = units.from_inside(getattr(self, name), kind, unit)
+            columns[f"{head} [{unit}]"] = [units.shown(x) for x in values]
+        frame = pd.DataFrame(columns)
+        return frame.set_index(frame.columns[0])
+
+
+def band_at_each_feed(shop: Shop, V: float, L: float, system: str) -> FeedRun:
+    """A new band at each chip load, speed V [m/min], work L [mm]; three digits of what was logged."""
+    import pandas as pd
+
+    h = nice_all(CHIP_LOADS, "chip_load", system)
+    feed = sawing.feed_rate(V, h, shop.stock.tooth_spacing)
+    rows = [
+        {
+            "band": shop.new_band(),
+            "band_speed": V,
+            "feed_rate": F,
+            "work_thickness": L,
+            "cut_travel": TRAVEL,
+            "pieces": PLENTY,
+        }
+        for F in feed
+    ]
+    log = shop.run(pd.DataFrame(rows))
+    whole = log[log["complete"]].groupby("band", sort=False)["pieces"].sum().to_numpy(float)
+    area, minutes = whole * TRAVEL * L / 100.0, whole * TRAVEL / feed
+    return FeedRun(
+        h, nice_all(feed, "feed_rate", system), nice_all(area, "area", system), nice_all(minutes, "time", system)
+    )

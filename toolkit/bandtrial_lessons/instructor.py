@@ -1,0 +1,115 @@
+"""Instructors' notebooks, made from the students': the same prose and cells, with solutions and expected numbers.
+
+`python -m bandtrial_lessons.instructor notebooks/lessons` writes them into its folder `instructor`, without outputs.
+A test holds them against what this module makes, so that the two can't drift apart.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+from typing import Any
+
+from bandtrial.disk import make_folder, save
+
+CLASS = ("Bo Example", "Cy Example", "Di Example")
+"""Invented students whose expected answers are shown."""
+SHOWN = {"tags": ["nbval-ignore-output"]}
+HEAD = """\
+# {title}: instructor's version
+
+Made from the students' notebook by `bandtrial_lessons.instructor`; change that one, then make this one again. Below
+each question stand the answer for the name in the first cell, the way to it, the usual slips with the hint each gets,
+and what is accepted.
+
+- **Before class**: students put their own name into the first code cell; names decide the shop, so answers differ.
+  Answers carry their unit; `UNITS = "us"` turns the whole lesson to US units.
+- **After class**: collect the folders `answers`; `python -m bandtrial_lessons FOLDER` makes one table. Every answer
+  is checked again from the student's name; lesson 4's trials are made again from their runs.
+"""
+TRUTH = """\
+## The truth, before anybody cuts
+
+What the published start, the textbook's two-speed trial and the best setting cost in this shop.
+"""
+DEMO = """\
+### If the trial is left to the toolkit
+
+Three steps, each planned on what the cuts before it showed.
+"""
+
+
+def instructor_version(student: Any) -> Any:
+    """The instructor's notebook of a student's, an nbformat notebook each; nothing is run."""
+    from nbformat.v4 import new_notebook
+
+    cells = [markdown(HEAD.format(title=title_of(student)), "instructor")]
+    for cell in student.cells[1:]:
+        cells.append(copied(cell))
+        cells.extend(after(cell.source))
+    for cell in cells:
+        if cell.cell_type == "code" and "NAME = " in cell.source:
+            cell["source"] = cell.source.replace("NAME, UNITS)", "NAME, UNITS, folder=None)  # nothing is kept")
+    return new_notebook(cells=cells, metadata=student.metadata)
+
+
+def after(source: str) -> list[Any]:
+    """What the instructor sees below a cell."""
+    if asked := re.fullmatch(r'lesson\.ask\("(\w+)"\)', source):
+        return [code(f'print(lesson.solution("{asked[1]}"))', f"solution-{asked[1]}")]
+    if begun := re.search(r"lessons\.begin\((\d)", source):
+        number = int(begun[1])
+        cells = [
+            code("lesson.key()", "key", **SHOWN),
+            code(f"lessons.class_key({number}, {list(CLASS)}, UNITS)".replace("'", '"'), "class-key", **SHOWN),
+        ]
+        if number == 4:
+            cells += [markdown(TRUTH, "truth"), code("print(lesson.reveal())", "truth-told"),
+                      code("lesson.reveal().picture()", "truth-drawn", **SHOWN)]  # fmt: skip
+        return cells
+    if source == "lesson.cut_panel()":
+        demo = "for minutes in (60, 20, 20):\n    print(lesson.follow(lesson.plan(minutes)))\nlesson.reveal()"
+        return [markdown(DEMO, "demo"), code(demo, "demo-cut", **SHOWN)]
+    return []
+
+
+def title_of(student: Any) -> str:
+    """Title of a notebook: its first line without the #."""
+    return student.cells[0].source.splitlines()[0].lstrip("# ")
+
+
+def copied(cell: Any) -> Any:
+    """A cell without its outputs."""
+    if cell.cell_type == "markdown":
+        return markdown(cell.source, cell["id"])
+    return code(cell.source, cell["id"], **cell.metadata)
+
+
+def markdown(source: str, id: str) -> Any:
+    from nbformat.v4 import new_markdown_cell
+
+    return new_markdown_cell(source.strip("\n"), id=id)
+
+
+def code(source: str, id: str, **metadata: Any) -> Any:
+    from nbformat.v4 import new_code_cell
+
+    return new_code_cell(source, id=id, metadata=metadata)
+
+
+def write_all(folder: Path) -> list[Path]:
+    """Make the instructor's notebook of every lesson in a folder; the files written."""
+    import nbformat
+
+    target, written = folder / "instructor", []
+    make_folder(target)
+    for file in sorted(folder.glob("lesson_*.ipynb")):
+        text = nbformat.writes(instructor_version(nbformat.read(file, as_version=4)))
+        save(target / file.name, text.rstrip("\n") + "\n")
+        written.append(target / file.name)
+    return written
+
+
+if __name__ == "__main__":
+    print(*write_all(Path(sys.argv[1])), sep="\n")

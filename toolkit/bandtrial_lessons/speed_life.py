@@ -1,0 +1,239 @@
+"""Lesson 1: speed against life. Two bands, two speeds, V T^n = C, and what it says about mixed work."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+import numpy as np
+from bandtrial import published
+
+from bandtrial_lessons import costs
+from bandtrial_lessons.lesson import Lesson, in_lines
+from bandtrial_lessons.question import Question, Slip
+from bandtrial_lessons.teaching import own_random, teaching_shop
+from bandtrial_lessons.wear_run import WearRun, mark_of_dull, run_to_the_end
+
+CHIP_LOAD = 8.0
+"""[um]"""
+SPEEDS = (0.85, 1.2)
+"""Of the two trials, as shares of the published start."""
+SHORTER = 0.85
+"""Life of a band that wears faster than its neighbour, in the question on doubt: bands of one kind scatter by
+10 to 20 % (shop.Scatter)."""
+RISES = (0.10, 0.15, 0.20)
+"""Of the speed, one of which leaves well more or well less than half of the life: lost and kept differ then [-]."""
+READ_OFF = {"tolerance": 0.015, "why_tolerance": "reading off a table or a drawing"}
+
+
+class SpeedAndLife(Lesson):
+    number = 1
+    title = "Speed against life"
+    aims = (
+        "read a band's life off its cutting force",
+        "find n and C of V T^n = C from two speeds, and say what n means",
+        "add up wear over mixed work",
+        "say what two bands can't tell",
+    )
+
+    @cached_property
+    def shop(self):
+        """The student's shop."""
+        return teaching_shop(self.name, self.thickness)
+
+    @cached_property
+    def thickness(self) -> float:
+        """Of the work [mm]."""
+        return self.nice(float(own_random(self.name, 1).uniform(40.0, 90.0)), "length")
+
+    @cached_property
+    def speeds(self) -> tuple[float, float]:
+        """Of the two trials [m/min]."""
+        start = published.band_speed(self.shop.material.group, self.thickness, self.shop.stock.edge)
+        return self.nice(SPEEDS[0] * start, "speed"), self.nice(SPEEDS[1] * start, "speed")
+
+    @cached_property
+    def runs(self) -> tuple[WearRun, WearRun]:
+        """Two new bands, each run to its end."""
+        slow, fast = (run_to_the_end(self.shop, V, CHIP_LOAD, self.thickness, self.system) for V in self.speeds)
+        return slow, fast
+
+    @cached_property
+    def mark(self) -> float:
+        """Cutting force at which a band is called dull here [N]."""
+        return mark_of_dull(self.shop, self.runs, CHIP_LOAD, self.thickness, self.system)
+
+    @cached_property
+    def lives(self) -> tuple[float, float]:
+        """Of the two bands [min]."""
+        slow, fast = (run.life(self.mark) for run in self.runs)
+        return slow, fast
+
+    @cached_property
+    def law(self) -> costs.TaylorLaw:
+        """Through the two trials."""
+        return costs.taylor_from_two_points(self.speeds[0], self.lives[0], self.speeds[1], self.lives[1])
+
+    def start_of_shop(self) -> published.Start:
+        shop = self.shop
+        return published.start(shop.material.group, self.thickness, shop.stock.edge, system=self.system)
+
+    def readings(self, band: int):
+        """Readings of band 1 (slow) or 2 (fast)."""
+        return self.runs[band - 1].table(self.system)
+
+    def job(self) -> str:
+        """The trial in a sentence."""
+        slow, fast = (self.show(V, "speed") for V in self.speeds)
+        L, h, mark = (
+            self.show(self.thickness, "length"),
+            self.show(CHIP_LOAD, "chip_load"),
+            self.show(self.mark, "force"),
+        )
+        return in_lines(
+            f"{self.shop.material.name.capitalize()}, {L} thick, chip load {h}. Band 1 ran at {slow}, band 2 at "
+            f"{fast}, each new and run to its end. A band is called dull when its cutting force reaches {mark}."
+        )
+
+    def force_picture(self):
+        """Cutting force of both bands over time."""
+        from bandtrial_lessons.pictures import force_over_time, picture_of
+
+        return picture_of(self, force_over_time, "Cutting force of both bands over cutting time, and the mark for dull")
+
+    def life_picture(self):
+        """Both lives on log axes, with the line through them and the published start."""
+        from bandtrial_lessons.pictures import life_over_speed, picture_of
+
+        return picture_of(
+            self, life_over_speed, "Life of both bands over band speed on log axes: V T^n = C is a straight line"
+        )
+
+    def make_questions(self) -> list[Question]:
+        return [*self._reading_lives(), *self._the_law(), *self._using_it(), self._doubt()]
+
+    def _reading_lives(self) -> list[Question]:
+        return [self._read_life(id, i) for i, id in enumerate(("1a", "1b"))]
+
+    def _read_life(self, id: str, i: int) -> Question:
+        run, mark = self.runs[i], self.show(self.mark, "force")
+        before, after = run.around(self.mark)
+        return self.ask_for(
+            id,
+            f"How many minutes of cutting did band {i + 1} last until its force reached {mark}?",
+            "time",
+            self.lives[i],
+            how=f"find the two readings on either side of {mark} and go between them on a straight line.",
+            because="A life is read between readings, and is no better than they are close together.",
+            slips=(
+                Slip(before, f"That is the last reading before {mark}; the band was not dull yet. Go on from it."),
+                Slip(after, f"That is the first reading beyond {mark}; the band was dull before it. Go back a little."),
+            ),
+            **READ_OFF,
+        )
+
+    def _the_law(self) -> list[Question]:
+        V1, T1, (n, C) = self.speeds[0], self.lives[0], self.law
+        return [
+            self.ask_for(
+                "1c", "What is n of V T^n = C through your two bands? Give three digits.", "number", float(n),
+                how="V1 T1^n = V2 T2^n; take logarithms and solve: n = log(V2 / V1) / log(T1 / T2).",
+                because=f"On log axes life falls {1 / n:.1f} decades for each decade of speed: a small n is "
+                        f"a steep line.",
+                slips=(
+                    Slip(1 / n, "That is 1/n, how steeply life falls with speed. The law as written has n "
+                                "on the life."),
+                ),
+            ),
+            self.ask_for(
+                "1d", "And C, the speed of a life of one minute?", "speed", float(C),
+                how="put either band into V T^n, with T in minutes.",
+                because="C lies far outside what was tried: it places the line, no band is meant to run "
+                        "there.",
+                tolerance=0.03, why_tolerance="n to three digits, raised to a long life",
+                slips=(
+                    Slip(V1 * T1, "That is V T: the exponent n belongs on the life."),
+                    Slip(V1 / T1**n, "You divided by T^n; the law multiplies: C is faster than any speed "
+                                     "tried."),
+                    Slip(V1**n * T1, "The exponent went to the speed; in V T^n it belongs to the life."),
+                ),
+            ),
+        ]  # fmt: skip
+
+    def _using_it(self) -> list[Question]:
+        (V1, V2), (T1, T2), (n, C) = self.speeds, self.lives, self.law
+        goal = self.nice(float(np.sqrt(T1 * T2)), "time")
+        V = float(costs.taylor_speed(goal, n, C))
+        straight = V1 + (V2 - V1) * (T1 - goal) / (T1 - T2)
+        done = self.nice(0.4 * T1, "time")
+        left = float(costs.remaining_life_linear_damage([done], [T1], T2))
+        return [
+            self._faster(),
+            self.ask_for(
+                "1f", f"At what speed does a band last {self.show(goal, 'time')}?", "speed", V,
+                how="V = C / T^n, T in minutes; on log axes it is on the straight line through your two "
+                    "bands.",
+                because="It lies between your two speeds, where the law may be trusted most.",
+                slips=(
+                    Slip(straight, "That is a straight line on plain axes, too fast; go straight on log "
+                                   "axes."),
+                    Slip(C / (goal / 60) ** n, "The life went in as hours; C belongs to minutes."),
+                ),
+            ),
+            self.ask_for(
+                "1g",
+                f"A new band cuts {self.show(done, 'time')} at {self.show(V1, 'speed')}, then goes on at "
+                f"{self.show(V2, 'speed')}. How many minutes has it left there?",
+                "time", left,
+                how="the first part used the share t1 / T1 of the life; what remains of the share lasts (1 "
+                    "- t1 / T1) T2.",
+                because="Wear used adds up, whatever the order: a band need not live at one speed to be of "
+                        "use as a trial.",
+                slips=(
+                    Slip(T2 - done, "Minutes at different speeds don't subtract: they use up different "
+                                    "shares of a life."),
+                    Slip(T1 - done, "That is what is left at the first speed; the band now runs faster."),
+                    Slip(T2 * done / T1, "That is the life used, told in minutes of the second speed; what "
+                                         "is left is the rest."),
+                ),
+            ),
+        ]  # fmt: skip
+
+    def _faster(self) -> Question:
+        n = self.law.n
+        more = next(x for x in RISES if abs((1 + x) ** (-1 / n) - 0.5) > 0.06)
+        kept, percents = (1 + more) ** (-1 / n), f"{100 * more:g} %"
+        return self.ask_for(
+            "1e", f"The speed goes up by {percents}. What share of its life does a band keep?", "percent", kept,
+            how=f"T is proportional to V^(-1/n): put {1 + more:g} for V.",
+            because="Output goes with the speed; life goes with a high power of it.",
+            slips=(
+                Slip((1 + more) ** -n, "The exponent is 1/n, not n: life answers to speed much more than that."),
+                Slip(1 / (1 + more), "That is life in proportion to 1/V, n = 1. Use the n of your own bands."),
+                Slip((1 + more) ** (1 / n), "By that life grows with speed; the exponent has a minus."),
+                Slip(1 - kept, "That is the share that is lost; the question is what is kept."),
+                Slip(1 - more / n, f"That is the slope at the start taken for {percents}; use the power itself."),
+            ),
+        )  # fmt: skip
+
+    def _doubt(self) -> Question:
+        (V1, V2), (T1, T2), (n, _) = self.speeds, self.lives, self.law
+        other = float(costs.taylor_from_two_points(V1, SHORTER * T1, V2, T2).n)
+        return self.ask_for(
+            "1h",
+            "How sure is this n?",
+            "letter",
+            "b",
+            choices={
+                "a": "Exact: two points fix a line.",
+                "b": "Two bands can't tell: had one of them been a little worse, n would be another.",
+                "c": "As sure as the readings of the force, three digits.",
+            },
+            how="think of the next band of the same kind, run at the same speed: would it last as long?",
+            because=f"Had band 1 lasted 15 % less, n would be {other:.3f} instead of {n:.3f}. More bands, "
+            f"or more "
+            "speeds on each band, tell how much n scatters; the fourth lesson does that.",
+            slips=(
+                Slip("a", "Two points do fix a line, and nothing is left over to show how far off it may be."),
+                Slip("c", "The readings are the smaller part: bands of one kind differ by 10 to 20 % in life."),
+            ),
+        )
