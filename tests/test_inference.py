@@ -2,51 +2,18 @@
 import numpy as np
 import pytest
 from bandtrial.inference import (
+    Mover,
     Prior,
     climb,
     draw_spread,
+    drift,
+    effective,
     exchangeable,
     fit_generalised_pareto,
     pareto_smooth,
     resample,
-    sample,
 )
-from bandtrial.inference.proposal import SplitT, turn
-from bandtrial.inference.tempered import tempered
 from scipy import integrate, stats
-
-
-class Normal:
-    """A correlated normal target with nothing drawn beside it."""
-
-    def __init__(self, mean, covariance):
-        self.mean, self.precision = mean, np.linalg.inv(covariance)
-
-    def marginal(self, theta):
-        z = theta - self.mean
-        return -0.5 * np.einsum("ni,ij,nj->n", z, self.precision, z)
-
-    def density(self, theta, rng):
-        return self.marginal(theta), np.zeros((len(theta), 1))
-
-
-class Bent(Normal):
-    """x1 ~ N(0, 1), x2 ~ N(bend x1^2, 0.5^2): moments E x2 = bend, var x2 = 2 bend^2 + 0.25."""
-
-    def __init__(self, bend):
-        self.bend = bend
-
-    def marginal(self, theta):
-        return -0.5 * theta[:, 0] ** 2 - 0.5 * ((theta[:, 1] - self.bend * theta[:, 0] ** 2) / 0.5) ** 2
-
-
-class TwoHills(Normal):
-    def __init__(self):
-        pass
-
-    def marginal(self, theta):
-        far = [-0.5 * np.sum((theta - c) ** 2, axis=1) / 0.04 for c in (-3.0, 3.0)]
-        return np.logaddexp(*far)
 
 
 def test_prior_from_a_published_range():
@@ -134,70 +101,94 @@ def test_climb_lengthens_steps_that_creep(overstated):
     np.testing.assert_allclose(mode.theta, top, atol=1e-5)
 
 
-def test_a_proposal_is_turned_by_what_can_be_weighed():
-    """Draws on a flank where most log densities are out of all bounds, as with a density that falls off a cliff: the
-    proposal moves towards the few that are not, and stays one that can be drawn from."""
-    rng = np.random.default_rng(4)
-    q = SplitT(np.zeros(3), np.eye(3), np.ones(3), np.ones(3))
-    theta = q.draw(400, rng)
-    log_ratio = np.where(theta[:, 0] > 0.8, 4 * theta[:, 0], -1e131 * rng.random(400))
-    moved = turn(q, theta, log_ratio)
-    assert np.isfinite(moved.axes).all() and moved.centre[0] > 0.1
-    assert np.isfinite(moved.log_density(moved.draw(10, rng))).all()
+def moved(law, size, chains=64, warm=40, moves=120, seed=1):
+    """Draws (size, moves, chains) of law(z) -> (log density, slopes), the step tuned while warming up."""
+    mover = Mover(law, size, chains, np.random.default_rng(seed))
+    for _ in range(warm):
+        mover.advance(0.8)
+    draws = []
+    for _ in range(moves):
+        mover.advance()
+        draws.append(mover.z.copy())
+    return np.stack(draws, axis=1)
 
 
-def test_importance_draws_of_a_correlated_normal():
+def normal(mean, covariance):
+    precision = np.linalg.inv(covariance)
+
+    def law(z):
+        away = z - mean[:, None]
+        slope = -precision @ away
+        return 0.5 * np.sum(away * slope, axis=0), slope
+
+    return law
+
+
+def bent(bend):
+    """x ~ N(0, 1), y ~ N(bend x^2, 1/4)."""
+
+    def law(z):
+        x, y = z
+        rest = (y - bend * x * x) / 0.25
+        return -0.5 * x * x - 0.125 * rest * rest, np.stack([-x + 2 * bend * x * rest, -rest])
+
+    return law
+
+
+def test_moves_leave_a_correlated_normal_as_it_is():
+    """Means within 5 standard errors and sds within 5 of theirs, by the effective draws that are claimed."""
     rng = np.random.default_rng(0)
     A = rng.standard_normal((12, 12))
-    covariance, mean = A @ A.T / 12 + 0.1 * np.eye(12), np.arange(12.0)
-    drawn = sample(Normal(mean, covariance), mean + 0.3, 1.5 * covariance, 4000, np.random.default_rng(1))
-    assert drawn.method == "importance"
-    assert drawn.good
-    sd = np.sqrt(np.diag(covariance))
-    assert (drawn.theta.mean(axis=0) - mean) / sd == pytest.approx(np.zeros(12), abs=5 / np.sqrt(drawn.effective))
-    assert drawn.theta.std(axis=0) / sd == pytest.approx(np.ones(12), rel=5 / np.sqrt(2 * drawn.effective))
-
-
-def test_a_centre_that_is_no_mode_is_looked_for_again():
-    """Draws 40 sd from a normal's mode lie on a flank; told where it is, they are as good as from the start, and
-    counted anew. Mean within 5 standard errors, sd within 15 %. Where no better centre is known, the
-    slower sampler finds it."""
-    rng = np.random.default_rng(2)
-    mean = np.full(4, 40.0)
-    asked = []
-
-    def again():
-        asked.append(1)
-        return mean + 0.2, np.eye(4)
-
-    drawn = sample(Normal(mean, np.eye(4)), np.zeros(4), 0.01 * np.eye(4), 1000, rng, again=again)
-    assert len(asked) == 1 and drawn.method == "importance" and drawn.tried < 3000
-    assert drawn.theta.mean(axis=0) == pytest.approx(mean, abs=5 / np.sqrt(drawn.effective))
-    assert drawn.theta.std(axis=0) == pytest.approx(np.ones(4), rel=0.15)
-    near = sample(Normal(mean, np.eye(4)), mean + 0.2, np.eye(4), 1000, rng, again=again)
-    assert len(asked) == 1 and near.method == "importance"
-    lost = sample(Normal(mean, np.eye(4)), np.zeros(4), 0.01 * np.eye(4), 1000, rng, again=lambda: None)
-    assert lost.method == "tempered" or lost.effective >= 100
+    covariance, mean = A @ A.T / 12 + 0.4 * np.eye(12), 0.3 * np.arange(12.0)
+    draws = moved(normal(mean, covariance), 12)
+    sd, known = np.sqrt(np.diag(covariance)), effective(draws)
+    assert np.all(np.abs(draws.mean(axis=(1, 2)) - mean) / sd < 5 / np.sqrt(known))
+    assert np.all(np.abs(draws.std(axis=(1, 2)) / sd - 1) < 5 / np.sqrt(2 * effective(draws**2)))
 
 
 @pytest.mark.parametrize("bend", [0.7, 1.5])
-def test_the_slow_sampler_takes_over_and_says_when_it_has_not_settled(bend):
-    """A law bent out of reach of its first guess: either its moments are right or no effective draws are claimed.
-    Tolerances: 4 standard errors of 1,000 independent draws, half as much again for the particles' kinship."""
-    drawn = sample(Bent(bend), np.zeros(2), np.diag([1.0, 0.25]), 1000, np.random.default_rng(1), rounds=(100,))
-    assert drawn.method == "tempered"
-    if bend < 1:
-        assert drawn.good
-    if drawn.good:
-        assert drawn.theta[:, 1].mean() == pytest.approx(bend, abs=6 * np.sqrt(2 * bend**2 + 0.25) / np.sqrt(1000))
-        assert drawn.theta[:, 1].var() == pytest.approx(2 * bend**2 + 0.25, rel=0.45)
-        assert drawn.theta[:, 0].std() == pytest.approx(1.0, rel=0.1)
+def test_moves_follow_a_bent_law(bend):
+    """Moments of the bent law are known: y has mean `bend` and variance 2 bend^2 + 1/4. Five standard errors by the
+    effective draws that are claimed."""
+    draws = moved(bent(bend), 2, moves=300)
+    x, y = draws
+    error = np.sqrt((2 * bend**2 + 0.25) / effective(y[None])[0])
+    assert abs(y.mean() - bend) < 5 * error
+    assert x.std() == pytest.approx(1.0, abs=5 / np.sqrt(2 * effective(x[None] ** 2)[0]))
 
 
-def test_tempering_finds_both_hills():
-    from bandtrial.inference.proposal import SplitT
+def test_pairs_know_the_mean_of_a_symmetric_law_far_better_than_as_many_chains():
+    """Of a normal law the two of a pair mirror each other to the end, so that their mean is exact."""
+    draws = moved(normal(np.zeros(3), np.eye(3)), 3, moves=20)
+    assert np.abs(draws.mean(axis=(1, 2))).max() < 1e-10
+    assert np.all(effective(draws) == 10 * 20 * 64)
 
-    q = SplitT(np.zeros(2), 4 * np.eye(2), np.ones(2), np.ones(2))
-    theta = tempered(TwoHills(), q, 3000, np.random.default_rng(4))[0]
-    assert (theta[:, 0] > 0).mean() == pytest.approx(0.5, abs=0.08)
-    assert theta[theta[:, 0] > 0].mean(axis=0) == pytest.approx([3.0, 3.0], abs=0.03)
+
+def test_effective_draws_of_an_autoregression():
+    """Of chains with correlation r between neighbours, n N (1 - r)/(1 + r) (Priestley, Spectral Analysis and Time
+    Series, 5.3, from memory); by the scatter of 256 pairs, within four times its error of (2/256)^(1/2)."""
+    rng, r = np.random.default_rng(1), 0.8
+    x = np.empty((1, 400, 512))
+    x[0, 0] = rng.standard_normal(512)
+    for i in range(1, 400):
+        x[0, i] = r * x[0, i - 1] + np.sqrt(1 - r * r) * rng.standard_normal(512)
+    assert effective(x)[0] == pytest.approx(400 * 512 * (1 - r) / (1 + r), rel=4 * np.sqrt(2 / 256))
+
+
+def test_drift_is_noticed():
+    rng = np.random.default_rng(2)
+    still = rng.standard_normal((3, 40, 64))
+    wandering = still + np.linspace(0, 1, 40)[:, None]
+    assert drift(still)[0].max() < 4.5
+    errors, sds = drift(wandering)
+    assert errors.min() > 6 and sds == pytest.approx(np.full(3, 0.5), abs=0.1)
+
+
+def test_a_chain_out_of_all_bounds_does_not_spoil_the_others():
+    """A law that is nowhere beyond 3: no draw lies there, and no number is lost."""
+    def law(z):
+        inside = np.abs(z).max(axis=0) < 3
+        return np.where(inside, -0.5 * np.sum(z * z, axis=0), np.nan), np.where(inside, -z, np.nan)
+
+    draws = moved(law, 2)
+    assert np.isfinite(draws).all() and np.abs(draws).max() < 3

@@ -35,7 +35,9 @@ class Mover:
         self.slopes += 1
 
     def _evaluated(self, z):
-        value, slope = self.target(z)
+        """Log density and slopes; where either is no number the move is refused, whatever overflowed."""
+        with np.errstate(all="ignore"):
+            value, slope = self.target(z)
         bad = ~(np.isfinite(value) & np.isfinite(slope).all(axis=0))
         if bad.any():
             value, slope = np.where(bad, WORST, value), np.where(bad, 0.0, slope)
