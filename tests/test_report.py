@@ -80,7 +80,7 @@ def test_question_and_answer_come_first(sample):
     question = text.index("Which band speed and feed for 3/4 in 304 plate on saw1?")
     answer = text.index("304 plate, 0.75 in, on saw1 with s8 (8 tpi, bimetal)")
     assert question < answer < text.index("2. Shop")
-    assert re.search(r"Set [\d,]+ ft/min on the dial \([\d,]+ ft/min true\) and a feed rate of [\d.]+ in/min", text)
+    assert re.search(r"Set [\d,.]+ ft/min on the dial \([\d,.]+ ft/min true\) and a feed rate of [\d.]+ in/min", text)
     assert "USD/in²" in text and "80 % intervals" in text
 
 
