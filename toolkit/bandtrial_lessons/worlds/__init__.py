@@ -7,6 +7,7 @@
 `limits`     what a setting breaks               `best`     the best setting
 `bands`      a band at work                      `world`    the shop: makes cuts, logs them, knows the truth
 `logs`       a narrow trial, old bands
+`path`       a log as arrays          `likelihood`, `observer`   the ideal observer, who knows all but the world
 """
 
 from bandtrial_lessons.worlds.laws import FORMS

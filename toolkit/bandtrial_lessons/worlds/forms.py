@@ -19,12 +19,16 @@ EDGE = 0.05
 
 
 def pick(form: Any, forms: Sequence[Callable[..., Any]], c: Constants, *at: Any) -> Any:
-    """forms[form](c, *at), each world its own; forms that no world has are left out."""
-    out: Any = 0.0
-    for number, one in enumerate(forms):
+    """forms[form](c, *at), each world its own form; every array (N or 1, ...), the worlds on axis 0."""
+    form = np.asarray(form).ravel()
+    if len(form) == 1:
+        return forms[int(form[0])](c, *at)
+    shape = np.broadcast_shapes(c["life"].shape, *(np.shape(one) for one in at))
+    out = np.empty(shape)
+    for number in np.unique(form).astype(int):
         mine = form == number
-        if np.any(mine):
-            out = np.where(mine, one(c, *at), out)
+        own = {name: value[mine] for name, value in c.items()}
+        out[mine] = forms[number](own, *(one[mine] if np.shape(one)[0] > 1 else one for one in at))
     return out
 
 

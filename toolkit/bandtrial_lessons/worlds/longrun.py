@@ -29,6 +29,8 @@ PACES, PACE_WEIGHTS = np.sqrt(3.0) * np.array([-1.0, 0.0, 1.0]), np.array([1.0, 
 PACE = 0.1
 """Log spread of a pace kept by hand [-]."""
 AT_ONCE = 2_000_000
+LEAST_AREA = 1e-6
+"""Area per band below which a cost is as good as infinite [cm2]."""
 
 
 @dataclass(frozen=True)
@@ -127,7 +129,7 @@ def _averaged(physics: Physics, V: Array, area: Array, minutes: Array, left: Arr
             last = values[..., -1:] if end is None else np.ones_like(values[..., -1:])
             got[i] = got[i] + weight * np.concatenate([_read(values, at), last], axis=-1)
     A, T, P = got
-    cost = (sheet.per_minute * (T + sheet.change_minutes) + sheet.price + sheet.scrap * P) / A
+    cost = (sheet.per_minute * (T + sheet.change_minutes) + sheet.price + sheet.scrap * P) / np.maximum(A, LEAST_AREA)
     age = np.concatenate([ages, np.full((len(ages), 1), np.inf)], axis=1)[None]
     return LongRun(age, A, T, P, cost)
 

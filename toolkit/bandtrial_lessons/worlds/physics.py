@@ -110,5 +110,5 @@ class Physics:
     def deviation_limit(self) -> Array:
         """Level of deviation [mm] at which a band is taken off where that is the world's end."""
         c = self.constants
-        return c["deviation"] * c["deviation_end"] * forms.pick(
-            c["deviation_form"], forms.DEVIATION_FORMS, c, np.ones(len(self)))  # fmt: skip
+        worn = forms.pick(c["deviation_form"], forms.DEVIATION_FORMS, c, np.ones(1))
+        return np.asarray(c["deviation"] * c["deviation_end"] * worn)

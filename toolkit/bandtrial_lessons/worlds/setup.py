@@ -53,8 +53,9 @@ def write(folder: str | Path, sheet: Sheet, dial: float, without: str = "") -> P
     text = TOML.format(
         seed=sheet.seed, kind=sheet.kind, per_hour=60 * sheet.per_minute, change=sheet.change_minutes,
         scrap=sheet.scrap, machine=MACHINE, feed=FEED[sheet.kind], wheel=sheet.wheel, length=sheet.band_length,
-        motor=sheet.motor, ranges=", ".join(f'["{a:.6g} m/min", "{b:.6g} m/min"]' for a, b in sheet.ranges), feed_range=feed_range,
-        check=check, stock=STOCK, pitch=sheet.pitch, edge=sheet.edge, kerf=sheet.kerf, price=sheet.price,
+        ranges=", ".join(f'["{a:.6g} m/min", "{b:.6g} m/min"]' for a, b in sheet.ranges),
+        motor=sheet.motor, feed_range=feed_range, check=check, stock=STOCK, pitch=sheet.pitch, edge=sheet.edge,
+        kerf=sheet.kerf, price=sheet.price,
     )  # fmt: skip
     groups = {work.name: work.group for work in sheet.works}
     text += "".join(f'[materials.{name}]\nname = "{name}"\ngroup = "{group}"\n\n' for name, group in groups.items())

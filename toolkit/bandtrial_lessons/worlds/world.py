@@ -47,6 +47,8 @@ class World:
         self._batch = 0.0
         self.holding = False
         """Keep rows until `save`: a log made ahead is written at once."""
+        self.rows: list[dict[str, Any]] = []
+        """All rows so far, as in cuts.csv."""
         self._waiting: list[dict[str, Any]] = []
         self.folder = None if folder is None else setup.write(folder, self.sheet, self.dial, without)
 
@@ -95,6 +97,7 @@ class World:
         if mine.end != "in_service":
             self._write_bands()
         self._waiting += rows
+        self.rows += rows
         if not self.holding:
             self.save()
         return Made(band, len(rows), spent, mine.end != "in_service")
