@@ -1,4 +1,5 @@
 """Inference against quadrature, known laws and scipy; it knows no sawing, so neither do these tests."""
+
 import numpy as np
 import pytest
 from bandtrial.inference import (
@@ -26,9 +27,12 @@ def test_exchangeable_effects_against_quadrature():
     """scipy's adaptive quadrature over the unknown spread; 15 nodes hold 1e-3 where effects are of its size."""
     spread = Prior("s", np.log(0.3), 0.5, True)
     for u in ([0.1, -0.3, 0.4], [0.9], [0.02, 0.01]):
+
         def integrand(log_s, u=u):
-            return np.exp(stats.norm.logpdf(log_s, spread.mean, spread.sd)
-                          + stats.norm.logpdf(u, 0, np.exp(log_s)).sum())
+            return np.exp(
+                stats.norm.logpdf(log_s, spread.mean, spread.sd) + stats.norm.logpdf(u, 0, np.exp(log_s)).sum()
+            )
+
         exact = np.log(integrate.quad(integrand, -8, 6, epsabs=0, epsrel=1e-10)[0])
         log_p, slope, _ = exchangeable(np.array(u), spread)
         assert log_p == pytest.approx(exact, abs=1e-3)
@@ -41,10 +45,17 @@ def test_draws_of_the_spread_follow_its_posterior():
     rng = np.random.default_rng(3)
     spread, u = Prior("s", np.log(0.3), 0.5, True), np.array([0.5, -0.6, 0.4, 0.7])
     draws = draw_spread(np.tile(u, (20_000, 1)), spread, rng)
+
     def weighted(power):
-        return integrate.quad(lambda t: np.exp(power * t + stats.norm.logpdf(t, spread.mean, spread.sd)
-                                               + stats.norm.logpdf(u, 0, np.exp(t)).sum()), -8, 6)[0]
-    assert draws.mean() == pytest.approx(weighted(1) / weighted(0), rel=0.02)   # 4 standard errors of the mean
+        return integrate.quad(
+            lambda t: np.exp(
+                power * t + stats.norm.logpdf(t, spread.mean, spread.sd) + stats.norm.logpdf(u, 0, np.exp(t)).sum()
+            ),
+            -8,
+            6,
+        )[0]
+
+    assert draws.mean() == pytest.approx(weighted(1) / weighted(0), rel=0.02)  # 4 standard errors of the mean
 
 
 def test_generalised_pareto_fit_against_scipy():
@@ -70,17 +81,19 @@ def test_weights_say_when_they_can_be_trusted():
 def test_resampling_keeps_the_weights():
     log_w = np.log(np.array([0.1, 0.2, 0.7]))
     counts = np.bincount(resample(log_w, 1000, np.random.default_rng(2)), minlength=3)
-    assert counts == pytest.approx([100, 200, 700], abs=1)          # systematic: within one of exact
+    assert counts == pytest.approx([100, 200, 700], abs=1)  # systematic: within one of exact
 
 
 def test_climb_finds_the_top_of_a_narrow_ridge():
     """Rosenbrock's function (1960): top at (1, 1), from the usual start (-1.2, 1)."""
+
     class At:
         def __init__(self, t):
             x, y = t
             self.merit = -(100 * (y - x * x) ** 2 + (1 - x) ** 2)
             self.gradient = np.array([400 * x * (y - x * x) + 2 * (1 - x), -200 * (y - x * x)])
             self.precision = np.array([[1200 * x * x - 400 * y + 2, -400 * x], [-400 * x, 200.0]])
+
     mode = climb(lambda t, _: At(t), [-1.2, 1.0])
     assert mode.converged
     assert mode.theta == pytest.approx([1.0, 1.0], rel=1e-8)
@@ -186,6 +199,7 @@ def test_drift_is_noticed():
 
 def test_a_chain_out_of_all_bounds_does_not_spoil_the_others():
     """A law that is nowhere beyond 3: no draw lies there, and no number is lost."""
+
     def law(z):
         inside = np.abs(z).max(axis=0) < 3
         return np.where(inside, -0.5 * np.sum(z * z, axis=0), np.nan), np.where(inside, -z, np.nan)

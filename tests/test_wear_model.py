@@ -1,4 +1,5 @@
 """The model against a slow, obvious twin of itself, its slopes against differences, its draws against truth."""
+
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -18,7 +19,6 @@ from bandtrial.wear.curvature import chunks, curvature
 from bandtrial.wear.density import Density
 from bandtrial.wear.design import Design
 from bandtrial.wear.fit import fit_rows
-from bandtrial.wear.layout import build
 from bandtrial.wear.rows import rounding
 from bandtrial.wear.signals import BY_NAME
 from bandtrial.wear.terms import BENDS, GROWTH, NU, WEAR_END, Adds, Leaves
@@ -104,7 +104,7 @@ def test_all_slopes_at_once_against_differences(small):
     x = np.concatenate([theta, w, *g])
 
     def parts(x):
-        return x[:d], x[d:d + m], [x[d + (1 + i) * m:d + (2 + i) * m] for i in range(len(g))]
+        return x[:d], x[d : d + m], [x[d + (1 + i) * m : d + (2 + i) * m] for i in range(len(g))]
 
     numeric = differences(lambda x: density.value(*parts(x)), x)
     _, by_theta, by_w, by_g = density.value_and_slopes(*parts(x[:, None]))
@@ -118,7 +118,7 @@ def test_every_term_s_slopes_against_differences(term):
     rng = np.random.default_rng(0)
     x = rng.normal(0, 0.4, 7)
     if term is GROWTH:
-        start = np.array([-1.5, -0.5, 0.3, -2.5, -0.7, -0.4])                  # logs of j, k, p, e; d; log E
+        start = np.array([-1.5, -0.5, 0.3, -2.5, -0.7, -0.4])  # logs of j, k, p, e; d; log E
 
         def value(t):
             values = [np.exp(v) if p.positive else v for v, p in zip(t[:5], GROWTH.parameters, strict=True)]
@@ -158,15 +158,17 @@ def test_how_the_log_of_a_signal_rises():
 def test_bends_are_straight_far_from_their_place_and_nothing_before():
     for bend in BENDS:
         far, before = bend.at + bend.side * 1.5, bend.at - bend.side * 1.5
-        speed, chip = (np.array([far, before]), np.zeros(2)) if bend.of == "speed" else (np.zeros(2), np.array([far, before]))
-        assert bend.column(speed, chip) == pytest.approx([1.5, 0.0], abs=1e-4)       # e^-10 of 0.15
+        speed, chip = (
+            (np.array([far, before]), np.zeros(2)) if bend.of == "speed" else (np.zeros(2), np.array([far, before]))
+        )
+        assert bend.column(speed, chip) == pytest.approx([1.5, 0.0], abs=1e-4)  # e^-10 of 0.15
 
 
 @pytest.mark.parametrize("seed", [3, 4, 6])
 def test_the_map_s_volume_and_slopes(seed):
     """The map from a normal law: slopes of log density and log volume against differences, and the volume against the
     determinant of the map's own differences."""
-    rows, layout, theta, w = shop(seed, n_bands=4, cuts=(8, 12))
+    rows, layout, *_ = shop(seed, n_bands=4, cuts=(8, 12))
     density = Density(rows, layout)
     with np.errstate(all="ignore"):
         target = posterior.Target(density, top.Map(top.climb(density, layout.mean.copy()), density))
@@ -190,25 +192,35 @@ def test_curvature_is_that_of_the_density_where_nothing_is_left_over():
     rows, layout, theta, w = shop(5, n_bands=4, cuts=(8, 12))
     g = [np.zeros(4) for _ in rows.signals]
     density = Density(rows, layout)
-    exact = [density.at_readings(i, theta[:, None], w[:, None], [a[:, None] for a in g][i])[0][:, 0]
-             for i in range(len(rows.signals))]
-    density = Density(replace(rows, signals=tuple(replace(s, y=y) for s, y in zip(rows.signals, exact, strict=True))),
-                      layout)
+    exact = [
+        density.at_readings(i, theta[:, None], w[:, None], [a[:, None] for a in g][i])[0][:, 0]
+        for i in range(len(rows.signals))
+    ]
+    density = Density(
+        replace(rows, signals=tuple(replace(s, y=y) for s, y in zip(rows.signals, exact, strict=True))), layout
+    )
     A = curvature(density, theta, w, g).A
     for block in layout.blocks:
         at = block.beta.start
         step = 1e-4 * (np.arange(len(theta)) == at)[:, None]
         wide = w[:, None], [a[:, None] for a in g]
-        second = (density.value(theta[:, None] + step, *wide) + density.value(theta[:, None] - step, *wide)
-                  - 2 * density.value(theta[:, None], *wide))[0] / 1e-8
+        second = (
+            density.value(theta[:, None] + step, *wide)
+            + density.value(theta[:, None] - step, *wide)
+            - 2 * density.value(theta[:, None], *wide)
+        )[0] / 1e-8
         own = 1 / layout.sd[at] ** 2
         assert (A[at, at] - own) / (-second - own) == pytest.approx((NU + 1) / (NU + 3) / (1 + 1 / NU), rel=1e-3)
 
 
 def test_chunks_cover_every_band_once_whatever_the_groups():
     rows, *_ = shop(5, n_bands=9)
-    many = replace(rows, X=replace(rows.X, groups=(tuple(f"m{i}" for i in range(300)),),
-                                   codes=(np.zeros(len(rows.contact), int),), _kept={}))
+    many = replace(
+        rows,
+        X=replace(
+            rows.X, groups=(tuple(f"m{i}" for i in range(300)),), codes=(np.zeros(len(rows.contact), int),), _kept={}
+        ),
+    )
     for r in (rows, many):
         covered = [b for part in chunks(r) for b in range(part.start, part.stop)]
         assert covered == list(range(9))
@@ -304,8 +316,11 @@ def test_many_materials_are_not_too_many():
     names = [f"{name} {i}" for name in rows.levels["material"] for i in range(10)]
     code = rows.X.codes[0] * 10 + np.arange(len(rows.contact)) % 10
     groups = tuple(f"material[{name}]" for name in names)
-    many = replace(rows, X=replace(rows.X, groups=(groups, *rows.X.groups[1:]), codes=(code, *rows.X.codes[1:]), _kept={}),
-                   levels=rows.levels | {"material": names})
+    many = replace(
+        rows,
+        X=replace(rows.X, groups=(groups, *rows.X.groups[1:]), codes=(code, *rows.X.codes[1:]), _kept={}),
+        levels=rows.levels | {"material": names},
+    )
     fitted = fit_rows(many, draws=500)
     assert fitted.drawn.good
     at = [f.layout.names.index("speed_exponent") for f in (plain, fitted)]
@@ -321,8 +336,9 @@ def test_a_wear_rate_beyond_all_bounds_counts_as_the_bound():
     far = theta.copy()
     far[layout.names.index("log_scale")] = -400.0
     with np.errstate(all="ignore"):
-        values = density.value(np.stack([theta, far], axis=1), np.tile(w[:, None], 2),
-                               [np.zeros((4, 2)) for _ in rows.signals])
+        values = density.value(
+            np.stack([theta, far], axis=1), np.tile(w[:, None], 2), [np.zeros((4, 2)) for _ in rows.signals]
+        )
     assert not values[1] > values[0]
 
 

@@ -57,8 +57,18 @@ def large_shop(n_bands, seed=1):
     blocks = []
     for name in ("motor_power", "deviation"):
         S = signal_design(BY_NAME[name], columns, levels)
-        blocks.append(SignalRows(name, np.arange(n), np.zeros(n), S, band, heads, np.arange(n_bands),
-                                 share_design(BY_NAME[name], columns)))
+        blocks.append(
+            SignalRows(
+                name,
+                np.arange(n),
+                np.zeros(n),
+                S,
+                band,
+                heads,
+                np.arange(n_bands),
+                share_design(BY_NAME[name], columns),
+            )
+        )
     rows = Rows(
         np.ones(n),
         np.full(n, 0.1),

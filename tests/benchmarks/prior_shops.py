@@ -51,8 +51,18 @@ def design(rng, n_bands, feed="rate", signals=None, materials=3, cuts=(8, 28)):
         keep = np.sort(rng.choice(n, size=int(0.9 * n), replace=False))
         sb = band[keep]
         sh = np.flatnonzero(np.diff(sb, prepend=-1))
-        blocks.append(SignalRows(name, keep, np.zeros(len(keep)), S.take(keep), sb, sh, sb[sh],
-                                 share_design(BY_NAME[name], columns)[keep]))
+        blocks.append(
+            SignalRows(
+                name,
+                keep,
+                np.zeros(len(keep)),
+                S.take(keep),
+                sb,
+                sh,
+                sb[sh],
+                share_design(BY_NAME[name], columns)[keep],
+            )
+        )
     rows = Rows(
         np.ones(n),
         np.full(n, 0.05),

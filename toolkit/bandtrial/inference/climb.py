@@ -1,4 +1,5 @@
 """Climb to the mode of a density from its gradient and curvature: Newton steps, damped where they fail."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -6,11 +7,11 @@ from math import isfinite
 
 import numpy as np
 
-SHORT, PATIENCE = 0.5, 3     # steps are too short when this many in a row leave more than this much of the slope
-MOST_STRETCH = 20.0          # by how much they are lengthened at most
-FIRST, HARDER, SOFTER = 0.1, 8.0, 0.2    # damping after a first failure; its factor after others, and after a good step
-NONE = 1e-6                  # damping below which there is none
-FLAT = 1e-3                  # least curvature taken for one that is none or negative
+SHORT, PATIENCE = 0.5, 3  # steps are too short when this many in a row leave more than this much of the slope
+MOST_STRETCH = 20.0  # by how much they are lengthened at most
+FIRST, HARDER, SOFTER = 0.1, 8.0, 0.2  # damping after a first failure; its factor after others, and after a good step
+NONE = 1e-6  # damping below which there is none
+FLAT = 1e-3  # least curvature taken for one that is none or negative
 
 
 @dataclass(frozen=True)
@@ -56,8 +57,14 @@ def climb(slopes, start, tolerance=1e-12, most=100, longest=np.inf):
         converged = decrement <= (1e-3 * tolerance if creeping else tolerance)
         damping = _eased(damping, gain, slope - 0.5 * float(move @ here.precision @ move))
         theta, here = theta + move, new
-    return Mode(theta, here.precision, here, step, float(decrement),
-                converged or (damping > 1e8 and decrement <= 100 * tolerance))
+    return Mode(
+        theta,
+        here.precision,
+        here,
+        step,
+        float(decrement),
+        converged or (damping > 1e8 and decrement <= 100 * tolerance),
+    )
 
 
 def _eased(damping, gain, foretold):
@@ -70,7 +77,7 @@ def _step(here, damping):
     """Damped Newton step, and the decrement of the undamped one."""
     P, g = here.precision, here.gradient
     try:
-        np.linalg.cholesky(P)                               # fails where P is not positive definite
+        np.linalg.cholesky(P)  # fails where P is not positive definite
         plain = np.linalg.solve(P, g)
         damped = np.linalg.solve(P + np.diag(damping * P.diagonal()), g) if damping else plain
         return damped, float(g @ plain)

@@ -7,14 +7,15 @@ and -p and the same chance of refusal: what is odd about the centre cancels betw
 better than from as many chains alone (Piponi, Hoffman, Sountsov, Hamiltonian Monte Carlo swindles, AISTATS 2020).
 Pairs know nothing of each other: the scatter of their means is the error of the mean of all, whatever is inside.
 """
+
 from __future__ import annotations
 
 import numpy as np
 
-ACCEPT = 0.8                # share of moves to be taken, to which the step is tuned
-LENGTH = 1.2                 # of a move, as an angle: a fifth of a turn
+ACCEPT = 0.8  # share of moves to be taken, to which the step is tuned
+LENGTH = 1.2  # of a move, as an angle: a fifth of a turn
 MOST_LEAPS = 16
-UNITS = 32                   # means of pairs by which the error of the mean of all is told
+UNITS = 32  # means of pairs by which the error of the mean of all is told
 WORST = -1e280
 
 
@@ -74,7 +75,7 @@ def drift(draws):
     """How far the later half of the draws (..., n, N) has moved from the earlier, in standard errors by pairs of
     chains; and in sd of the draws: (...,) each."""
     n = draws.shape[-2]
-    pairs = _paired(draws[..., n - n // 2:, :].mean(axis=-2) - draws[..., : n // 2, :].mean(axis=-2))
+    pairs = _paired(draws[..., n - n // 2 :, :].mean(axis=-2) - draws[..., : n // 2, :].mean(axis=-2))
     error = pairs.std(axis=-1, ddof=1) / np.sqrt(pairs.shape[-1])
     sd = np.maximum(draws.std(axis=(-2, -1)), 1e-300)
     return np.abs(pairs.mean(axis=-1)) / np.maximum(error, 1e-300), np.abs(pairs.mean(axis=-1)) / sd
@@ -86,7 +87,7 @@ def effective(draws):
     n, N = draws.shape[-2:]
     stretches = int(np.clip(min(n // 10, -(-2 * UNITS // N)), 1, None))
     each = n // stretches
-    cut = draws[..., n - each * stretches:, :].reshape(*draws.shape[:-2], stretches, each, N).mean(axis=-2)
+    cut = draws[..., n - each * stretches :, :].reshape(*draws.shape[:-2], stretches, each, N).mean(axis=-2)
     units = _paired(cut).reshape(*draws.shape[:-2], -1)
     error = units.var(axis=-1, ddof=1) / units.shape[-1]
     variance = draws.var(axis=(-2, -1))

@@ -1,4 +1,5 @@
 """Importance weights that say how far they can be trusted: Pareto-smoothed weights, k-hat, effective draws."""
+
 from __future__ import annotations
 
 import numpy as np
@@ -20,7 +21,7 @@ def pareto_smooth(log_w):
     log_w = log_w - log_w.max()
     m = int(min(n / 5, 3 * np.sqrt(n)))
     order = np.argsort(log_w)
-    tail = order[n - m:]
+    tail = order[n - m :]
     cut = np.exp(log_w[order[n - m - 1]])
     excess = np.exp(log_w[tail]) - cut
     k_hat = np.inf

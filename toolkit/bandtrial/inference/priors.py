@@ -1,4 +1,5 @@
 """Priors as objects: a normal law on a parameter or on its logarithm, with the source of its numbers."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass

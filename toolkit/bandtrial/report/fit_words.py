@@ -9,7 +9,7 @@ import numpy as np
 
 from bandtrial.plots.signals import NAMES
 from bandtrial.report import words
-from bandtrial.wear.terms import NU
+from bandtrial.wear.terms import BENDS, NU
 
 PLAIN = {
     "speed_exponent": "speed exponent m: life falls as V to this power",
@@ -18,8 +18,7 @@ PLAIN = {
     "thickness_exponent": "thickness exponent b",
     "weibull_shape": "Weibull shape K of the wear at which bands end",
     "log_scale": "level of the log life a₀",
-    "speed_curvature": "curvature in log speed q",
-    "chip_load_curvature": "curvature in log chip load r",
+    **{bend.name: f"what life loses beside, {bend.words}" for bend in BENDS},
     "band_scatter": "scatter of bands’ own log wear rates",
     "break_in_length": "break-in length ε, share of the wear life",
     "break_cycles": "bending cycles to breaking N₀",
@@ -27,14 +26,13 @@ PLAIN = {
 }
 KINDS = {"material": "log life of", "machine": "log life of machine", "stock": "log life of band stock",
          "coolant": "log life with coolant"}  # fmt: skip
-SIGNAL_PARTS = {"level": "level", "break_in": "break-in step j", "dulling": "steady dulling k",
-                "thinning": "bend b of the growth, as the chip runs out",
+SIGNAL_PARTS = {"level": "level", "break_in": "break-in step j", "dulling": "dulling k in one wear life",
+                "growth_power": "power p of the wear with which it rises",
                 "noise": "scatter from cut to cut", "band": "scatter of bands’ own levels"}  # fmt: skip
 
 
 METHODS = {
-    "importance": "importance weights on draws near the maximum",
-    "tempered": "tempered sequential Monte Carlo: the slower sampler, as weights were not good enough",
+    "hamiltonian": "Hamiltonian moves of many chains in pairs",
     "normal": "normal law about the maximum (too many cuts for more)",
 }
 

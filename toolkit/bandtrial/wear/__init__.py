@@ -1,4 +1,5 @@
 """The cutting-rate and blade-wear model: one likelihood for signals and band ends on one wear clock."""
+
 from .fit import Fit, FitError, fit
 
 __all__ = ["Fit", "FitError", "fit"]

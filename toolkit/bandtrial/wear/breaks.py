@@ -3,12 +3,13 @@
 Its parameters are apart from all others given the cuts, so the posterior factors: a broken band adds
 log k + (k-1) log N - k log S - (N/S)^k, any other band -(N/S)^k, N its bending cycles so far.
 """
+
 from __future__ import annotations
 
 import numpy as np
 
 GRID = 61
-AT_ONCE = 1000      # bands worked on at once: 30 MB an array
+AT_ONCE = 1000  # bands worked on at once: 30 MB an array
 
 
 def break_draws(cycles, broken, scale, shape, n, rng):
@@ -31,8 +32,8 @@ def break_grid(cycles, broken, scale, shape):
     b = shape.mean + shape.sd * np.linspace(-4.5, 4.5, GRID)
     k, log_p = np.exp(b)[None, :, None], np.zeros((GRID, GRID))
     for at in range(0, len(cycles), AT_ONCE):
-        log_c = np.log(cycles[at:at + AT_ONCE])
+        log_c = np.log(cycles[at : at + AT_ONCE])
         z = np.clip(k * (log_c - a[:, None, None]), -300, 300)
-        log_p += (np.where(broken[at:at + AT_ONCE], np.log(k) + z - log_c, 0.0) - np.exp(z)).sum(axis=2)
+        log_p += (np.where(broken[at : at + AT_ONCE], np.log(k) + z - log_c, 0.0) - np.exp(z)).sum(axis=2)
     prior = -0.5 * ((a - scale.mean) / scale.sd)[:, None] ** 2 - 0.5 * ((b - shape.mean) / shape.sd) ** 2
     return a, b, log_p + prior

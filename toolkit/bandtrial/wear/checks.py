@@ -4,6 +4,7 @@ Two questions a band: do its signals scatter about the fitted curve as the noise
 and would the fit of all other bands have foreseen its life (leave-one-band-out, by Pareto-smoothed weights;
 Vehtari, Gelman, Gabry, Statistics and Computing 27 (2017), 1413-1432)?
 """
+
 from __future__ import annotations
 
 import numpy as np
@@ -15,12 +16,12 @@ from .signals import BY_NAME
 from .summary import T_SD, band_rate_draws, wear_used_draws
 from .terms import NU
 
-RARE = 0.01           # a chance below which a band is named
-ODD = 0.05            # readings as far off that a log would have by chance, below which one is named
+RARE = 0.01  # a chance below which a band is named
+ODD = 0.05  # readings as far off that a log would have by chance, below which one is named
 REPLICATES = 400
 GH_NODES = 15
-MOST_BANDS = 1000     # bands checked, evenly over the log: of more, these say as much
-MOST_SAID = 20        # bands named one by one
+MOST_BANDS = 1000  # bands checked, evenly over the log: of more, these say as much
+MOST_SAID = 20  # bands named one by one
 
 
 def checked(fit):
@@ -46,7 +47,7 @@ def signal_checks(fit):
         z, E = part["z"].to_numpy(), part["wear_used"].to_numpy()
         if len(z) < 3 or len(z) > noise.shape[1]:
             continue
-        seen, usual = _statistics(z, E), _statistics(noise[:, :len(z)], E)
+        seen, usual = _statistics(z, E), _statistics(noise[:, : len(z)], E)
         chance = min(1.0, 2 * min((usual[i] >= seen[i]).mean() + 1 / REPLICATES for i in (0, 1)))
         worst = part["cut"].iloc[int(np.argmax(np.abs(z)))]
         records.append((band, signal, len(z), float(seen[2]), float(seen[1]), worst, chance, chance < RARE))
@@ -107,8 +108,8 @@ def band_scores(fit, bands=None):
     size = max(1, 60_000 // len(density.rows.contact))
     parts = []
     for i in range(0, fit.n_draws, size):
-        w, *g = beside[i:i + size].transpose(2, 1, 0)
-        parts.append(density.band_integrals(fit.theta[i:i + size].T, w, g).T)
+        w, *g = beside[i : i + size].transpose(2, 1, 0)
+        parts.append(density.band_integrals(fit.theta[i : i + size].T, w, g).T)
     return np.concatenate(parts)
 
 
@@ -131,21 +132,27 @@ def warnings(fit):
     said += _many(cuts, len(fit.residuals), "readings far from what is expected", ODD)
     for row in _first(cuts, cuts["chance"]).itertuples():
         read, expected = _as_logged(row.signal, row.observed), _as_logged(row.signal, row.predicted)
-        said.append(f"Cut {row.cut} on band {row.band}: its {row.signal} is {read} where {expected} is expected "
-                    f"(chance {row.chance:.1g} among all readings). Look at that cut's entry, setting, bar and sensor.")
+        said.append(
+            f"Cut {row.cut} on band {row.band}: its {row.signal} is {read} where {expected} is expected "
+            f"(chance {row.chance:.1g} among all readings). Look at that cut's entry, setting, bar and sensor."
+        )
     signals = signal_checks(fit)
     odd = signals[signals["misses"].astype(bool) & ~signals["worst"].isin(cuts["cut"])]
     said += _many(odd, len(signals), "readings of a band do not follow the fitted wear curve")
     for row in _first(odd, odd["chance"]).itertuples():
-        said.append(f"Band {row.band}: its {row.signal} does not follow the fitted wear curve (chance "
-                    f"{row.chance:.3f}), worst at cut {row.worst}. Look at that cut's entry, setting, bar and sensor.")
+        said.append(
+            f"Band {row.band}: its {row.signal} does not follow the fitted wear curve (chance "
+            f"{row.chance:.3f}), worst at cut {row.worst}. Look at that cut's entry, setting, bar and sensor."
+        )
     ends = left_out_bands(fit)
     odd = ends[ends["misses"].astype(bool)]
     said += _many(odd, len(ends), "bands lasted far longer or ended far sooner than the others foretold")
     for row in _first(odd, np.minimum(odd["foretold"], 1 - odd["foretold"])).itertuples():
         how = "lasted far longer" if row.foretold > 0.5 else "ended far sooner"
-        said.append(f"Band {row.band} {how} than the other bands foretold (chance {row.foretold:.3f} that it "
-                    "would have ended by then).")
+        said.append(
+            f"Band {row.band} {how} than the other bands foretold (chance {row.foretold:.3f} that it "
+            "would have ended by then)."
+        )
     return said
 
 

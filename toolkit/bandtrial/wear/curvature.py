@@ -4,6 +4,7 @@ Curvature of the signals is the one expected from the t law (Gauss and Newton's,
 of the ends J' E^K J. Band effects are arrow-shaped: w and the levels g of one band meet each other and the parameters
 only, so they are eliminated band by band.
 """
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -13,16 +14,17 @@ import numpy as np
 from ..inference import exchangeable
 from .terms import INFO_MEAN, INFO_SCALE, WEAR_END
 
-CHUNK = 4096      # cuts worked on at once
-WIDTH = 160       # of the design's columns that a chunk may hold: with many groups, chunks are shorter
+CHUNK = 4096  # cuts worked on at once
+WIDTH = 160  # of the design's columns that a chunk may hold: with many groups, chunks are shorter
 
 
 @dataclass
 class Curvature:
     """Of the density about (theta, w, g): precision A (d, d) of the parameters, cross terms with w (m, d) and g (list
-    of (m, d)), of w (m,), of w and g (list of (m,)) and of g (list of (m,)); `data` and `data_ww` are what each signal's readings give of the
-    last and of w;
-    log_E (m,): log wear used at each band's end, and its slopes (m, d)."""
+    of (m, d)), of w (m,), of w and g (list of (m,)) and of g (list of (m,)).
+
+    data, data_ww: what each signal's readings give of the last and of w (lists of (m,)); log_E (m,): log wear used at
+    each band's end, and its slopes (m, d)."""
 
     A: np.ndarray
     with_w: np.ndarray
@@ -55,10 +57,18 @@ def curvature(density, theta, w, g):
     to be known far better than they are."""
     rows, lay = density.rows, density.layout
     d, m, signals = len(theta), density.n_bands, len(rows.signals)
-    out = Curvature(np.zeros((d, d)), np.zeros((m, d)), [np.zeros((m, d)) for _ in range(signals)], np.zeros(m),
-                    [np.zeros(m) for _ in range(signals)], [np.zeros(m) for _ in range(signals)],
-                    [np.zeros(m) for _ in range(signals)], [np.zeros(m) for _ in range(signals)], np.zeros(m),
-                    np.zeros((m, d)))
+    out = Curvature(
+        np.zeros((d, d)),
+        np.zeros((m, d)),
+        [np.zeros((m, d)) for _ in range(signals)],
+        np.zeros(m),
+        [np.zeros(m) for _ in range(signals)],
+        [np.zeros(m) for _ in range(signals)],
+        [np.zeros(m) for _ in range(signals)],
+        [np.zeros(m) for _ in range(signals)],
+        np.zeros(m),
+        np.zeros((m, d)),
+    )
     ex = density.exposure(theta[:, None])
     for bands in chunks(rows):
         clock = _Clock(density, theta, ex, bands)
@@ -76,7 +86,7 @@ def curvature(density, theta, w, g):
 
 
 def chunks(rows):
-    """Slices of bands whose cuts number at most CHUNK (or one band's, if it has more), few enough to meet few groups."""
+    """Slices of bands whose cuts number at most CHUNK (or one band's, if it has more), or WIDTH with many groups."""
     most = CHUNK if len(rows.X.columns) <= WIDTH else WIDTH
     ends = np.append(rows.heads[1:], len(rows.contact))
     first = 0
@@ -98,7 +108,7 @@ class _Clock:
         slopes = density.X.dense(part, columns)
         slopes *= -np.where(lay.positive[columns], np.exp(np.minimum(theta[columns], 50.0)), 1.0)
         self.places = columns
-        self.of_rate = slopes                                                    # d log rate / d parameters (n, p)
+        self.of_rate = slopes  # d log rate / d parameters (n, p)
         step = ex.step[part, 0]
         each = self.of_rate * step[:, None]
         self.band = rows.band[part] - bands.start
@@ -109,7 +119,7 @@ class _Clock:
         self.middle = ex.middle[part, 0]
         self.of_middle = running - rows.left[part, None] * each
         self.log_total = np.log(ex.total[bands, 0])
-        self.of_total = running[self.last] / ex.total[bands]                     # d log total / d parameters (m, p)
+        self.of_total = running[self.last] / ex.total[bands]  # d log total / d parameters (m, p)
 
 
 def _add_signal(density, i, theta, w, g, clock, bands, out):
@@ -123,8 +133,13 @@ def _add_signal(density, i, theta, w, g, clock, bands, out):
     _, by_log_E, slopes = block.rise(theta[:, None], log_E[:, None], s.share[a:b])
     by_log_E = by_log_E[:, 0]
     here = s.X.occurring(slice(a, b))
-    J = np.column_stack([s.X.dense(slice(a, b), here), clock.of_middle[at] * (by_log_E / middle)[:, None],
-                         *(np.broadcast_to(slope, (b - a, 1)) for _, slope in slopes)])
+    J = np.column_stack(
+        [
+            s.X.dense(slice(a, b), here),
+            clock.of_middle[at] * (by_log_E / middle)[:, None],
+            *(np.broadcast_to(slope, (b - a, 1)) for _, slope in slopes),
+        ]
+    )
     places = np.concatenate([here + block.beta.start, clock.places, [place for place, _ in slopes]]).astype(int)
     sd = np.exp(min(theta[block.noise], 20.0))
     scale = s.scale(sd)

@@ -9,6 +9,7 @@ For a band with own log wear rate w ~ N(0, s_w^2) and own signal levels g_s ~ N(
 The terms are those of `terms`; what is here is how they hang together. Arrays run (rows, points): n cuts or readings,
 N parameter vectors. Slopes are exact: a test holds them to differences.
 """
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -19,7 +20,7 @@ from ..inference import exchangeable
 from .design import Design
 from .terms import INFO_MEAN, STEEPEST, WEAR_END, noise
 
-TOP = 60.0        # log wear rate per minute, and log wear used, beyond which no more is resolved
+TOP = 60.0  # log wear rate per minute, and log wear used, beyond which no more is resolved
 HALF_LOG_2PI = 0.5 * np.log(2 * np.pi)
 
 
@@ -39,7 +40,9 @@ class Density:
 
     def __init__(self, rows, layout):
         self.rows, self.layout = rows, layout
-        self.X = rows.X if layout.pooled else Design(rows.X.dense(columns=layout.columns), tuple(layout.names[layout.eta]))
+        self.X = (
+            rows.X if layout.pooled else Design(rows.X.dense(columns=layout.columns), tuple(layout.names[layout.eta]))
+        )
         self.n_bands = len(rows.heads)
         self.contact, self.left = rows.contact[:, None], rows.left[:, None]
         self.worn = rows.worn[:, None].astype(float)
@@ -151,7 +154,7 @@ class Density:
         """Slopes with the clock's coefficients, from those with the running wear and the totals."""
         rows, lay = self.rows, self.layout
         running = rows.running(by_middle)
-        after = running[rows.last][rows.band] - running + by_middle       # sum over this and later cuts of the band
+        after = running[rows.last][rows.band] - running + by_middle  # sum over this and later cuts of the band
         by_rate = (after - self.left * by_middle + (by_total / ex.total)[rows.band]) * ex.step
         by_rate[rows.last] += self.worn
         by_eta = -self.X.transposed(by_rate)
@@ -171,8 +174,10 @@ class Density:
             score_w = sum(parts)
             schur = ww - sum(a * a / b for a, b in zip(wg, gg, strict=True))
             dw = np.clip((score_w - sum(a * s / b for a, b, s in zip(wg, gg, score_g, strict=True))) / schur, -1, 1)
-            w, g = w + dw, [old + np.clip((s - a * dw) / b, -2, 2)
-                            for old, s, a, b in zip(g, score_g, wg, gg, strict=True)]
+            w, g = (
+                w + dw,
+                [old + np.clip((s - a * dw) / b, -2, 2) for old, s, a, b in zip(g, score_g, wg, gg, strict=True)],
+            )
         value, _, _, ww, wg, gg = self.band_scores(theta, w, g)
         schur = ww - sum(a * a / b for a, b in zip(wg, gg, strict=True))
         return value + (1 + len(g)) * HALF_LOG_2PI - 0.5 * (np.log(schur) + sum(np.log(b) for b in gg))

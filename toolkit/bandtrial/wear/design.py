@@ -1,11 +1,12 @@
 """A design matrix whose last columns may be indicators of many groups, kept as numbers of the group of each row."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-MOST_DENSE = 64      # columns up to which the whole matrix is multiplied
+MOST_DENSE = 64  # columns up to which the whole matrix is multiplied
 
 
 @dataclass(frozen=True)
@@ -73,7 +74,7 @@ class Design:
             return self._all @ coefficients
         out = self.core @ coefficients[: len(self.names)]
         for start, group, codes in zip(self.starts, self.groups, self.codes, strict=True):
-            with_none = np.vstack([coefficients[start:start + len(group)], np.zeros((1, coefficients.shape[1]))])
+            with_none = np.vstack([coefficients[start : start + len(group)], np.zeros((1, coefficients.shape[1]))])
             out += with_none[codes]
         return out
 
@@ -92,7 +93,7 @@ class Design:
     def _sorted(self, number, codes):
         if number not in self._kept:
             order = np.argsort(codes, kind="stable")
-            order = order[np.searchsorted(codes[order], 0):]
+            order = order[np.searchsorted(codes[order], 0) :]
             heads = np.flatnonzero(np.diff(codes[order], prepend=-1))
             self._kept[number] = order, heads, codes[order][heads]
         return self._kept[number]

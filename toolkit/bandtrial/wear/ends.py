@@ -8,6 +8,7 @@ a worn band gives log f + log S, any other log S; log-likelihood on the time sca
 a band makes it the Weibull regression of the textbooks; mixed settings the cumulative-exposure model (Nelson,
 Accelerated Testing, 1990, ch. 10).
 """
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -47,14 +48,14 @@ class Ends:
         log_E = np.log(total)
         k_log_E = shape * log_E
         power = np.exp(np.minimum(k_log_E, TOP))
-        pull = worn * (shape - 1) - shape * power                     # d log p / d log E;  d log E = -mean
+        pull = worn * (shape - 1) - shape * power  # d log p / d log E;  d log E = -mean
         merit = worn @ (theta[-1] + (shape - 1) * log_E) - theta[:-1] @ self.last_worn - power.sum()
         gradient = np.empty(p + 1)
         gradient[:-1] = -(mean @ pull) - self.last_worn
         gradient[-1] = worn @ (1 + k_log_E) - k_log_E @ power
         H = np.empty((p + 1, p + 1))
         H[:-1, :-1] = (mean * (shape**2 * power)) @ mean.T
-        if not self.single:                                           # spread of X within a band bends log E
+        if not self.single:  # spread of X within a band bends log E
             H[:-1, :-1] -= (moment * (pull / total)[self.band]) @ X.T - (mean * pull) @ mean.T
         H[:-1, -1] = H[-1, :-1] = mean @ (worn * shape - shape * power * (1 + k_log_E))
         H[-1, -1] = k_log_E @ (power * (1 + k_log_E) - worn)

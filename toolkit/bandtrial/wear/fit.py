@@ -1,4 +1,5 @@
 """Fit a study: from its tables to the parameters, their draws, and what the data made of each prior."""
+
 from __future__ import annotations
 
 from copy import copy
@@ -20,10 +21,10 @@ from .rows import BREAK_ENDS, Rows, from_tables
 from .signals import SIGNALS
 from .terms import WEAR_END
 
-REGULAR = 200.0        # Weibull shape above which lives agree to half a percent: no band life is so regular
-FEW = 6_000            # cuts up to which the climb starts from the priors
-KEPT = 31 << 20        # bytes of working memory the C library is told to keep (the most it can be told)
-MANY = 12_000          # cuts above which draws are normal about the top: each density would take too long
+REGULAR = 200.0  # Weibull shape above which lives agree to half a percent: no band life is so regular
+FEW = 6_000  # cuts up to which the climb starts from the priors
+KEPT = 31 << 20  # bytes of working memory the C library is told to keep (the most it can be told)
+MANY = 12_000  # cuts above which draws are normal about the top: each density would take too long
 
 
 class FitError(ValueError):
@@ -69,7 +70,7 @@ def fit_rows(rows, priors=True, draws=2000, seed=1, seen=None):
     other last digits on machines with other numbers of processors.
     """
     with _libraries().limit(limits=1, user_api="blas"):
-        np.empty(KEPT, np.uint8)     # glibc hands back memory only above the largest block freed so far: no page faults
+        np.empty(KEPT, np.uint8)  # glibc hands back memory only above the largest block freed so far: no page faults
         rng = np.random.default_rng(seed)
         return _with_priors(rows, draws, rng, seen) if priors else _without_priors(rows, draws, rng)
 
@@ -116,19 +117,32 @@ def _without_priors(rows, draws, rng):
     _check_maximum(mode, rows, layout)
     L = np.linalg.cholesky(sound_covariance(mode.precision, layout.sd, least=1e-9))
     theta = mode.theta + rng.standard_normal((draws, len(mode.theta))) @ L.T
-    drawn = Draws(theta, np.zeros((1, len(rows.heads), 0)), "normal", float(draws), 0.0,
-                  theta.std(axis=0) / np.sqrt(draws), 1.0, 0, 0)
+    drawn = Draws(
+        theta,
+        np.zeros((1, len(rows.heads), 0)),
+        "normal",
+        float(draws),
+        0.0,
+        theta.std(axis=0) / np.sqrt(draws),
+        1.0,
+        0,
+        0,
+    )
     return Fitted(rows, layout, Density(rows, layout), mode, drawn)
 
 
 def _check(rows, table, priors):
     if len(table) == 0:
-        raise FitError("No cut can be fitted: the study has no sawing cut with a time, a speed, a thickness and "
-                       "a travel. Log cuts first (bandtrial check STUDY names what is missing).")
+        raise FitError(
+            "No cut can be fitted: the study has no sawing cut with a time, a speed, a thickness and "
+            "a travel. Log cuts first (bandtrial check STUDY names what is missing)."
+        )
     if not priors and not rows.worn.any():
-        raise FitError("Plain maximum likelihood has no answer: no band has ended by wear (dull, crooked or "
-                       "stripped), so the likelihood rises for ever with the life. Fit with priors, or log "
-                       "bands until one is worn out.")
+        raise FitError(
+            "Plain maximum likelihood has no answer: no band has ended by wear (dull, crooked or "
+            "stripped), so the likelihood rises for ever with the life. Fit with priors, or log "
+            "bands until one is worn out."
+        )
 
 
 def _check_maximum(mode, rows, layout):
@@ -140,7 +154,8 @@ def _check_maximum(mode, rows, layout):
         raise FitError(
             f"Plain maximum likelihood has no answer: {worn} band{'s' * (worn != 1)} ended by wear, which shows no "
             "scatter between lives, so the likelihood rises for ever with the Weibull shape. Fit with priors, or log "
-            "bands until more are worn out.")
+            "bands until more are worn out."
+        )
 
 
 class Fit:
@@ -161,10 +176,15 @@ class Fit:
         priors = prior("break_cycles", positive=True), prior("break_shape", positive=True)
         self.break_scale, self.break_shape = break_draws(cycles, broken, *priors, self.n_draws, rng)
         self._predict = Predictor(
-            self.rows, self.layout, self.theta, {k: m.group for k, m in study.materials.items()},
+            self.rows,
+            self.layout,
+            self.theta,
+            {k: m.group for k, m in study.materials.items()},
             {k: s.edge for k, s in study.band_stock.items()},
             {k: s.tooth_spacing for k, s in study.band_stock.items()},
-            {k: m.feed for k, m in study.machines.items()}, seed)
+            {k: m.feed for k, m in study.machines.items()},
+            seed,
+        )
 
     @cached_property
     def parameters(self):
@@ -247,19 +267,24 @@ class Fit:
         shape = (-1, *(1,) * (np.ndim(chip_load) - 2))
         return self._predict.beyond(V.reshape(shape), chip_load, star.reshape(shape), material)
 
-    def signal(self, name, band_speed, chip_load, work_thickness, material, machine, stock, wear_used=0.0,
-               feed_force=None):
+    def signal(
+        self, name, band_speed, chip_load, work_thickness, material, machine, stock, wear_used=0.0, feed_force=None
+    ):
         """Median of the signal `name` (n_draws, k) in its column's unit, at settings (k,) and wear used (k,)."""
-        return self._predict.signal(name, band_speed, chip_load, work_thickness, material, machine, stock,
-                                    wear_used, feed_force)
+        return self._predict.signal(
+            name, band_speed, chip_load, work_thickness, material, machine, stock, wear_used, feed_force
+        )
 
     def chip_load_at_force(self, feed_force, band_speed, work_thickness, material, machine, stock, wear_used=0.0):
         """Chip load [um] (n_draws, k) that a feed force [N] gives; needs cuts logged at a set feed force."""
         if "chip_load" not in self.signals:
-            raise FitError("No cut was logged at a set feed force with its time, so the chip load that a force "
-                           "gives is not known. Log at least three timed cuts at a set feed force.")
-        return self.signal("chip_load", band_speed, 10.0, work_thickness, material, machine, stock, wear_used,
-                           feed_force)
+            raise FitError(
+                "No cut was logged at a set feed force with its time, so the chip load that a force "
+                "gives is not known. Log at least three timed cuts at a set feed force."
+            )
+        return self.signal(
+            "chip_load", band_speed, 10.0, work_thickness, material, machine, stock, wear_used, feed_force
+        )
 
     @property
     def band_rate_draws(self):
@@ -296,8 +321,10 @@ class Fit:
         return summary.to_json(self)
 
     def __repr__(self):
-        return (f"<Fit of {self.n_cuts} cuts on {self.n_bands} bands ({self.n_failed} ended by wear), "
-                f"{self.n_draws} draws, {self.trust.grade}>")
+        return (
+            f"<Fit of {self.n_cuts} cuts on {self.n_bands} bands ({self.n_failed} ended by wear), "
+            f"{self.n_draws} draws, {self.trust.grade}>"
+        )
 
     def __str__(self):
         from .text import text

@@ -1,4 +1,5 @@
 """Which number of the parameter vector is what, with its prior."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -13,7 +14,7 @@ from .signals import BY_NAME
 from .terms import GROWTH, Adds, Leaves
 
 EDGE_ROWS = {"carbon": "carbon edge", "bimetal": "bimetal edge (high-speed-steel teeth)", "carbide": "carbide edge"}
-LEAST_SPREAD = 0.02     # a column of the design whose own spread is below this has not been varied
+LEAST_SPREAD = 0.02  # a column of the design whose own spread is below this has not been varied
 
 
 @dataclass(frozen=True)
@@ -30,8 +31,10 @@ class Block:
 
     def growth_values(self, theta):
         """The growth's parameters on their own scale (N,), None where not there; theta (d, N)."""
-        return [None if place is None else np.exp(np.minimum(theta[place], 50.0)) if p.positive else theta[place]
-                for place, p in zip(self.growth, GROWTH.parameters, strict=True)]
+        return [
+            None if place is None else np.exp(np.minimum(theta[place], 50.0)) if p.positive else theta[place]
+            for place, p in zip(self.growth, GROWTH.parameters, strict=True)
+        ]
 
     def rise(self, theta, log_E, x):
         """By how much dulling raises the log of the signal (n, N), its slope with log E, and (place, slope) of each
@@ -39,8 +42,11 @@ class Block:
         u, by_log_E, slopes = GROWTH.rise(self.growth_values(theta), log_E, x)
         rise, steep, own = self.law.rise([theta[place] for place in self.of_law], u)
         places = [place for place in self.growth if place is not None]
-        return rise, steep * by_log_E, [*((at, steep * s) for at, s in zip(places, slopes, strict=True)),
-                                        *zip(self.of_law, own, strict=True)]
+        return (
+            rise,
+            steep * by_log_E,
+            [*((at, steep * s) for at, s in zip(places, slopes, strict=True)), *zip(self.of_law, own, strict=True)],
+        )
 
 
 @dataclass(frozen=True)
@@ -113,8 +119,16 @@ def prior(quantity, applies_to=None, name=None, **kw):
     """The Prior of one row of published/model_priors.csv: of `quantity`, and `applies_to` where it has several."""
     rows = _prior_rows()[quantity]
     row = next(r for r in rows if applies_to in (None, r["applies_to"]))
-    return Prior.from_range(name or quantity, float(row["low"]), float(row["typical"]), float(row["high"]),
-                            unit=row["unit"], source=row["source"], how_known=row["how_known"], **kw)
+    return Prior.from_range(
+        name or quantity,
+        float(row["low"]),
+        float(row["typical"]),
+        float(row["high"]),
+        unit=row["unit"],
+        source=row["source"],
+        how_known=row["how_known"],
+        **kw,
+    )
 
 
 @cache
@@ -135,8 +149,13 @@ def _clock_prior(column, rows, pooled):
         edge = inner.rstrip("]") or rows.levels["edge"][0]
         n = prior("taylor_n", EDGE_ROWS.get(edge, EDGE_ROWS["bimetal"]), positive=True)
         m = Prior(column, -n.mean, n.sd, True, source=n.source, how_known=n.how_known)
-        return m if pooled else Prior(column, float(np.exp(m.mean)), m.sd * float(np.exp(m.mean)),
-                                      source=n.source, how_known=n.how_known)
+        return (
+            m
+            if pooled
+            else Prior(
+                column, float(np.exp(m.mean)), m.sd * float(np.exp(m.mean)), source=n.source, how_known=n.how_known
+            )
+        )
     if kind == "coolant":
         return prior("coolant_effect", name=column)
     if kind == "log_scale":
@@ -151,8 +170,9 @@ def _level_prior(s, column):
         return prior("signal_level_spread", column[6:].split()[0], name=full)
     if column == "level":
         level = prior(full, positive=True)
-        return Prior(full, level.mean, level.sd, unit="log " + level.unit, source=level.source,
-                     how_known=level.how_known)
+        return Prior(
+            full, level.mean, level.sd, unit="log " + level.unit, source=level.source, how_known=level.how_known
+        )
     return prior(full)
 
 
@@ -165,10 +185,12 @@ def _signal_block(s, place, priors, length):
     shared = {"break_in_length": length, "dulling_share": None}
     if kind.shares:
         shared["dulling_share"] = place(prior(f"{s.name}.dulling[{kind.shares[1]}]"))
-    growth = tuple(shared[p.name] if p.name in shared else place(prior(f"{s.name}.{p.name}", positive=p.positive))
-                   for p in GROWTH.parameters)
+    growth = tuple(
+        shared[p.name] if p.name in shared else place(prior(f"{s.name}.{p.name}", positive=p.positive))
+        for p in GROWTH.parameters
+    )
     law = Leaves() if kind.inverse else Adds()
-    of_law = tuple(place(prior(f"{s.name}.{p.name}")) for p in law.parameters)
+    of_law = tuple([place(prior(f"{s.name}.{own.name}")) for own in law.parameters])
     noise, band = (place(prior(f"{s.name}.{name}", positive=True)) for name in ("noise", "band"))
     return Block(beta, growth, law, of_law, noise, band)
 
@@ -188,11 +210,11 @@ def varied(X, names):
     LEAST_SPREAD; bends are left out, so that the law is Taylor's straight line in the logs.
     """
     kept: list[int] = []
-    basis = np.empty((X.shape[1], len(X)))                 # orthonormal rows that span the columns kept
+    basis = np.empty((X.shape[1], len(X)))  # orthonormal rows that span the columns kept
     for c, name in enumerate(names):
         if "_bend[" in name:
             continue
-        before = basis[:len(kept)]
+        before = basis[: len(kept)]
         rest = X[:, c] - (before @ X[:, c]) @ before
         size = np.sqrt(rest @ rest)
         if size >= LEAST_SPREAD * np.sqrt(len(X)):

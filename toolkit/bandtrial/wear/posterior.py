@@ -1,4 +1,5 @@
 """Draws of a study's posterior: Hamiltonian moves of many chains from the top, until pairs of chains agree."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
@@ -8,13 +9,13 @@ import numpy as np
 from ..inference.hmc import Mover, drift, effective
 from .top import Map
 
-WARM, SETTLE, STRETCH = 10, 6, 8     # moves before and after the map is refined, and of a stretch of draws
-LEAST, MOST = 20, 400                 # moves whose draws are kept
-ENOUGH, ENOUGH_OF_ALL = 800, 200      # effective draws asked of the middle parameter, and of the worst
-STILL = 4.5                           # standard errors that the later half of the draws may have moved from the earlier
-AT_ONCE = 160_000                     # readings times chains that are worked on at once
-LOST = 60.0                           # log density below the middle one, beyond which a chain has lost its way
-START = 0.8                           # of the map's own scatter, with which chains start
+WARM, SETTLE, STRETCH = 10, 6, 8  # moves before and after the map is refined, and of a stretch of draws
+LEAST, MOST = 20, 400  # moves whose draws are kept
+ENOUGH, ENOUGH_OF_ALL = 800, 200  # effective draws asked of the middle parameter, and of the worst
+STILL = 4.5  # standard errors that the later half of the draws may have moved from the earlier
+AT_ONCE = 160_000  # readings times chains that are worked on at once
+LOST = 60.0  # log density below the middle one, beyond which a chain has lost its way
+START = 0.8  # of the map's own scatter, with which chains start
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,7 @@ def sample(density, top, draws, rng, seen=None):
 
 def _advance(mover, moves, tune, seen, words):
     """At least `moves` moves, until the last four were taken as often as they should be; the step follows."""
-    taken = []
+    taken: list[float] = []
     while len(taken) < moves or (len(taken) < 6 * moves and not 0.6 < np.mean(taken[-4:]) < 0.9):
         taken.append(mover.advance(tune * max(1 - 0.5 * len(taken) / moves, 0.5)))
         if seen:
@@ -102,7 +103,8 @@ def _refine(mover, target, z, alike=1.0):
 def _drawn(mover, target, seen):
     """z (D, n, N) of the moves kept, in stretches until they say enough; the map is fitted anew, and what came before
     counts as warming up, while a stretch of twice LEAST says next to nothing."""
-    kept, most = [], MOST
+    kept: list[np.ndarray] = []
+    most = MOST
     while True:
         for _ in range(STRETCH if kept else LEAST):
             mover.advance()
@@ -114,7 +116,7 @@ def _drawn(mover, target, seen):
         if (np.median(known) >= ENOUGH and known.min() >= ENOUGH_OF_ALL and moved < STILL) or len(kept) >= most:
             return z
         if len(kept) == 2 * LEAST and known.min() < 0.3 * ENOUGH_OF_ALL and most > 4 * LEAST:
-            _refine(mover, target, z[:, LEAST // 2:].reshape(len(z), -1), alike=8.0)
+            _refine(mover, target, z[:, LEAST // 2 :].reshape(len(z), -1), alike=8.0)
             _advance(mover, SETTLE, 1.0, None, "")
             kept, most = [], most - 3 * LEAST
 
@@ -136,8 +138,17 @@ def _draws(z, target, draws, mover):
     placed, w, g, *_ = target.map.place(flat)
     known = effective(theta)
     errors = theta.std(axis=(1, 2)) / np.sqrt(np.maximum(known, 1.0))
-    return Draws(placed.T.copy(), np.stack([w.T, *(a.T for a in g)], axis=2), "hamiltonian", float(own.min()), moved, errors,
-                 mover.accepted, mover.moves, mover.slopes * N)
+    return Draws(
+        placed.T.copy(),
+        np.stack([w.T, *(a.T for a in g)], axis=2),
+        "hamiltonian",
+        float(own.min()),
+        moved,
+        errors,
+        mover.accepted,
+        mover.moves,
+        mover.slopes * N,
+    )
 
 
 def normal(density, top, draws, rng):
@@ -170,4 +181,3 @@ def correlated(density, top):
         r = max(r + bands / max(n, 1) - 1.3 / np.sqrt(max(same.sum(), 1)), 0.0) if same.any() else 0.0
         signals.append(replace(s, weight=float(np.clip((1 - r) / (1 + r), 0.15, 1.0))))
     return replace(density.rows, signals=tuple(signals))
-

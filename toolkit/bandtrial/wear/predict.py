@@ -1,4 +1,5 @@
 """What posterior draws say at settings that may not have been tried: life, signals, chip load."""
+
 from __future__ import annotations
 
 from copy import copy
@@ -71,10 +72,17 @@ class Predictor:
         V, h, L = np.broadcast_arrays(*map(np.atleast_1d, (band_speed, chip_load, work_thickness)))
         edge, levels = self.edge_of[stock], self.rows.levels
         star = self.star(L, material, edge, coolant)
-        columns = {"band_speed": V, "published_band_speed": star, "chip_load": h, "work_thickness": L,
-                   "coolant": np.full(V.shape, coolant), "edge": np.full(V.shape, edge),
-                   "material": np.full(V.shape, material), "machine": np.full(V.shape, machine),
-                   "stock": np.full(V.shape, stock)}
+        columns = {
+            "band_speed": V,
+            "published_band_speed": star,
+            "chip_load": h,
+            "work_thickness": L,
+            "coolant": np.full(V.shape, coolant),
+            "edge": np.full(V.shape, edge),
+            "material": np.full(V.shape, material),
+            "machine": np.full(V.shape, machine),
+            "stock": np.full(V.shape, stock),
+        }
         X = clock_design(columns, levels, levels["edge"]).dense(columns=self.layout.columns)
         out = (X @ self.layout.coefficients(self.theta.T)).T
         for kind, name in (("material", material), ("machine", machine), ("stock", stock)):
@@ -127,21 +135,30 @@ class Predictor:
             self._unseen["tried", material] = float(x.max()), float(y.min()), float(y.max())
         return self._unseen["tried", material]
 
-    def signal(self, name, band_speed, chip_load, work_thickness, material, machine, stock, wear_used=0.0,
-               feed_force=None):
+    def signal(
+        self, name, band_speed, chip_load, work_thickness, material, machine, stock, wear_used=0.0, feed_force=None
+    ):
         """Median of a signal (n_draws, k) in the unit of its column, for a band of ordinary level."""
         i = [s.name for s in self.rows.signals].index(name)
         s, block, kind = self.rows.signals[i], self.layout.blocks[i], BY_NAME[name]
         V, h, L, E = np.broadcast_arrays(*map(np.atleast_1d, (band_speed, chip_load, work_thickness, wear_used)))
         star = self.star(L, material, self.edge_of[stock], "flood")
-        columns = {"band_speed": V, "published_band_speed": star, "chip_load": h, "work_thickness": L,
-                   "material": np.full(V.shape, material), "machine": np.full(V.shape, machine),
-                   "feed_mode": np.full(V.shape, self.feed_of.get(machine, ""))}
+        columns = {
+            "band_speed": V,
+            "published_band_speed": star,
+            "chip_load": h,
+            "work_thickness": L,
+            "material": np.full(V.shape, material),
+            "machine": np.full(V.shape, machine),
+            "feed_mode": np.full(V.shape, self.feed_of.get(machine, "")),
+        }
         if feed_force is not None:
             columns["force_per_tooth"] = feed_force * self.pitch_of[stock] / L
         elif "force_per_tooth" in kind.powers:
             columns["force_per_tooth"] = np.ones(V.shape)
-        groups = dict(zip(("material", "machine"), (self._levels_of(s, g) for g in ("material", "machine")), strict=True))
+        groups = dict(
+            zip(("material", "machine"), (self._levels_of(s, g) for g in ("material", "machine")), strict=True)
+        )
         mean = (signal_design(kind, columns, groups).times(self.theta.T[block.beta])).T
         for group, value in (("material", material), ("machine", machine)):
             if len(groups[group]) > 1 and value not in groups[group]:
@@ -153,7 +170,7 @@ class Predictor:
     def _levels_of(self, s, group):
         """Names of a group that have levels of a signal; of those without columns, one name."""
         label = f"level[{group} "
-        names = [c[len(label):-1] for c in s.X.columns if c.startswith(label)]
+        names = [c[len(label) : -1] for c in s.X.columns if c.startswith(label)]
         return names or self.rows.levels[group][:1]
 
     def star(self, L, material, edge, coolant):
@@ -171,8 +188,11 @@ class Predictor:
             rng = self._rng(key)
             at = [i for i, p in enumerate(self.layout.priors) if p.name.startswith(kind + "[")]
             even = _quantiles(len(self.theta))
-            s = draw_spread(self.theta[:, at], spread, rng) if at else np.exp(
-                spread.mean + spread.sd * rng.permutation(even))
+            s = (
+                draw_spread(self.theta[:, at], spread, rng)
+                if at
+                else np.exp(spread.mean + spread.sd * rng.permutation(even))
+            )
             self._unseen[key] = s * rng.permutation(even)
         return self._unseen[key]
 

@@ -1,4 +1,5 @@
 """The arrays the model works on: one row per cut in the order the bands were used, one block per signal."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
@@ -9,8 +10,8 @@ import numpy as np
 from .design import Design, grouped
 from .terms import BENDS
 
-H_REF, L_REF = 10.0, 25.0      # reference chip load [um] and work thickness [mm] of the wear clock
-FORCE_REF = 20.0               # reference feed force per tooth in the cut [N]
+H_REF, L_REF = 10.0, 25.0  # reference chip load [um] and work thickness [mm] of the wear clock
+FORCE_REF = 20.0  # reference feed force per tooth in the cut [N]
 WEAR_ENDS = ("dull", "crooked", "stripped")
 BREAK_ENDS = ("broken", "weld_broken")
 COOLANTS = ("mist", "air", "dry")  # beside flood
@@ -27,9 +28,9 @@ class SignalRows:
     rows: np.ndarray
     y: np.ndarray
     X: Design
-    bands: np.ndarray = field(repr=False)    # band of each row
-    heads: np.ndarray = field(repr=False)    # first place of each band that has the signal
-    of: np.ndarray = field(repr=False)       # which band that is
+    bands: np.ndarray = field(repr=False)  # band of each row
+    heads: np.ndarray = field(repr=False)  # first place of each band that has the signal
+    of: np.ndarray = field(repr=False)  # which band that is
     share: np.ndarray = field(repr=False)
     rounding: float = 0.0
     weight: float = 1.0
@@ -54,7 +55,7 @@ class Rows:
     heads: np.ndarray
     worn: np.ndarray
     bands: tuple[str, ...]
-    levels: dict                             # group kind -> its names, in column order
+    levels: dict  # group kind -> its names, in column order
     signals: tuple[SignalRows, ...] = ()
 
     @cached_property
@@ -79,11 +80,29 @@ class Rows:
             ok = place[s.rows] >= 0
             here = np.searchsorted(keep, s.bands[ok])
             heads = np.flatnonzero(np.diff(here, prepend=-1))
-            blocks.append(replace(s, rows=place[s.rows[ok]], y=s.y[ok], X=s.X.take(ok), bands=here, heads=heads,
-                                  of=here[heads], share=s.share[ok]))
-        return replace(self, contact=self.contact[at], left=self.left[at], X=self.X.take(at), band=band,
-                       heads=np.flatnonzero(np.diff(band, prepend=-1)), worn=self.worn[keep],
-                       bands=tuple(self.bands[b] for b in keep), signals=tuple(blocks))
+            blocks.append(
+                replace(
+                    s,
+                    rows=place[s.rows[ok]],
+                    y=s.y[ok],
+                    X=s.X.take(ok),
+                    bands=here,
+                    heads=heads,
+                    of=here[heads],
+                    share=s.share[ok],
+                )
+            )
+        return replace(
+            self,
+            contact=self.contact[at],
+            left=self.left[at],
+            X=self.X.take(at),
+            band=band,
+            heads=np.flatnonzero(np.diff(band, prepend=-1)),
+            worn=self.worn[keep],
+            bands=tuple(self.bands[b] for b in keep),
+            signals=tuple(blocks),
+        )
 
     def totals(self, values):
         """Sum over each band: values (n, ...) -> (m, ...)."""
@@ -149,8 +168,12 @@ def share_design(signal, cuts):
 
 def _log_ratio(cuts, name):
     """Log of a covariate over its reference (n,)."""
-    scale = {"band_speed": np.asarray(cuts["published_band_speed"], float), "chip_load": H_REF,
-             "work_thickness": L_REF, "force_per_tooth": FORCE_REF}
+    scale = {
+        "band_speed": np.asarray(cuts["published_band_speed"], float),
+        "chip_load": H_REF,
+        "work_thickness": L_REF,
+        "force_per_tooth": FORCE_REF,
+    }
     return np.log(np.asarray(cuts[name], float) / scale[name])
 
 
@@ -180,14 +203,34 @@ def from_tables(cuts, bands, edge_of, signals, set_only=False):
     levels = {kind: list(pd.unique(table[kind])) for kind in ("material", "machine", "stock")}
     levels["coolant"] = [c for c in COOLANTS if (table["coolant"] == c).any()]
     levels["edge"] = edges
-    columns = {name: table[name].to_numpy() for name in
-               ("band_speed", "published_band_speed", "chip_load", "work_thickness", "coolant",
-                "material", "machine", "stock", "feed_force", "feed_mode")} | {"edge": edge_by_row.to_numpy()}
+    columns = {
+        name: table[name].to_numpy()
+        for name in (
+            "band_speed",
+            "published_band_speed",
+            "chip_load",
+            "work_thickness",
+            "coolant",
+            "material",
+            "machine",
+            "stock",
+            "feed_force",
+            "feed_mode",
+        )
+    } | {"edge": edge_by_row.to_numpy()}
     columns["force_per_tooth"] = columns["feed_force"] / table["teeth_in_cut"].to_numpy()
     X = clock_design(columns, levels, edges)
     pieces = table["pieces"].to_numpy(float)
-    rows = Rows(table["contact_minutes"].to_numpy(float), 0.5 / pieces, X, band, heads,
-                used["end"].isin(WEAR_ENDS).to_numpy(), tuple(used["band"]), levels)
+    rows = Rows(
+        table["contact_minutes"].to_numpy(float),
+        0.5 / pieces,
+        X,
+        band,
+        heads,
+        used["end"].isin(WEAR_ENDS).to_numpy(),
+        tuple(used["band"]),
+        levels,
+    )
     blocks = tuple(b for s in signals if (b := _signal_rows(s, table, columns, rows)) is not None)
     return replace(rows, signals=blocks), table
 
@@ -211,7 +254,7 @@ def _signal_rows(signal, table, columns, rows, least=3):
     positive = ok & (value > 0)
     if positive.sum() < least:
         return None
-    floor = 0.5 * value[positive].min()      # a reading of nothing is below half the smallest one seen
+    floor = 0.5 * value[positive].min()  # a reading of nothing is below half the smallest one seen
     value = np.where(value > 0, value, floor)
     for name in signal.powers:
         ok &= np.isfinite(np.asarray(columns[name], float)) & (np.asarray(columns[name], float) > 0)
@@ -224,8 +267,17 @@ def _signal_rows(signal, table, columns, rows, least=3):
     band = rows.band[at]
     heads = np.flatnonzero(np.diff(band, prepend=-1))
     sign = -1.0 if signal.inverse else 1.0
-    return SignalRows(signal.name, at, sign * np.log(value[at]), X, band, heads, band[heads],
-                      share_design(signal, here), rounding(value[at]))
+    return SignalRows(
+        signal.name,
+        at,
+        sign * np.log(value[at]),
+        X,
+        band,
+        heads,
+        band[heads],
+        share_design(signal, here),
+        rounding(value[at]),
+    )
 
 
 def rounding(values):

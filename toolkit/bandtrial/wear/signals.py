@@ -9,6 +9,7 @@ u the edge's own growth and rise(u) the law by which that raises the log, as `te
 sharp edge takes a force too, so that a light chip costs more than a power of c says: by edge (c*/c - 1), which is
 log(chip + edge), or -log(feed force - edge), to first order.
 """
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -20,25 +21,53 @@ class Signal:
     `NAME.dulling[...]`, `NAME.growth_power`, `NAME.break_in`, `NAME.noise` and `NAME.band` of
     published/model_priors.csv."""
 
-    name: str                  # as reported
-    column: str                # of the cut table
-    unit: str                  # inside unit of the column
-    feeds: tuple[str, ...]     # feed modes in which it says something about dulling
-    powers: tuple[str, ...]    # covariates
+    name: str  # as reported
+    column: str  # of the cut table
+    unit: str  # inside unit of the column
+    feeds: tuple[str, ...]  # feed modes in which it says something about dulling
+    powers: tuple[str, ...]  # covariates
     shares: tuple[str, str] | None = None  # feed mode and covariate by which the share of dulling changes
-    edge: str | None = None    # covariate c of what a sharp edge takes for itself
-    inverse: bool = False      # the column is what the edge leaves: its inverse is the signal
+    edge: str | None = None  # covariate c of what a sharp edge takes for itself
+    inverse: bool = False  # the column is what the edge leaves: its inverse is the signal
 
 
 SIGNALS = (
-    Signal("motor_power", "motor_power", "W", ("rate",), ("band_speed", "chip_load", "work_thickness"),
-           ("rate", "chip_load"), edge="chip_load"),
-    Signal("feed_force", "feed_force", "N", ("rate",), ("band_speed", "chip_load", "work_thickness"),
-           ("rate", "chip_load"), edge="chip_load"),
-    Signal("chip_load", "chip_load", "um", ("force",), ("force_per_tooth", "band_speed", "work_thickness"),
-           ("force", "force_per_tooth"), edge="force_per_tooth", inverse=True),
-    Signal("deviation", "deviation", "mm", ("rate", "force"), ("band_speed", "chip_load", "work_thickness"),
-           ("rate", "chip_load")),
+    Signal(
+        "motor_power",
+        "motor_power",
+        "W",
+        ("rate",),
+        ("band_speed", "chip_load", "work_thickness"),
+        ("rate", "chip_load"),
+        edge="chip_load",
+    ),
+    Signal(
+        "feed_force",
+        "feed_force",
+        "N",
+        ("rate",),
+        ("band_speed", "chip_load", "work_thickness"),
+        ("rate", "chip_load"),
+        edge="chip_load",
+    ),
+    Signal(
+        "chip_load",
+        "chip_load",
+        "um",
+        ("force",),
+        ("force_per_tooth", "band_speed", "work_thickness"),
+        ("force", "force_per_tooth"),
+        edge="force_per_tooth",
+        inverse=True,
+    ),
+    Signal(
+        "deviation",
+        "deviation",
+        "mm",
+        ("rate", "force"),
+        ("band_speed", "chip_load", "work_thickness"),
+        ("rate", "chip_load"),
+    ),
     Signal("roughness", "roughness", "um", ("rate", "force"), ("band_speed", "chip_load", "work_thickness")),
 )
 BY_NAME = {s.name: s for s in SIGNALS}

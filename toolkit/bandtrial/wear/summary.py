@@ -1,4 +1,5 @@
 """A fit in tables: parameters beside their priors, wear used, residuals, diagnostics."""
+
 from __future__ import annotations
 
 from functools import wraps
@@ -11,10 +12,10 @@ from .density import Density
 from .layout import prior
 from .terms import NU
 
-LEVEL = 0.8                       # of every interval shown
+LEVEL = 0.8  # of every interval shown
 ALIASES = ("speed_exponent", "taylor_n", "chip_load_exponent", "thickness_exponent", "weibull_shape", "log_scale")
-KEPT = 8_000_000                  # draws times bands up to which the wear used is kept, 64 MB
-MOST_DRAWS = 200                  # that residuals are medians of
+KEPT = 8_000_000  # draws times bands up to which the wear used is kept, 64 MB
+MOST_DRAWS = 200  # that residuals are medians of
 T_SD = float(np.sqrt(NU / (NU - 2)))
 
 _kept: WeakKeyDictionary = WeakKeyDictionary()
@@ -22,12 +23,14 @@ _kept: WeakKeyDictionary = WeakKeyDictionary()
 
 def once(worked_out):
     """A function of a fit, which never changes: worked out once, then kept as long as the fit is."""
+
     @wraps(worked_out)
     def kept(fit, *more):
         own = _kept.setdefault(fit, {})
         if (worked_out, *more) not in own:
             own[worked_out, *more] = worked_out(fit, *more)
         return own[worked_out, *more]
+
     return kept
 
 
@@ -49,8 +52,19 @@ def parameters(fit):
         n_hat = None if fit.pooled else 1 / fit.mode.theta[i]
         records["taylor_n"] = _derived(records["speed_exponent"], 1 / m, n_hat, lay.priors[i])
     for name in ALIASES:
-        records.setdefault(name, dict(estimate=np.nan, standard_error=np.nan, low=np.nan, high=np.nan, unit="",
-                                      moved=False, prior="", source="not varied in these cuts, or too few bands ended"))
+        records.setdefault(
+            name,
+            dict(
+                estimate=np.nan,
+                standard_error=np.nan,
+                low=np.nan,
+                high=np.nan,
+                unit="",
+                moved=False,
+                prior="",
+                source="not varied in these cuts, or too few bands ended",
+            ),
+        )
     if fit.pooled:
         for name, value in (("break_cycles", fit.break_scale), ("break_shape", fit.break_shape)):
             p = prior(name, positive=True)
@@ -79,9 +93,16 @@ def _record(p, theta, centre, pooled):
         estimate, error = p.value(centre), np.std(theta) * (p.value(centre) if p.positive else 1.0)
         low, high = p.value(centre - 1.2815515655 * np.std(theta)), p.value(centre + 1.2815515655 * np.std(theta))
     a, b, c = p.interval(LEVEL)
-    return dict(estimate=float(estimate), standard_error=float(error), low=float(low), high=float(high), unit=p.unit,
-                moved=moved(p, theta) if pooled else True, prior=told(a, b, c) if pooled else "",
-                source=p.source if pooled else "")
+    return dict(
+        estimate=float(estimate),
+        standard_error=float(error),
+        low=float(low),
+        high=float(high),
+        unit=p.unit,
+        moved=moved(p, theta) if pooled else True,
+        prior=told(a, b, c) if pooled else "",
+        source=p.source if pooled else "",
+    )
 
 
 def _derived(m, n, n_hat, p):
@@ -89,8 +110,14 @@ def _derived(m, n, n_hat, p):
     a, b, c = sorted(1 / np.array(p.interval(LEVEL)))
     estimate = float(np.median(n)) if n_hat is None else float(n_hat)
     error = float(np.std(n)) if n_hat is None else float(m["standard_error"] * n_hat**2)
-    return dict(m, estimate=estimate, standard_error=error, low=float(low), high=float(high),
-                prior=told(a, b, c) if n_hat is None else "")
+    return dict(
+        m,
+        estimate=estimate,
+        standard_error=error,
+        low=float(low),
+        high=float(high),
+        prior=told(a, b, c) if n_hat is None else "",
+    )
 
 
 def moved(p, theta):
@@ -102,8 +129,11 @@ def moved(p, theta):
 def left_out(cuts, table):
     """The cuts that are not fitted, each with its reason, and those that only wear the band."""
     out = cuts[~cuts["cut"].isin(table["cut"])].copy()
-    reason = np.where(out["operation"] != "sawing", "not a sawing cut: " + out["operation"].astype(str),
-                      "no contact time or chip load can be worked out")
+    reason = np.where(
+        out["operation"] != "sawing",
+        "not a sawing cut: " + out["operation"].astype(str),
+        "no contact time or chip load can be worked out",
+    )
     out["reason"] = reason
     marked = cuts[(cuts["exclude"] != "") & cuts["cut"].isin(table["cut"])].copy()
     marked["reason"] = "excluded, still wears the band: " + marked["exclude"].astype(str)
@@ -142,7 +172,7 @@ def _wear_used_draws(fit, bands, block=60_000):
     if not isinstance(bands, slice):
         density = Density(fit.rows.of_bands(np.asarray(bands)), fit.layout)
     size = max(1, block // len(density.rows.contact))
-    log_T = np.concatenate([np.log(density.exposure(fit.theta[i:i + size].T).total).T for i in range(0, n, size)])
+    log_T = np.concatenate([np.log(density.exposure(fit.theta[i : i + size].T).total).T for i in range(0, n, size)])
     return np.exp(np.minimum(log_T + band_rate_draws(fit, bands), 50.0))
 
 
@@ -163,14 +193,15 @@ def band_rates(fit):
 
 @once
 def wear_used(fit, level=LEVEL):
-    low, median, high = _over_draws(lambda draws: np.quantile(draws, [0.5 - level / 2, 0.5, 0.5 + level / 2], axis=0),
-                                    wear_used_draws(fit))
+    low, median, high = _over_draws(
+        lambda draws: np.quantile(draws, [0.5 - level / 2, 0.5, 0.5 + level / 2], axis=0), wear_used_draws(fit)
+    )
     return pd.DataFrame({"band": fit.rows.bands, "low": low, "median": median, "high": high})
 
 
 def _over_draws(summed, draws, most=500):
     """`summed` of draws (n_draws, m), which work on a copy, for some columns at a time."""
-    return np.concatenate([summed(draws[:, i:i + most]) for i in range(0, draws.shape[1], most)], axis=-1)
+    return np.concatenate([summed(draws[:, i : i + most]) for i in range(0, draws.shape[1], most)], axis=-1)
 
 
 @once
@@ -183,7 +214,7 @@ def residuals(fit):
     parts = []
     for keep in _groups_of_bands(fit.rows):
         density = fit.density if len(keep) == fit.n_bands else Density(fit.rows.of_bands(keep), fit.layout)
-        cut = fit.data["cut"].to_numpy()[fit.rows.heads[keep[0]]:]
+        cut = fit.data["cut"].to_numpy()[fit.rows.heads[keep[0]] :]
         parts.append(_residuals(fit, density, cut, fit.theta[pick], beside[:, keep]))
     by_signal = [table for tables in zip(*parts, strict=True) for table in tables if len(table)]
     columns = ["cut", "band", "signal", "wear_used", "observed", "predicted", "z"]
@@ -199,10 +230,19 @@ def _residuals(fit, density, cut, theta, effects):
         mean, log_E = density.at_readings(i, theta, w, g)
         sigma = s.scale(np.median(np.exp(theta[fit.layout.blocks[i].noise])))
         centre = np.median(mean, axis=1)
-        tables.append(pd.DataFrame({
-            "cut": cut[s.rows], "band": np.array(density.rows.bands, object)[s.bands], "signal": s.name,
-            "wear_used": np.exp(np.median(log_E, axis=1)), "observed": np.exp(s.y), "predicted": np.exp(centre),
-            "z": (s.y - centre) / (sigma * T_SD)}))
+        tables.append(
+            pd.DataFrame(
+                {
+                    "cut": cut[s.rows],
+                    "band": np.array(density.rows.bands, object)[s.bands],
+                    "signal": s.name,
+                    "wear_used": np.exp(np.median(log_E, axis=1)),
+                    "observed": np.exp(s.y),
+                    "predicted": np.exp(centre),
+                    "z": (s.y - centre) / (sigma * T_SD),
+                }
+            )
+        )
     return tables
 
 
@@ -215,14 +255,30 @@ def _groups_of_bands(rows, most=20_000):
 def diagnostics(fit):
     """How the answer was found and how far it can be trusted, as plain values."""
     d = fit.drawn
-    return {"method": "maximum likelihood" if not fit.pooled else d.method, "converged": bool(fit.mode.converged),
-            "steps": fit.mode.steps, "draws": fit.n_draws, "effective_draws": d.effective, "drift": d.drift,
-            "densities_computed": d.slopes, "grade": fit.trust.grade, "interval": LEVEL, "seed": fit.seed,
-            "broken": fit.n_broken, "excluded": len(fit.excluded)}
+    return {
+        "method": "maximum likelihood" if not fit.pooled else d.method,
+        "converged": bool(fit.mode.converged),
+        "steps": fit.mode.steps,
+        "draws": fit.n_draws,
+        "effective_draws": d.effective,
+        "drift": d.drift,
+        "densities_computed": d.slopes,
+        "grade": fit.trust.grade,
+        "interval": LEVEL,
+        "seed": fit.seed,
+        "broken": fit.n_broken,
+        "excluded": len(fit.excluded),
+    }
 
 
 def to_json(fit):
     table = fit.parameters[["estimate", "standard_error", "low", "high", "unit", "moved"]]
-    return {"parameters": {name: row.to_dict() for name, row in table.iterrows()},
-            "log_likelihood": fit.log_likelihood, "n_cuts": fit.n_cuts, "n_bands": fit.n_bands,
-            "n_failed": fit.n_failed, "n_censored": fit.n_censored, "diagnostics": diagnostics(fit)}
+    return {
+        "parameters": {name: row.to_dict() for name, row in table.iterrows()},
+        "log_likelihood": fit.log_likelihood,
+        "n_cuts": fit.n_cuts,
+        "n_bands": fit.n_bands,
+        "n_failed": fit.n_failed,
+        "n_censored": fit.n_censored,
+        "diagnostics": diagnostics(fit),
+    }

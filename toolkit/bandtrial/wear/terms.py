@@ -3,18 +3,20 @@
 A term works on arrays of readings by points, (n, N): n cuts or readings, N parameter vectors at a time. It returns its
 value and its slopes with what it is made of; density, start, prediction, curvature and the shown equations all ask it.
 """
+
 from __future__ import annotations
 
 from dataclasses import dataclass
 from math import lgamma, log, pi
+from typing import ClassVar
 
 import numpy as np
 
-NU = 5.0             # degrees of freedom of the noise: heavier tails than a normal, still with a variance
-SOFT = 0.15          # log over which a bend of the law is rounded
-MOST_SHAPE = 20.0    # Weibull shape of ends that come as regularly as any: lives agree to 6 %
-STEEPEST = 30.0      # log beyond which a growth is no longer resolved: e^30 times a sharp edge
-INFO_MEAN, INFO_SCALE = (NU + 1) / (NU + 3), 2 * NU / (NU + 3)   # Fisher information of its mean and log scale
+NU = 5.0  # degrees of freedom of the noise: heavier tails than a normal, still with a variance
+SOFT = 0.15  # log over which a bend of the law is rounded
+MOST_SHAPE = 20.0  # Weibull shape of ends that come as regularly as any: lives agree to 6 %
+STEEPEST = 30.0  # log beyond which a growth is no longer resolved: e^30 times a sharp edge
+INFO_MEAN, INFO_SCALE = (NU + 1) / (NU + 3), 2 * NU / (NU + 3)  # Fisher information of its mean and log scale
 LOG_T = lgamma((NU + 1) / 2) - lgamma(NU / 2) - 0.5 * log(NU * pi)
 
 
@@ -73,7 +75,7 @@ class Growth:
 class Adds:
     """The log of a signal to which the edge adds:  log(1 + u). Forces add."""
 
-    parameters = ()
+    parameters: ClassVar[tuple[Parameter, ...]] = ()
     mathematics = r"\log(1 + u)"
 
     def rise(self, values, u):
@@ -92,7 +94,7 @@ class Leaves:
     """
 
     bend = 0.5
-    parameters = ()
+    parameters: ClassVar[tuple[Parameter, ...]] = ()
     mathematics = r"\sinh^{-1} b + \sinh^{-1}(u\sqrt{1 + b^2} - b),\quad b = 1/2"
 
     def rise(self, values, u):
@@ -112,7 +114,7 @@ class Bend:
     """
 
     name: str
-    of: str                  # "speed": v = log(V/V*); "chip": v = log(h/h*)
+    of: str  # "speed": v = log(V/V*); "chip": v = log(h/h*)
     at: float
     side: float
     words: str
@@ -149,7 +151,6 @@ class WearEnd:
         power = np.exp(z)
         value = worn * (np.log(K) + z - log_E + log_rate) - power
         return value, worn * (K - 1) - K * power, worn * (1 + z) - z * power, power
-
 
     def shape(self, log_shape):
         """Weibull shape K, k / (1 + (k/K0)^3)^(1/3) of k = exp(log_shape), and d log K / d log k: lives never agree to

@@ -1,4 +1,5 @@
 """A fit as words, text and HTML, both from one list of fields: status first, then what the data moved."""
+
 from __future__ import annotations
 
 import math
@@ -9,11 +10,16 @@ from .checks import warnings
 from .summary import LEVEL, told
 
 SAY = {
-    "taylor_n": "Taylor's n (V T^n = C)", "speed_exponent": "speed exponent m = 1/n",
-    "chip_load_exponent": "chip-load exponent", "thickness_exponent": "thickness exponent",
-    "weibull_shape": "Weibull shape of the wear ends", "log_scale": "log wear life at the published start",
-    "band_scatter": "band-to-band scatter of the wear rate (sd of log)", "break_cycles": "bending cycles to a break",
-    "break_shape": "Weibull shape of the breaks", "break_in_length": "break-in, share of the wear life",
+    "taylor_n": "Taylor's n (V T^n = C)",
+    "speed_exponent": "speed exponent m = 1/n",
+    "chip_load_exponent": "chip-load exponent",
+    "thickness_exponent": "thickness exponent",
+    "weibull_shape": "Weibull shape of the wear ends",
+    "log_scale": "log wear life at the published start",
+    "band_scatter": "band-to-band scatter of the wear rate (sd of log)",
+    "break_cycles": "bending cycles to a break",
+    "break_shape": "Weibull shape of the breaks",
+    "break_in_length": "break-in, share of the wear life",
 }
 UNDONE = {"log_scale": "wear life at the published start [min]"}
 FACTORS = ("material[", "machine[", "stock[", "coolant[")
@@ -40,8 +46,11 @@ def status(fit):
     """One line: can these figures be used, and how were they found."""
     if not fit.pooled:
         return "Plain maximum likelihood, no priors" + ("" if fit.mode.converged else ": did not settle")
-    how = ("the normal law about the best point, the log being long" if fit.drawn.method == "normal" else
-           f"{fit.drawn.moves} moves of each chain, {fit.drawn.effective:.0f} effective at least")
+    how = (
+        "the normal law about the best point, the log being long"
+        if fit.drawn.method == "normal"
+        else f"{fit.drawn.moves} moves of each chain, {fit.drawn.effective:.0f} effective at least"
+    )
     return f"{fit.trust.grade.capitalize()}: {fit.n_draws} posterior draws by {how}"
 
 
@@ -78,7 +87,7 @@ def _as_factor(fit, name):
     row = fit.parameters.loc[name].copy()
     for key in ("estimate", "low", "high"):
         row[key] = math.exp(min(row[key], 700.0))
-    row["standard_error"] = (row["high"] - row["low"]) / 2.563     # of the 80 % interval of a normal law
+    row["standard_error"] = (row["high"] - row["low"]) / 2.563  # of the 80 % interval of a normal law
     if row["prior"]:
         low, middle, high = (math.exp(x) for x in fit.layout.priors[fit.layout.names.index(name)].interval(LEVEL))
         row["prior"] = told(low, middle, high)
@@ -87,11 +96,16 @@ def _as_factor(fit, name):
 
 def fields(fit):
     """The one list both displays are made of: (heading, lines or table rows)."""
-    return [("Status", [status(fit)]), ("Used", [used(fit)]),
-            ("Signals", [", ".join(fit.signals) or "none: only the bands' ends speak"]),
-            ("Warnings", warnings(fit) or ["none"]),
-            (f"Parameters ({int(100 * LEVEL)} % intervals)",
-             [("quantity", "estimate", "interval", "prior" if fit.pooled else "", "data"), *rows(fit)])]
+    return [
+        ("Status", [status(fit)]),
+        ("Used", [used(fit)]),
+        ("Signals", [", ".join(fit.signals) or "none: only the bands' ends speak"]),
+        ("Warnings", warnings(fit) or ["none"]),
+        (
+            f"Parameters ({int(100 * LEVEL)} % intervals)",
+            [("quantity", "estimate", "interval", "prior" if fit.pooled else "", "data"), *rows(fit)],
+        ),
+    ]
 
 
 def text(fit):
@@ -101,8 +115,11 @@ def text(fit):
             lines += [f"{heading}: {content[0]}", *(" " * (len(heading) + 2) + line for line in content[1:])]
             continue
         widths = [max(len(row[c]) for row in content) for c in range(5)]
-        lines += ["", heading, *("  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip()
-                                 for row in content)]
+        lines += [
+            "",
+            heading,
+            *("  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip() for row in content),
+        ]
     return "\n".join(lines)
 
 
@@ -113,8 +130,11 @@ def html(fit):
             parts.append(f"<p><b>{escape(heading)}</b>: " + "<br>".join(map(escape, content)) + "</p>")
             continue
         head, *body = content
-        parts.append(f"<p><b>{escape(heading)}</b></p><table><tr>"
-                     + "".join(f"<th>{escape(c)}</th>" for c in head) + "</tr>"
-                     + "".join("<tr>" + "".join(f"<td>{escape(c)}</td>" for c in row) + "</tr>" for row in body)
-                     + "</table>")
+        parts.append(
+            f"<p><b>{escape(heading)}</b></p><table><tr>"
+            + "".join(f"<th>{escape(c)}</th>" for c in head)
+            + "</tr>"
+            + "".join("<tr>" + "".join(f"<td>{escape(c)}</td>" for c in row) + "</tr>" for row in body)
+            + "</table>"
+        )
     return "".join(parts)

@@ -4,6 +4,7 @@ Steps are Gauss and Newton's in parameters and band effects together; the merit 
 determinant of the band effects' curvature. Of that determinant, only what the noises and the spreads do to it is in
 the slopes: the top starts the draws, it is no answer.
 """
+
 from __future__ import annotations
 
 from copy import copy
@@ -14,10 +15,10 @@ import numpy as np
 from .curvature import Curvature, curvature, variances
 from .terms import WEAR_END
 
-FIRST, HARDER, SOFTER = 0.1, 6.0, 0.2    # damping after a first failure; its factor after others, and after a good step
-LONGEST = 2.0                            # of a step in a parameter
-HARDEST = 1e6                            # damping at which a climb ends
-LITTLE, PATIENCE = 0.1, 3                # gain of a step that is next to none; so many in a row end a climb
+FIRST, HARDER, SOFTER = 0.1, 6.0, 0.2  # damping after a first failure; its factor after others, and after a good step
+LONGEST = 2.0  # of a step in a parameter
+HARDEST = 1e6  # damping at which a climb ends
+LITTLE, PATIENCE = 0.1, 3  # gain of a step that is next to none; so many in a row end a climb
 
 
 @dataclass
@@ -76,12 +77,17 @@ class _Here:
             gradient -= (C / gg[:, None]).T @ s
         P = self.precision + (1e-9 + damping) * np.diag(np.maximum(np.diag(self.precision), 1e-9))
         move = np.linalg.solve(P, gradient)
-        decrement = float(gradient @ move) if damping == 0 else float(
-            gradient @ np.linalg.solve(self.precision + 1e-9 * np.diag(np.diag(self.precision)), gradient))
+        decrement = (
+            float(gradient @ move)
+            if damping == 0
+            else float(gradient @ np.linalg.solve(self.precision + 1e-9 * np.diag(np.diag(self.precision)), gradient))
+        )
         move *= min(1.0, LONGEST / max(float(np.abs(move).max()), 1e-300))
         dw = np.clip(total / self.schur + self.dw @ move, -1.0, 1.0)
-        by_band = [np.clip((s - wg * dw - C @ move) / gg, -2.0, 2.0)
-                   for s, wg, gg, C in zip(self.by_g, c.wg, c.gg, c.with_g, strict=True)]
+        by_band = [
+            np.clip((s - wg * dw - C @ move) / gg, -2.0, 2.0)
+            for s, wg, gg, C in zip(self.by_g, c.wg, c.gg, c.with_g, strict=True)
+        ]
         return move, dw, by_band, decrement
 
 
@@ -108,20 +114,31 @@ def climb(density, theta, w=None, g=None, tolerance=0.05, most=60, seen=None):
         if converged or creeping == PATIENCE:
             break
     _, (_, end, *pulls), *_ = density.band_scores(here.theta[:, None], here.w[:, None], [a[:, None] for a in here.g])
-    return Top(here.theta, here.w, here.g, here.merit, here.curvature, step, decrement,
-               converged or decrement < 20 * tolerance, end[:, 0], [own[:, 0] for own in pulls])
+    return Top(
+        here.theta,
+        here.w,
+        here.g,
+        here.merit,
+        here.curvature,
+        step,
+        decrement,
+        converged or decrement < 20 * tolerance,
+        end[:, 0],
+        [own[:, 0] for own in pulls],
+    )
 
 
 class Map:
-    """(theta, w, g) of z (D, N), which is near to standard normal where the posterior is near to its `Top`, with the log
-    of the volume and slopes carried back.
+    """(theta, w, g) of z (D, N), which is near to standard normal where the posterior is near to its `Top`, with the
+    log of the volume and slopes carried back.
 
     theta = top + L z_theta. The effects of a band follow it to first order, and shrink and scatter as the spread s and
     the noise at theta say, so that no funnel is left:
 
-        w = f_w (w^ + dw (theta - top)) + z_w / (D_w + 1/s_w^2)^(1/2),   f_w = share of the data then over that at the top,
+        w = w^ + pull / P + f dw (theta - top) + z_w / P^(1/2),   P = D + 1/s_w^2,
 
-    and g given w alike; D is the information of the data: of readings in proportion to 1/scale^2 of the noise, of ends to K^2.
+    pull: what ends, readings and spread do to w where it was at the top; f: share D/P of the data over that at the top;
+    D: their information, of readings in proportion to 1/scale^2 of the noise, of ends to K^2. g given w goes alike.
     """
 
     def __init__(self, top, density):
@@ -157,7 +174,7 @@ class Map:
         shift = theta - top.theta[:, None]
         noises = [self._ratio(i, theta) for i in range(len(self.signals))]
         K, by_shape = WEAR_END.shape(theta[lay.shape])
-        ended = (K / self.shape) ** 2                                                     # its information goes as K^2
+        ended = (K / self.shape) ** 2  # its information goes as K^2
         data = self.of_end[:, None] * ended
         data += sum(a[:, None] * ratio for a, (ratio, _) in zip(self.of_w, noises, strict=True))
         data_then = self.of_end + sum(self.of_w)
@@ -170,8 +187,14 @@ class Map:
         for i, block in enumerate(lay.blocks):
             middle = top.g[i][:, None] + self.direct[i] @ shift + self.lean[i][:, None] * (w - top.w[:, None])
             there = self.of_g[i][:, None]
-            value, kept = _shrunk(middle, z[self.parts[2 + i]], there * noises[i][0], np.exp(-2 * theta[block.band]),
-                                  there, self.precision_g[i][:, None])
+            value, kept = _shrunk(
+                middle,
+                z[self.parts[2 + i]],
+                there * noises[i][0],
+                np.exp(-2 * theta[block.band]),
+                there,
+                self.precision_g[i][:, None],
+            )
             g.append(value)
             kept_g.append(kept)
             volume = volume + kept[-1]
@@ -194,7 +217,7 @@ class Map:
         z, noises, (_, by_ended), pull, kept_w, kept_g = kept
         lay, out = self.layout, np.empty(z.shape)
         for i, (block, s) in enumerate(zip(lay.blocks, by_g, strict=True)):
-            (ratio, by_noise), there = noises[i], self.of_g[i][:, None]
+            by_noise, there = noises[i][1], self.of_g[i][:, None]
             own, by_middle, by_data, by_spread = _carried(s, z[self.parts[2 + i]], kept_g[i])
             out[self.parts[2 + i]] = own
             by_theta[block.noise] += by_noise * np.sum(by_data * there, axis=0)
@@ -204,10 +227,11 @@ class Map:
         own, by_middle, by_data, by_spread = _carried(by_w, z[self.parts[1]], kept_w)
         out[self.parts[1]] = own
         precision, own_then = kept_w[2], kept_w[4]
-        each = by_w / precision                                # with the pull, whose share moves w
+        each = by_w / precision  # with the pull, whose share moves w
         by_data -= each * pull / precision
-        by_theta[lay.band_scatter] += by_spread + np.sum(2 * own_then * each * (self.top.w[:, None] + pull / precision),
-                                                         axis=0)
+        by_theta[lay.band_scatter] += by_spread + np.sum(
+            2 * own_then * each * (self.top.w[:, None] + pull / precision), axis=0
+        )
         by_theta[lay.shape] += by_ended * (np.sum(by_data * self.of_end[:, None], axis=0) + self.pull_end @ each)
         for a, own_pull, block, (_, by_noise) in zip(self.of_w, self.pull_w, lay.blocks, noises, strict=True):
             by_theta[block.noise] += by_noise * (np.sum(by_data * a[:, None], axis=0) + own_pull @ each)
@@ -226,8 +250,10 @@ class Map:
         correlation = np.atleast_2d(np.corrcoef(part)) * n / (n + 2 * d) + 2 * d / (n + 2 * d) * np.eye(d)
         width = np.sqrt((n * sd**2 + 10.0) / (n + 10.0))
         other = copy(self)
-        other.turned(self.centre + self.turn @ mean * n / (n + 10.0),
-                     self.turn @ (width[:, None] * np.linalg.cholesky(np.nan_to_num(correlation))))
+        other.turned(
+            self.centre + self.turn @ mean * n / (n + 10.0),
+            self.turn @ (width[:, None] * np.linalg.cholesky(np.nan_to_num(correlation))),
+        )
         return other
 
     def found(self, theta, z):
@@ -244,16 +270,22 @@ def _shrunk(middle, z, data, own, data_then, precision_then):
     Returns them and (middle, f, precision, data, own, log volume)."""
     precision = data + own
     factor = np.where(data_then > 0, data * precision_then / (np.maximum(data_then, 1e-300) * precision), 1.0)
-    return factor * middle + z / np.sqrt(precision), (middle, factor, precision, data, own,
-                                                      -0.5 * np.log(precision).sum(axis=0))
+    return factor * middle + z / np.sqrt(precision), (
+        middle,
+        factor,
+        precision,
+        data,
+        own,
+        -0.5 * np.log(precision).sum(axis=0),
+    )
 
 
 def _carried(by, z, kept):
     """Slopes with z and the middle (m, N), with the data's information (m, N) and with the log spread (N,)."""
     middle, factor, precision, data, own, _ = kept
     root = 1 / np.sqrt(precision)
-    by_factor = by * factor * middle                          # with log f
-    by_precision = -0.5 * (by * z * root + 1)                 # with log precision, that of the volume with it
+    by_factor = by * factor * middle  # with log f
+    by_precision = -0.5 * (by * z * root + 1)  # with log precision, that of the volume with it
     by_data = by_factor * own / np.maximum(data * precision, 1e-300) + by_precision / precision
     by_spread = np.sum(2 * own / precision * (by_factor - by_precision), axis=0)
     return by * root, by * factor, by_data, by_spread

@@ -1,13 +1,14 @@
 """How far a fit can be trusted: what the sampler left, and what the log itself contradicts, in plain sentences."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
 
-STRAYS = 0.55          # weight of a reading below which it is said that those of a band stray together
-FAR = 3.0              # prior sd from its prior, beyond which a parameter is said to be far out
-WIDER = 1.25           # by how much intervals are widened where the draws are rough
+STRAYS = 0.55  # weight of a reading below which it is said that those of a band stray together
+FAR = 3.0  # prior sd from its prior, beyond which a parameter is said to be far out
+WIDER = 1.25  # by how much intervals are widened where the draws are rough
 
 
 @dataclass(frozen=True)
@@ -33,23 +34,33 @@ def trust(fit):
         return Trust("rough" if reasons else "good", reasons, ())
     against, drawn = contradictions(fit), fit.drawn
     if not (drawn.usable and np.isfinite(fit.theta).all()):
-        return Trust("unusable", (
-            f"The draws did not settle ({drawn.effective:.0f} effective of {fit.n_draws}), so they carry no answer. Look "
-            "for a cut that contradicts the others (bandtrial check, the residuals of bandtrial report), mark it in the "
-            "column exclude, and fit again.",), against)
+        return Trust(
+            "unusable",
+            (
+                f"The draws did not settle ({drawn.effective:.0f} effective of {fit.n_draws}), so they carry no answer."
+                " Look for a cut that contradicts the others (bandtrial check, the residuals of bandtrial report), mark "
+                "it in the column exclude, and fit again.",
+            ),
+            against,
+        )
     reasons = ()
     if not drawn.good:
-        reasons = (f"The draws are few ({drawn.effective:.0f} effective of {fit.n_draws}): intervals are widened by a "
-                   "quarter. Another fit with more draws, or without the cuts named below, would narrow them.",)
+        reasons = (
+            f"The draws are few ({drawn.effective:.0f} effective of {fit.n_draws}): intervals are widened by a "
+            "quarter. Another fit with more draws, or without the cuts named below, would narrow them.",
+        )
     return Trust("rough" if reasons or against else "good", reasons, against, WIDER if reasons else 1.0)
 
 
 def contradictions(fit):
     """Plain sentences on what the log holds against the model."""
-    said = [f"The readings of {s.name} on one band stray together, more than noise does: each counts for "
-            f"{s.weight:.2f} of a reading that stands alone. Something drifts that the log does not hold (coolant, "
-            "tension, the sensor), or the band dulls in another way than the model's."
-            for s in fit.rows.signals if s.weight < STRAYS]
+    said = [
+        f"The readings of {s.name} on one band stray together, more than noise does: each counts for "
+        f"{s.weight:.2f} of a reading that stands alone. Something drifts that the log does not hold (coolant, "
+        "tension, the sensor), or the band dulls in another way than the model's."
+        for s in fit.rows.signals
+        if s.weight < STRAYS
+    ]
     theta = fit.theta
     off = (np.median(theta, axis=0) - fit.layout.mean) / fit.layout.sd
     grouped = {i for at, _ in fit.layout.groups for i in at}
@@ -57,7 +68,8 @@ def contradictions(fit):
     for i in np.flatnonzero(np.abs(off) > FAR):
         if i in grouped or i in levels:
             continue
-        said.append(f"{fit.layout.names[i]} comes out {abs(off[i]):.1f} of its prior's standard deviations from what "
-                    "was expected: the log may hold a slip, or this shop is unlike others. Read what hangs on it as rough.")
+        said.append(
+            f"{fit.layout.names[i]} comes out {abs(off[i]):.1f} of its prior's standard deviations from what "
+            "was expected: the log may hold a slip, or this shop is unlike others. Read what hangs on it as rough."
+        )
     return tuple(said)
-
