@@ -142,7 +142,7 @@ def diagnostics(fit):
     d = dict(fit.diagnostics)
     d["method"] = METHODS.get(str(d.get("method")), d.get("method"))
     names = {"method": "method", "converged": "the search ended at a maximum", "draws": "draws kept",
-             "pareto_k": "Pareto k̂ of the weights (good below 0.7)", "effective_draws": "effective draws",
+             "drift": "drift between the halves of the draws, in standard errors", "effective_draws": "effective draws",
              "seed": "seed of the random numbers"}  # fmt: skip
     rows = [[label, _value(d[key])] for key, label in names.items() if key in d and d[key] == d[key]]
     return ["what", "value"], rows

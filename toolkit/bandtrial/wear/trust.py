@@ -37,9 +37,9 @@ def trust(fit):
         return Trust(
             "unusable",
             (
-                f"The draws did not settle ({drawn.effective:.0f} effective of {fit.n_draws}), so they carry no answer."
-                " Look for a cut that contradicts the others (bandtrial check, the residuals of bandtrial report), mark "
-                "it in the column exclude, and fit again.",
+                f"The draws did not settle ({drawn.effective:.0f} effective of {fit.n_draws}), so they carry no "
+                "answer. Look for a cut that contradicts the others (bandtrial check, the residuals of bandtrial "
+                "report), mark it in the column exclude, and fit again.",
             ),
             against,
         )
