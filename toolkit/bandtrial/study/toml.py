@@ -92,7 +92,7 @@ class Table:
 
     def line(self) -> int | None:
         """Line of the table's head, where the text has it in plain form."""
-        return self._line(None)
+        return self.lines.of(self.path, None)
 
     def text_of(self, name: str, default: str | None = None) -> str | None:
         value = self._get(name, default is None)
