@@ -7,7 +7,8 @@ import numpy as np
 import pandas as pd
 
 from bandtrial import units
-from bandtrial.study.problems import Problems, names, near
+from bandtrial.study.numbering import as_count
+from bandtrial.study.problems import Nearest, Problems, names
 from bandtrial.study.sections import geometry
 from bandtrial.study.typed import Sheet
 from bandtrial.units.numbers import quoted
@@ -25,7 +26,8 @@ def numbers_used_twice(cuts: Sheet, problems: Problems) -> None:
     first = dict(zip(number[::-1], cuts.rows[::-1], strict=True))
     used, at = set(number), np.flatnonzero(again)
     before = number.to_numpy(object)[np.maximum(at - 1, 0)]
-    free = [str(int(one) + 1) if str(one).isdecimal() and str(int(one) + 1) not in used else "" for one in before]
+    next_ones = [str(n + 1) if (n := as_count(str(one))) else "" for one in before]
+    free = ["" if one in used else one for one in next_ones]
     problems.each("error", cuts.file, "cut", cuts.rows[at], [number.to_numpy(object)[at], free], lambda own, next_free:
                   f"{quoted(own)} is already the number of row {first[own]}; each cut needs a number of its own"
                   + (f"; {next_free} is still free" if next_free else ""))  # fmt: skip
@@ -62,13 +64,14 @@ def known_names(
     isin = pd.Series(cells).isin(list(known)).to_numpy(bool)
     silent = pd.Series(cells).isin([*faulty, ""]).to_numpy(bool)
     at = np.flatnonzero(~isin & ~silent)
+    near, there = Nearest(known), names(known)
     problems.each(
         "error",
         sheet.file,
         column,
         sheet.rows[at],
         [cells[at]],
-        lambda name: f"no {what} {quoted(name)} in {where}{near(name, known)} (there: {names(known)})",
+        lambda name: f"no {what} {quoted(name)} in {where}{near(name)} (there: {there})",
     )
     return isin
 

@@ -11,6 +11,7 @@ from bandtrial import units
 from bandtrial.study import checking, reading
 from bandtrial.study.columns import CUTS
 from bandtrial.study.model import Study
+from bandtrial.study.numbering import as_count
 from bandtrial.study.problems import Problem, Problems
 from bandtrial.study.rawtable import RawTable
 from bandtrial.study.sections import geometry
@@ -130,4 +131,4 @@ def next_number(numbers: Iterable[str]) -> str:
     >>> next_number(["7", "8b", "12"]), next_number([])
     ('13', '1')
     """
-    return str(max((int(one) for one in numbers if str(one).isdecimal()), default=0) + 1)
+    return str(max((as_count(str(one)) for one in numbers), default=0) + 1)

@@ -1,6 +1,7 @@
 """Materials without a group, a hardness or a speed: their start is what the shop cut them with."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -20,22 +21,27 @@ def own_starts(known: Settings, cuts: Sheet, problems: Problems) -> dict[str, Ma
     """The materials, those of which nothing is known with the median speed of their own cuts as their start."""
     materials = dict(known.materials)
     system = str(known.info["units"])
+    speeds = _true_speeds(known, cuts)
     for name, line in known.undecided.items():
-        V = _true_speeds(known, cuts, name)
+        V = speeds.get(name, np.empty(0))
         if len(V):
             figure = units.show(float(np.median(V)), "speed", system)
             why = f"the median of its own {units.count(len(V), 'cut')}"
             materials[name] = replace(materials[name], group=own_name("none", "start", figure, why))
+        if not problems.room("warning", FILE):
+            continue
         problems.add("warning", FILE, f"{find(materials[name].group).note.rstrip('.')}; {_HOW}", row=line,
                      column=f"materials.{name}")  # fmt: skip
     return materials
 
 
-def _true_speeds(known: Settings, cuts: Sheet, material: str) -> np.ndarray:
-    """True band speeds [m/min] of the cuts in a material."""
-    frame = cuts.frame
-    here = (frame["material"] == material).to_numpy(bool)
-    V = [one.true_speed(frame["band_speed"].to_numpy(float)[here & (frame["machine"] == name).to_numpy(bool)])
-         for name, one in known.machines.items()]  # fmt: skip
-    every = np.concatenate(V) if V else np.empty(0)
-    return every[np.isfinite(every)]
+def _true_speeds(known: Settings, cuts: Sheet) -> dict[str, np.ndarray]:
+    """True band speeds [m/min] of the cuts in each undecided material that was cut."""
+    indicated = cuts.frame["band_speed"].to_numpy(float)
+    found: dict[str, np.ndarray] = {}
+    together: dict[Any, np.ndarray] = cuts.frame.groupby(["material", "machine"], sort=False).indices
+    for (material, machine), at in together.items():
+        if material in known.undecided and machine in known.machines:
+            V = known.machines[machine].true_speed(indicated[at])
+            found[material] = np.append(found.get(material, np.empty(0)), V[np.isfinite(V)])
+    return found

@@ -17,7 +17,9 @@ CONTROL = re.compile("[\\x00-\\x1f\\x7f-\\x9f\\u2028-\\u202e\\u2066-\\u2069]")
 MOST_ROWS = 100_000
 """Rows with problems of one kind in one column that are looked at; of a log that is all wrong the first say enough."""
 MOST = 1000
-"""Problems of one kind in one column that are listed one by one; the rest are counted."""
+"""Problems of one kind in one column, or in study.toml, that are listed one by one; the rest are counted."""
+COMPARISONS = 5000
+"""Pairs of a given and a known name compared before near names are no longer looked for; 10,000 take a second."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,9 @@ class Problems:
 
     def __init__(self) -> None:
         self.found: list[Problem] = []
-        self._count: dict[tuple[str, str | None, str], int] = {}
+        self.failed = 0
+        """Errors so far, those not listed included."""
+        self._asked: dict[tuple[str, Severity], int] = {}
 
     def add(
         self,
@@ -78,7 +82,14 @@ class Problems:
         rows: tuple[int, ...] = (),
     ) -> None:
         """One problem."""
+        self.failed += severity == "error"
         self.found.append(Problem(file, row, column, str(value), message, severity, rows))
+
+    def room(self, severity: Severity, file: str) -> bool:
+        """Whether one more problem of a file is to be listed; where not, it is counted."""
+        so_far = self._asked[file, severity] = self._asked.get((file, severity), 0) + 1
+        self.failed += severity == "error" and so_far > MOST
+        return so_far <= MOST
 
     def each(
         self,
@@ -113,7 +124,13 @@ class Problems:
     def in_order(self) -> list[Problem]:
         """All problems, study.toml first, then file by file and row by row."""
         rank = {file: n for n, file in enumerate(("study.toml", "bands.csv", "cuts.csv"))}
-        return sorted(self.found, key=lambda p: (rank.get(p.file, 9), p.file, p.row or 0))
+        listed = sorted(self.found, key=lambda p: (rank.get(p.file, 9), p.file, p.row or 0))
+        for (file, severity), count in self._asked.items():
+            if count > MOST:
+                last = max(n for n, p in enumerate(listed) if p.file == file) + 1
+                more = f"and {count - MOST} more {severity}s, which are not listed; mend these first"
+                listed.insert(last, Problem(file, None, None, "", more, severity))
+        return listed
 
 
 def folded(name: str) -> str:
@@ -131,10 +148,23 @@ def near(given: str, known: Iterable[str]) -> str:
     >>> near("plate 1018", ["plate_1018", "plate_304"]), near("xyz", ["saw1"])
     ('; did you mean "plate_1018"?', '')
     """
-    folded = {name.casefold(): name for name in known}
-    short = len(given) < 4  # one of two letters alike, as in s8 and s9, is half
-    close = difflib.get_close_matches(given[:80].casefold(), folded, n=1, cutoff=0.5 if short else 0.6)
-    return f"; did you mean {quoted(folded[close[0]])}?" if close else ""
+    return Nearest(known)(given)
+
+
+class Nearest:
+    """`near` for many given names among the same known ones; silent once it has compared `COMPARISONS` pairs."""
+
+    def __init__(self, known: Iterable[str]) -> None:
+        self.folded = {name[:200].casefold(): name for name in known}
+        self.left = COMPARISONS
+
+    def __call__(self, given: str) -> str:
+        if self.left <= 0:
+            return ""
+        self.left -= len(self.folded)
+        short = len(given) < 4  # one of two letters alike, as in s8 and s9, is half
+        close = difflib.get_close_matches(given[:80].casefold(), self.folded, n=1, cutoff=0.5 if short else 0.6)
+        return f"; did you mean {quoted(self.folded[close[0]])}?" if close else ""
 
 
 def unfit_name(name: str) -> str | None:

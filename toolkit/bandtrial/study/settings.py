@@ -11,6 +11,7 @@ from bandtrial.published.own import NO_GROUP, own_name
 from bandtrial.study.model import NOT_GIVEN, BandStock, Machine, Material
 from bandtrial.study.problems import Problems, folded, unfit_name
 from bandtrial.study.toml import Table
+from bandtrial.study.tomllines import Lines
 from bandtrial.units.numbers import quoted
 
 TOOTH_FORMS = ("regular", "skip", "hook")
@@ -37,7 +38,8 @@ class Settings:
 
 def settings(document: dict[str, Any], text: str, problems: Problems) -> Settings:
     """Settings of a study.toml document; everything wrong with it is added to `problems`."""
-    root = Table(document, [], text, problems)
+    lines = Lines(text)
+    root = Table(document, [], lines, problems)
     root.asked.extend(_TABLES)
     root.unknown()
 
@@ -45,7 +47,7 @@ def settings(document: dict[str, Any], text: str, problems: Problems) -> Setting
         values: Any = document
         for part in path:
             values = values.get(part, {}) if isinstance(values, dict) else {}
-        return Table(values, path, text, problems)
+        return Table(values, path, lines, problems)
 
     faulty: set[str] = set()
 
@@ -90,7 +92,7 @@ def _costs(table: Table) -> dict[str, float]:
 
 
 def _machine(name: str, table: Table) -> Machine | None:
-    before = len(table.problems.errors)
+    before = table.problems.failed
     kind = table.choice("kind", ("vertical", "horizontal"))
     feed = table.choice("feed", ("rate", "force", "hand"))
     ranges = _ranges(table)
@@ -103,7 +105,7 @@ def _machine(name: str, table: Table) -> Machine | None:
     }
     check = _speed_check(table)
     table.unknown()
-    if len(table.problems.errors) > before:
+    if table.problems.failed > before:
         return None
     return Machine(
         name,
@@ -164,7 +166,7 @@ def _speed_check(table: Table) -> tuple[tuple[float, float], ...]:
 
 
 def _band_stock(name: str, table: Table) -> BandStock | None:
-    before = len(table.problems.errors)
+    before = table.problems.failed
     pitch = table.quantity("pitch", "pitch", low=0.1, high=100)
     form = table.choice("tooth_form", TOOTH_FORMS, "regular")
     tooth_set = table.choice("set", SETS, "raker")
@@ -173,7 +175,7 @@ def _band_stock(name: str, table: Table) -> BandStock | None:
     gullet = table.quantity("gullet_area", "gullet_area", NOT_GIVEN, high=10_000)
     price = table.quantity("price", "money", high=1e9, zero=True)
     table.unknown()
-    if len(table.problems.errors) > before:
+    if table.problems.failed > before:
         return None
     if (
         sizes["kerf"] == sizes["kerf"]
@@ -196,13 +198,13 @@ def _band_stock(name: str, table: Table) -> BandStock | None:
 
 
 def _material(name: str, table: Table) -> Material | None:
-    before = len(table.problems.errors)
+    before = table.problems.failed
     written = table.text_of("group", "")
     words = table.text_of("name", name)
     hardness = _known(table.quantity("hardness", "hardness", NOT_GIVEN, high=2000))
     speed = _known(table.quantity("start_speed", "speed", NOT_GIVEN, high=10_000))
     table.unknown()
-    if len(table.problems.errors) > before:
+    if table.problems.failed > before:
         return None
     group = _group(table, str(written), hardness, speed)
     return None if group is None else Material(name, str(words), group, hardness, speed)

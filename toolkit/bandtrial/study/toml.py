@@ -3,19 +3,35 @@
 import re
 import tomllib
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Any
 
 from bandtrial import units
-from bandtrial.study.problems import Problems, near
-from bandtrial.units.numbers import quoted
+from bandtrial.study.problems import Nearest, Problems, near
+from bandtrial.study.tomllines import Lines
+from bandtrial.units.numbers import printable, quoted
 
 FILE = "study.toml"
+DEEPEST = 20
+"""Tables and lists within each other that are read; a study needs four."""
+LONGEST = 1000
+"""Bits of a whole number that are read."""
+_PART = r"""(?:[\w-]++|"[^"\n]*"|'[^'\n]*')"""
+_DOTTED = re.compile(rf"(?<![\w-]){_PART}(?:[ \t]*+\.[ \t]*+{_PART}){{100}}")
+"""A name of more than a hundred parts, `a.a.a...`: reading it takes time with the square of its length."""
+_BEYOND = "is nested too deeply or holds a number too long to read"
 
 
 def parse(text: str, problems: Problems) -> dict[str, Any] | None:
     """The document; None, with a problem, where it is no TOML."""
     try:
-        return tomllib.loads(text.replace("\r\n", "\n"))
+        deep = _DOTTED.search(text)
+        document = {} if deep else tomllib.loads(text.replace("\r\n", "\n"))
+        beyond = _too_much(document)
+        if not deep and not beyond:
+            return document
+        row = text.count("\n", 0, deep.start()) + 1 if deep else Lines(text).of(beyond[:-1], beyond[-1])
+        problems.add("error", FILE, _BEYOND, row=row, column=".".join(map(printable, beyond)))
     except tomllib.TOMLDecodeError as error:
         found = re.match(r"(.*?)(?: \(at (?:line (\d+), column (\d+)|end of document)\))?$", str(error), re.S)
         line = int(found[2]) if found and found[2] else text.count("\n") + 1
@@ -27,8 +43,27 @@ def parse(text: str, problems: Problems) -> dict[str, Any] | None:
             row=line,
         )
     except (RecursionError, ValueError):
-        problems.add("error", FILE, "is nested too deeply or holds a number too long to read")
+        problems.add("error", FILE, _BEYOND)
     return None
+
+
+def _not_used(name: str, near: Nearest) -> str:
+    return f"{quoted(name)} is not a name used here and is left alone{near(name)}"
+
+
+def _too_much(document: dict[str, Any]) -> list[str]:
+    """Where tables or lists are nested deeper than `DEEPEST`, or a number has more digits than can be written."""
+    level: list[tuple[list[str], Any]] = [([], document)]
+    for _ in range(DEEPEST):
+        inner: list[tuple[list[str], Any]] = []
+        for path, part in level:
+            named = part.items() if isinstance(part, dict) else zip([""] * len(part), part, strict=True)
+            inner += [([*path, name] if name and len(path) < 3 else path, one) for name, one in named]
+        for path, one in inner:
+            if isinstance(one, int) and one.bit_length() > LONGEST:
+                return path
+        level = [pair for pair in inner if isinstance(pair[1], dict | list)]
+    return level[0][0] if level else []
 
 
 class Table:
@@ -37,22 +72,27 @@ class Table:
     Every reader gives None, with a problem, where the value is missing though needed or can't be read.
     """
 
-    def __init__(self, values: Any, path: Sequence[str], text: str, problems: Problems) -> None:
-        self.path, self.text, self.problems = list(path), text, problems
+    def __init__(self, values: Any, path: Sequence[str], lines: Lines, problems: Problems) -> None:
+        self.path, self.lines, self.problems = list(path), lines, problems
         self.values: dict[str, Any] = values if isinstance(values, dict) else {}
         self.asked: list[str] = []
         if not isinstance(values, dict):
             self.problem("error", None, f"should be a table, [{'.'.join(path)}], not {quoted(values)}")
 
-    def problem(self, severity: Any, name: str | None, message: str) -> None:
-        """A problem with the value `name` of this table."""
-        column = ".".join([*self.path, name] if name else self.path)
+    def problem(self, severity: Any, name: str | None, message: str | Callable[[], str]) -> None:
+        """A problem with the value `name` of this table; its wording is asked for where it is listed."""
+        if not self.problems.room(severity, FILE):
+            return
+        parts = [*self.path, name] if name else self.path
+        column = ".".join(part if len(part) <= 80 else printable(part) for part in parts)
         value = self.values.get(name, "") if name else ""
-        self.problems.add(severity, FILE, message, row=self._line(name), column=column, value=value)
+        words = message if isinstance(message, str) else message()
+        plain = "" if isinstance(value, dict | list) else value
+        self.problems.add(severity, FILE, words, row=self.lines.of(self.path, name), column=column, value=plain)
 
     def line(self) -> int | None:
         """Line of the table's head, where the text has it in plain form."""
-        return self._line(None)
+        return self.lines.of(self.path, None)
 
     def text_of(self, name: str, default: str | None = None) -> str | None:
         value = self._get(name, default is None)
@@ -100,13 +140,10 @@ class Table:
 
     def unknown(self) -> None:
         """Warn of every value that nothing asked for."""
+        near = Nearest(self.asked)
         for name in self.values:
             if name not in self.asked:
-                self.problem(
-                    "warning",
-                    name,
-                    f"{quoted(name)} is not a name used here and is left alone{near(name, self.asked)}",
-                )
+                self.problem("warning", name, partial(_not_used, name, near))
 
     def attempt(self, name: str, action: Callable[[], Any]) -> Any:
         """action(), its UnitError or other ValueError as a problem with `name`."""
@@ -135,17 +172,3 @@ class Table:
             self.problem("error", name, f"{quoted(value)} can't be right; it should be {span} {unit}".rstrip())
             return None
         return float(read)
-
-    def _line(self, name: str | None) -> int | None:
-        """Line of the value, or of the table's head, or None where the text has neither in plain form."""
-        if not self.path:
-            top = name and re.search(rf"^[ \t]*(\[+[ \t]*)?{re.escape(name)}[ \t]*[\].=]", self.text, re.M)
-            return self.text[: top.start()].count("\n") + 1 if top else None
-        parts = [rf'(?:{re.escape(part)}|"{re.escape(part)}"|\'{re.escape(part)}\')' for part in self.path]
-        dotted = r"[ \t]*\.[ \t]*".join(parts)
-        head = re.search(rf"^[ \t]*\[[ \t]*{dotted}[ \t]*\]", self.text, re.M)
-        if not head:
-            return None
-        body = re.split(r"^[ \t]*\[[^\[\]\"]*\][ \t]*(?:#.*)?$", self.text[head.end() :], maxsplit=1, flags=re.M)[0]
-        found = name and re.search(rf'^[ \t]*"?{re.escape(name)}"?[ \t]*=', body, re.M)
-        return self.text[: head.end() + (found.start() if found else 0)].count("\n") + 1

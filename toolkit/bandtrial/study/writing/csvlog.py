@@ -12,6 +12,7 @@ from bandtrial import units
 from bandtrial.study.columns import key
 from bandtrial.study.csvshape import delimiter
 from bandtrial.study.files import LARGEST, decode
+from bandtrial.study.numbering import as_count
 from bandtrial.study.problems import refuse
 
 _LINE_END = re.compile(r"\r\n|\r|\n")
@@ -54,8 +55,7 @@ class CsvLog:
 
     def use(self, number: str) -> None:
         self.numbers.add(number)
-        if re.fullmatch(r"\d{1,15}", number):
-            self.highest = max(self.highest, int(number))
+        self.highest = max(self.highest, as_count(number))
 
     def added(self, data: bytes, line: bytes, cells: list[str]) -> None:
         """Take in the row just written: `data` is its line and what had to stand before it."""

@@ -11,6 +11,7 @@ import pandas as pd
 from bandtrial import units
 from bandtrial.study import checking
 from bandtrial.study.columns import CUTS, key
+from bandtrial.study.numbering import as_count
 from bandtrial.study.problems import Problem, Problems, StudyError, names, near
 from bandtrial.study.rawtable import RawTable
 from bandtrial.study.settings import Settings
@@ -88,7 +89,7 @@ def numbered(
     problems = Problems()
     for n, row in enumerate(every):
         number = row[at] or str(highest + 1)
-        highest = max(highest, int(number)) if re.fullmatch(r"\d{1,15}", number) else highest
+        highest = max(highest, as_count(number))
         if number in used or number in new:
             words = f"{quoted(number)} is already the number of a cut; {highest + 1} is free"
             problems.add("error", file, words, row=first + n, column="cut", value=number)

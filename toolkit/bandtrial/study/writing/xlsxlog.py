@@ -11,6 +11,7 @@ from bandtrial import units
 from bandtrial.disk import replace
 from bandtrial.study import workbook
 from bandtrial.study.columns import key
+from bandtrial.study.numbering import as_count
 from bandtrial.study.problems import Problems, StudyError, refuse
 from bandtrial.study.rawtable import RawTable
 from bandtrial.study.reading import CUTS_XLSX
@@ -28,7 +29,7 @@ def append(folder: Path, keep: Path, cuts: Sequence[Mapping[str, Any]], ready: N
     path = folder / CUTS_XLSX
     data, raw, at = _read(path)
     used = {str(cell).strip() for cell in raw.cells[at]}
-    highest = max((int(one) for one in used if re.fullmatch(r"\d{1,15}", one)), default=0)
+    highest = max(map(as_count, used), default=0)
     first = int(raw.rows[-1] if len(raw.rows) else raw.head_row) + 1
     checked = draft(folder, cuts, raw.heads, ".", raw.file, first)
     cells = rows.numbered(checked.cells, at, used, highest, raw.file, first)
