@@ -6,6 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 from bandtrial import published, sawing
+from bandtrial.wear.trust import Trust
 
 GROUP = "austenitic stainless steel"
 L, TPI, BAND_LENGTH = 20.0, 8.0, 4000.0
@@ -33,6 +34,7 @@ class KnownFit:
     residuals: pd.DataFrame = None
     rates: np.ndarray = None
     used: np.ndarray = None
+    trust: Trust = Trust("good", (), ())  # noqa: RUF009 - frozen
 
     @property
     def n_draws(self):
