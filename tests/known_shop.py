@@ -216,6 +216,11 @@ def fit(feed="rate", sure=0.15, n=1000, seed=2, life=20.0, breaks=3e6, data=None
         return value + sd * rng.standard_normal(n)
 
     table = cuts(feed=feed) if data is None else data
+    kw = {
+        "residuals": pd.DataFrame({"signal": [], "observed": [], "predicted": []}),
+        "rates": np.zeros((n, 3)),
+        "used": np.full((n, 3), [1.0, 0.4, 0.1]),
+    } | kw
     return KnownFit(
         about(np.log(life), sure),
         about(6.0, 3 * sure),

@@ -181,8 +181,8 @@ def _tooth(job, region, h, bite) -> Iterator[Figure]:
     strips = "above it teeth strip" if most == GREATEST_CHIP else OWN
     rubbing = figure("chip load, least", h, least, "um", False, when + rubs)
     lived = bite >= np.exp(region.bite[0]) * (1 - 1e-9)  # rubbing is a cost that the wear law knows, not a wall
-    known = {"limit": np.where(lived, np.minimum(least, rubbing.value), least)}
-    yield replace(rubbing, probability=np.where(lived, 1.0, rubbing.probability), **known)
+    known = np.where(lived, np.minimum(least, rubbing.value), least)
+    yield replace(rubbing, probability=np.where(lived, 1.0, rubbing.probability), limit=known)
     yield figure("chip load, greatest", h, most, "um", True, when + strips)
     teeth = min(LEAST_TEETH, region.proven.teeth)
     few = "3 are better" if job.teeth < BEST_TEETH else ""

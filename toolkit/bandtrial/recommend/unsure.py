@@ -31,6 +31,9 @@ def least_unsure(fit, data, job, region, wish: Wish):
     limits: list[Figure] = []
     if found is None:
         V, bite = region.settings.T
+        can = np.all([f.holds for f in figures(fit, job, region, V, bite) if f.kind == "machine"], axis=0)
+        if can.any():
+            V, bite = V[can], bite[can]
         found, limits = scan(fit, job, wish, V, bite), list(figures(fit, job, region, V, bite))
     p, names = _least_sure(found, limits)
     i, j = np.unravel_index(np.argmax(np.round(p, 2) - 1e-3 * _rank(found.expected)), p.shape)
