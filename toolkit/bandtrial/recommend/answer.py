@@ -110,7 +110,7 @@ def compared(fit, job, decision, trust):
         if place in chosen.places:
             i = chosen.places[place]
             same = (i, end) == (chosen.at, chosen.age)
-            note = f"{note}; it is this one" if same else note
+            note = f"{note}; it is this one" if same else f"this one, {note}" if i == chosen.at else note
             beaten = 0.0 if same else float(np.mean(own < loss[:, i, end]))
             yield as_setting(name, fit, job, decision, trust, i, end, beaten, note)
 
