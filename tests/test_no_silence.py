@@ -18,8 +18,9 @@ from bandtrial.trials import plan
 from bandtrial.wear.trust import Trust
 
 JOB = ("saw1", "s8", "plate", 20.0)
-LOST = Trust(False, "unusable", ("the sampler found one point only.",), (), 1.0)
-ROUGH = Trust(True, "rough", ("the sampler found the answer only roughly.",), ("two signals disagree.",), 2.0)
+SOUND = Trust("good", (), ())
+LOST = Trust("unusable", ("the sampler found one point only.",), ())
+ROUGH = Trust("rough", ("the sampler found the answer only roughly.",), ("two signals disagree.",), 2.0)
 
 
 def of(fit, **fields):
@@ -79,7 +80,7 @@ def test_a_watch_and_a_change_ask_the_gate_too():
 
 def test_rough_draws_widen_and_say_so():
     study = shop.study()
-    good, rough = (recommend.recommend(of(shop.fit(), trust=t), study, *JOB) for t in (Trust(), ROUGH))
+    good, rough = (recommend.recommend(of(shop.fit(), trust=t), study, *JOB) for t in (SOUND, ROUGH))
     for name in ("cost", "life"):
         a, b = (getattr(r.setting, name) for r in (good, rough))
         assert np.log(b.high / b.low) > 1.6 * np.log(a.high / a.low)  # twice, at a setting that may differ a little
@@ -91,7 +92,7 @@ def test_rough_draws_widen_and_say_so():
 def test_widening_is_about_the_median_on_the_log_scale():
     draws = np.array([[1.0], [2.0], [8.0]])
     assert widened(draws, ROUGH)[:, 0] == pytest.approx([0.5, 2.0, 32.0])
-    assert widened(draws, Trust()) is draws
+    assert widened(draws, SOUND) is draws
 
 
 # ---- doubt is no reason for silence
