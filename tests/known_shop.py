@@ -6,6 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 from bandtrial import published, sawing
+from bandtrial.wear.trust import Trust
 
 GROUP = "austenitic stainless steel"
 L, TPI, BAND_LENGTH = 20.0, 8.0, 4000.0
@@ -33,6 +34,7 @@ class KnownFit:
     residuals: pd.DataFrame = None
     rates: np.ndarray = None
     used: np.ndarray = None
+    trust: Trust = Trust("good", (), ())  # noqa: RUF009 - frozen
 
     @property
     def n_draws(self):
@@ -214,6 +216,11 @@ def fit(feed="rate", sure=0.15, n=1000, seed=2, life=20.0, breaks=3e6, data=None
         return value + sd * rng.standard_normal(n)
 
     table = cuts(feed=feed) if data is None else data
+    kw = {
+        "residuals": pd.DataFrame({"signal": [], "observed": [], "predicted": []}),
+        "rates": np.zeros((n, 3)),
+        "used": np.full((n, 3), [1.0, 0.4, 0.1]),
+    } | kw
     return KnownFit(
         about(np.log(life), sure),
         about(6.0, 3 * sure),

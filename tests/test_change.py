@@ -13,7 +13,7 @@ from bandtrial_lessons.shop import Shop, random_shop
 BASE = random_shop(5, "gentle", count=1)
 
 
-def log(config, bands=4):
+def log(config, bands=6):
     """Invented: bands run to their ends at three speeds about the best setting of the shop before the change."""
     shop, before = Shop(config), Shop(BASE)
     best = before.best_setting(work_thickness=40.0)
@@ -54,7 +54,24 @@ def test_bands_that_live_twice_as_long_are_seen_to(before):
 def test_no_change_is_not_called_sure(before):
     found = change(before, log(longer(1.0, 79)).to_study(name="after"))
     assert life(found).low < 1.0 < life(found).high
-    assert not any(r.verdict.startswith("surely") for job in found.jobs for r in job.ratios)
+    sure = [r.verdict for job in found.jobs for r in job.ratios if r.verdict.startswith("surely")]
+    assert all(verdict.startswith("surely no change of 3 % or more") for verdict in sure)
+
+
+def test_a_study_against_itself_has_not_changed(before):
+    """Equal seeds draw equal draws: without another order every ratio is 1 in each draw, and all is sure."""
+    found = change(before, before)
+    for ratio in found.jobs[0].ratios:
+        assert ratio.low < 1.0 < ratio.high
+        assert ratio.above == pytest.approx(0.5, abs=0.06)  # 1,000 draws: 4 standard errors
+        assert not ratio.verdict.startswith(("surely lower", "surely higher", "likely lower", "likely higher"))
+    assert "A change below 3 % counts as none (our choice; --matters sets it)." in str(found)
+
+
+def test_what_matters_is_the_callers_choice(before):
+    """Whatever is nearer than 80 % is no change, if that is what matters."""
+    found = change(before, before, matters=0.8)
+    assert all(" no change of 80 % or more (" in r.verdict for r in found.jobs[0].ratios)
 
 
 def test_ratio_of_two_lognormals():
@@ -80,9 +97,10 @@ def test_jobs_cut_in_one_study_only_are_named(before):
 def test_change_in_words():
     differs = ("coolant: flood, then mist", "price per band: 48, then 52")
     ratios = (
-        Ratio("band life", 1.42, 1.05, 1.9, 0.93),
-        Ratio("motor power", 0.99, 0.96, 1.02, 0.33),
-        Ratio("cost per area", 0.90, 0.86, 0.94, 0.01),
+        Ratio("band life", 1.42, 1.05, 1.9, 0.93, 0.91, 0.05),
+        Ratio("motor power", 0.99, 0.96, 1.02, 0.33, 0.05, 0.25),
+        Ratio("feed force", 1.00, 0.99, 1.01, 0.53, 0.02, 0.01),
+        Ratio("cost per area", 0.90, 0.86, 0.94, 0.01, 0.0, 0.99),
     )
     job = JobChange("saw1", "plate_304", differs, 30.48, 10.0, None, 19.05, (40, 36), ratios)
     told = Change("spring", "autumn", "metric", (job,), ("bar_4140 on saw2: 12 and 0 cuts before and after",))
@@ -90,10 +108,12 @@ def test_change_in_words():
     assert str(told).splitlines() == [
         "autumn against spring: change with its 80 % interval, and how sure its direction is",
         f"plate_304 on saw1  {at}  differs: coolant: flood, then mist; price per band: 48, then 52",
-        f"band life          {'+42 (5 to 90) %':<{len(at)}}  likely longer (93 %)",
-        f"motor power        {'−1.0 (−4.0 to 2.0) %':<{len(at)}}  can't be told (33 % that it is higher)",
+        f"band life          {'+42 (5 to 90) %':<{len(at)}}  likely longer (91 %)",
+        f"motor power        {'−1.0 (−4.0 to 2.0) %':<{len(at)}}  can't be told (5 % that it is higher by 3 % or more)",
+        f"feed force         {'0.0 (−1.0 to 1.0) %':<{len(at)}}  surely no change of 3 % or more (97 %)",
         f"cost per area      {'−10.0 (−14.0 to −6.0) %':<{len(at)}}  surely lower (99 %)",
         f"not compared       {'':<{len(at)}}  bar_4140 on saw2: 12 and 0 cuts before and after",
+        "A change below 3 % counts as none (our choice; --matters sets it).",
         "Whatever else changed between the two studies (bar, operator, season) counts in these figures as well; only "
         "trials in turn, before and after mixed, can tell it apart.",
     ]

@@ -1,6 +1,7 @@
 """The command line's manners: exit codes, streams, JSON that every reader takes, no traceback."""
 
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -32,7 +33,7 @@ def test_help_names_every_word(capsys):
         ),
         (
             ["plan", ".", "--machine=a", "--stock=b", "--material=c", "--thickness=1 in", "--minutes=soon"],
-            "bandtrial plan: --minutes: 'soon' is not a number of minutes above 0, as 100\n",
+            "bandtrial plan: --minutes: 'soon' is not a number of minutes, as 100\n",
         ),
     ],
 )
@@ -122,7 +123,8 @@ KEYS = (  # DESIGN section 7: other people's scripts call them
     "band_speed_m_min indicated_band_speed_m_min feed_rate_mm_min chip_load_um teeth_in_cut change_band_after_cm2 "
     "cutting_rate_cm2_min band_life_cm2 cost_per_cm2 band_speed_m_min_low band_speed_m_min_high "
     "cutting_rate_cm2_min_low cutting_rate_cm2_min_high band_life_cm2_low band_life_cm2_high cost_per_cm2_low "
-    "cost_per_cm2_high published_band_speed_m_min limits evidence warnings"
+    "cost_per_cm2_high published_band_speed_m_min limits evidence warnings "
+    "grade stops telling_cut"
 )
 
 
@@ -182,14 +184,48 @@ def test_a_length_without_its_unit_is_not_guessed(capsys):
     )
 
 
-def test_not_yet_ends_with_1_and_says_what_would_help(capsys):
-    thin = SAMPLE.parents[2] / "trial_data" / "thin_shop"
-    job = ["--machine", "upright", "--stock", "b27", "--material", "guide_52100", "--thickness", "55 mm"]
-    assert command.main(["recommend", str(thin), *job]) == 1
+THIN = [str(SAMPLE.parents[2] / "trial_data" / "thin_shop"), "--machine", "upright", "--stock", "b27",
+        "--material", "guide_52100", "--thickness", "55 mm"]  # fmt: skip
+
+
+def test_two_cuts_get_a_rough_answer_that_says_so(capsys):
+    """42 m/min and 75 mm/min is what was cut, and all that was."""
+    assert command.main(["recommend", *THIN, "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert (said["grade"], said["indicated_band_speed_m_min"], said["feed_rate_mm_min"]) == ("rough", 42.0, 75.0)
+    assert "thin evidence: 2 cuts" in said["warnings"]
+    assert said["band_life_cm2_high"] > 10 * said["band_life_cm2_low"]
+    assert said["telling_cut"]["cuts"] >= 1 and "why" in said["telling_cut"]
+
+
+def test_not_yet_ends_with_1_and_with_something_to_do(capsys):
+    assert command.main(["recommend", *THIN, "--deviation", "0.2 mm"]) == 1
     out, err = capsys.readouterr()
     assert out == ""
-    assert err.startswith("Not yet: 2 usable trial cuts in guide_52100 on upright, and at least 3 are needed.\n")
-    assert "What would help: " in err
+    assert re.fullmatch(
+        r"Not yet: a deviation was asked for, and the study has no deviation of enough cuts\.\n"
+        r"The study has 2 cuts\.\n"
+        r"What would help: measure and log the deviation of every trial cut; until then stay at 42 m/min on the "
+        r"dial, 75 mm/min, which costs 0\.\d+ EUR/cm² for machine and labor, and 0\.\d+ EUR/cm² if no band sawed "
+        r"more than it has so far\.\n",
+        err,
+    )
+
+
+def test_minutes_used_up_are_no_wrong_use(capsys):
+    for minutes in ("0", "-3"):
+        assert command.main(["plan", *THIN, "--minutes", minutes, "--work-ahead", "20000 cm**2"]) == 0
+        assert capsys.readouterr().out.startswith("status      STOP: more trial cuts do not pay  [no minutes are left")
+    assert command.main(["plan", *THIN, "--minutes", "0", "--work-ahead", "20 mm"]) == 2
+    assert capsys.readouterr().err.startswith("bandtrial plan: --work-ahead: ")
+
+
+def test_a_share_that_matters_is_read_as_people_write_it(capsys):
+    from bandtrial.commands.change import _share
+
+    assert [_share(text) for text in ("3%", "3 %", "3", " 12.5%")] == [0.03, 0.03, 0.03, 0.125]
+    assert command.main(["change", THIN[0], THIN[0], "--matters", "much"]) == 2
+    assert capsys.readouterr().err == "bandtrial change: --matters: 'much' is not a share of 0 % to 100 %, as 3%\n"
 
 
 def test_a_new_study_is_empty_and_nothing_is_overwritten(tmp_path, capsys):

@@ -9,14 +9,14 @@ from bandtrial.recommend import compare, recommend
 
 def test_one_row_per_machine_and_material_with_the_reason_where_there_is_none():
     fit = shop.fit()
-    lone = shop.cuts(n=2, material="bar").assign(cut=[98, 99])
+    lone = shop.cuts(n=2, material="bar").assign(cut=[98, 99], complete=False)
     object.__setattr__(fit, "data", pd.concat([fit.data, lone], ignore_index=True))
     study = shop.study()
     study.materials["bar"] = study.materials["plate"].__class__(**vars(study.materials["plate"]) | {"id": "bar"})
     got = compare(fit, study)
     assert [(row.machine, row.material) for row in got.rows] == [("saw1", "plate"), ("saw1", "bar")]
     assert got.rows[0].reason == ""
-    assert got.rows[1].reason == "2 usable trial cuts in bar on saw1, and at least 3 are needed."
+    assert got.rows[1].reason == "of 2 cuts of bar on saw1 none went well: each ended its band or was not finished."
     assert got.status == "1 of 2 pairs of machine and material can be judged"
     out = got.to_json()["comparisons"]
     assert out[1]["band_speed"] is None and out[0]["band_speed"] == pytest.approx(got.rows[0].band_speed)

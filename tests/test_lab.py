@@ -8,7 +8,6 @@ import sys
 import time
 import urllib.error
 import urllib.request
-from pathlib import Path
 
 import pytest
 
@@ -40,11 +39,11 @@ def server(tmp_path_factory):
                                start_new_session=True)  # fmt: skip
     try:
         for _ in range(600):
-            found = list(runtime.glob("jpserver-*.json"))
+            found = [text for file in runtime.glob("jpserver-*.json") if (text := file.read_text(encoding="utf-8"))]
             if found or started.poll() is not None:
                 break
             time.sleep(0.1)
-        told = json.loads(Path(found[0]).read_text(encoding="utf-8"))
+        told = json.loads(found[0])  # written at once, but a moment after the file is there
         for _ in range(300):
             try:
                 status(told["url"] + "api")

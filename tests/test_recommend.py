@@ -14,7 +14,7 @@ KEYS = (
     TRIPLES
     | {f"{name}_{end}" for name in TRIPLES for end in ("low", "high")}
     | {"indicated_band_speed_m_min", "feed_rate_mm_min", "chip_load_um", "teeth_in_cut", "limits", "evidence"}
-    | {"change_band_after_cm2", "published_band_speed_m_min", "warnings"}
+    | {"change_band_after_cm2", "published_band_speed_m_min", "warnings", "grade", "stops", "telling_cut"}
 )
 
 
@@ -49,13 +49,13 @@ def test_the_setting_is_the_best_of_a_slow_grid():
 
 def test_the_gullet_is_not_filled_to_the_brim():
     """Gullets that are full at 12 um, where thicker chips would cost less: what is recommended still holds if the band
-    runs 2 % slower than the speed check says, and the limit says so."""
-    study = shop.study()
+    runs 2 % slower than the speed check says, and the limit says so. Up to 11.5 um was cut."""
+    study, data = shop.study(), shop.cuts(bites=(7.0, 11.5))
     full = float(sawing.chip_load_at_full_gullet(20.0, study.band_stock["s8"].gullet_area))
-    free = recommend(shop.fit(sure=0), study, *JOB)
+    free = recommend(shop.fit(sure=0, data=data), study, *JOB)
     assert free.setting.chip_load > 12.0
     study.band_stock["s8"].gullet_area *= 12.0 / full
-    got = recommend(shop.fit(sure=0), study, *JOB)
+    got = recommend(shop.fit(sure=0, data=data), study, *JOB)
     assert 11.0 < got.setting.chip_load <= 0.98 * 12.0 * (1 + 1e-9)
     limit = next(one for one in got.limits if one.name == "gullet fill")
     assert (limit.limit, limit.ok) == (0.98, True)
@@ -149,7 +149,10 @@ def test_hand_feed_gets_a_pace():
     fit.data["feed_mode"] = "hand"
     got = recommend(fit, shop.study("hand"), *JOB)
     words = {label: value for label, value, _ in got.fields()}["set the feed to"]
-    assert words.endswith(f"by hand {60 * 25.4 / got.setting.feed:.1f} s per inch")
+    assert words.endswith(f"by hand {60 * 10 / got.setting.feed:.1f} s per 10 mm")
+    us = recommend(fit, shop.study("hand", units="us"), *JOB)
+    words = {label: value for label, value, _ in us.fields()}["set the feed to"]
+    assert words.endswith(f"by hand {60 * 25.4 / us.setting.feed:.1f} s per inch")
 
 
 def test_text_and_html_say_the_same_with_status_first_and_the_cautions():
@@ -175,31 +178,34 @@ def test_warnings_in_words():
     )
 
 
-def test_not_yet_without_cuts():
+def test_not_yet_without_a_cut():
     with pytest.raises(NotYet) as no:
-        recommend(shop.fit(data=shop.cuts(n=2)), shop.study(), *JOB)
+        recommend(shop.fit(data=shop.cuts(n=2)[:0]), shop.study(), *JOB)
     assert str(no.value) == (
-        "Not yet: 2 usable trial cuts in plate on saw1, and at least 3 are needed.\n"
-        "The study has 2 cuts, 2 bands, 1 failed, 1 censored, 2.1 minutes.\n"
+        "Not yet: no usable cut of plate on saw1 is logged yet.\n"
+        "The study has 0 cuts, 0 bands, 0 failed, 0 censored, 0 minutes.\n"
         "What would help: 6 or more cuts of plate on saw1 at two band speeds and two chip loads; "
         "`bandtrial plan` lays them out."
     )
 
 
-def test_not_yet_when_the_life_is_a_guess():
-    with pytest.raises(NotYet, match=r"^Not yet: band life in plate on saw1 is known to a factor of \d+ only"):
-        recommend(shop.fit(sure=1.5), shop.study(), *JOB)
-
-
-def test_not_yet_when_nothing_holds_the_limits():
+def test_not_yet_when_a_wish_is_out_of_reach():
+    """What is asked, how far from it the nearest setting is, and what staying costs by the log alone."""
     with pytest.raises(NotYet) as no:
         recommend(shop.fit(), shop.study(), *JOB, life_at_least=1e7)
-    assert str(no.value).splitlines() == [
-        "Not yet: no setting near those tried in plate on saw1 holds every limit with a life of 1e+07 cm2.",
+    lines = str(no.value).splitlines()
+    assert lines[:2] == [
+        "Not yet: no setting near those tried in plate on saw1 holds a life of 10000000 cm²: the nearest holds it with "
+        "under 1 % probability; 90 % is asked.",
         "The study has 24 cuts, 3 bands, 1 failed, 2 censored, 26.4 minutes.",
-        "What would help: see which limit rules it out: band life, which holds with 0 % probability at best; "
-        "90 % is asked.",
     ]
+    assert re.fullmatch(
+        r"What would help: ask for less than a life of 10000000 cm², or stay at [\d.]+ m/min on the dial, [\d.]+ mm/min"
+        r", which costs [\d.]+ EUR/cm² for machine and labor, and [\d.]+ EUR/cm² if no band sawed more than it has so "
+        r"far\.",
+        lines[2],
+    )
+    assert len(lines) == 3
 
 
 def test_not_yet_without_prices():
@@ -228,15 +234,3 @@ def test_a_force_tried_on_dull_bands_only_is_not_given_to_a_new_band():
     limit = next(limit for limit in got.limits if limit.name == "chip load of a new band, tried")
     assert limit.ok and limit.limit == pytest.approx(1.12 * dull["chip_load"].max())
     assert got.setting.feed < 0.95 * free.feed
-
-
-def test_limits_that_hold_only_apart_are_named_together():
-    """Deviation holds at one setting, life at another: neither is said to fail, which would contradict its figure."""
-    from types import SimpleNamespace
-
-    from bandtrial.recommend.optimise import _worst
-
-    apart = {"deviation": np.array([[0.97, 0.2]]), "band life": np.array([[0.1, 0.95]])}
-    assert _worst(SimpleNamespace(probability=apart)) == (
-        "see which limit rules it out: each of deviation, band life holds somewhere, but nowhere all of them."
-    )

@@ -123,8 +123,8 @@ def test_a_million_cuts_would_not_take_a_loop(tmp_path):
 
     body = "\n".join(rows({}).splitlines()[1].replace("1,", f"{n},", 1) for n in range(20_000))
     place = folder(tmp_path / "study", rows() + body + "\n")
-    begin = time.perf_counter()
+    begin = time.process_time()
     table = study.cut_table(study.open_study(place))
     assert len(table) == 20_000
-    assert time.perf_counter() - begin < 10.0  # 15 us a cut on a quiet machine; 500 us allowed on a busy one
+    assert time.process_time() - begin < 10.0  # 15 us a cut on a quiet machine; 500 us allowed on a slow one
     assert isinstance(table["started"].dtype, np.dtype) and pd.isna(table["started"]).all()

@@ -39,8 +39,8 @@ class TrialShop:
     best: the best setting within limits; minutes: of trial cutting so far.
     """
 
-    def __init__(self, kind: str, seed: int):
-        self.machine_id = KINDS[kind]
+    def __init__(self, kind: str, seed: int, machine: str | None = None):
+        self.machine_id = machine or KINDS[kind]
         self.shop = Shop(plain_signals(random_shop(seed, kind)))
         self.machine = self.shop.machines[self.machine_id]
         self.stock = self.shop.stock

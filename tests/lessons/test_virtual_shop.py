@@ -270,7 +270,7 @@ def test_bands_do_not_depend_on_what_was_cut_before():
 
 @pytest.mark.parametrize("machine", FEEDS)
 def test_ten_thousand_cuts_a_second(machine):
-    """Issue's figure; best of three so that a busy computer is not blamed. Forces from 50 different settings."""
+    """Of processor time, best of three, so that a busy computer is not blamed. Forces from 50 different settings."""
     shop = Shop(1)
     shop.run(settings([shop.new_band(machine=machine)], machine, n=10))
     seconds = []
@@ -280,7 +280,7 @@ def test_ten_thousand_cuts_a_second(machine):
         table[["band_speed", "work_thickness", name]] = np.tile(
             table[["band_speed", "work_thickness", name]].to_numpy()[:50], (200, 1)
         )
-        start = time.perf_counter()
+        start = time.process_time()
         log = shop.run(table, on_death="new_band")
-        seconds.append((time.perf_counter() - start) / len(log))
+        seconds.append((time.process_time() - start) / len(log))
     assert 1.0 / min(seconds) > 10_000.0

@@ -7,6 +7,7 @@ problems to standard error, in sentences; a traceback is shown only where BANDTR
 import argparse
 import os
 import sys
+import warnings
 from collections.abc import Sequence
 
 from bandtrial import __version__, commands
@@ -57,7 +58,10 @@ def _said(argv: Sequence[str] | None) -> int:
     if os.environ.get("BANDTRIAL_DEBUG") == "1":
         return _run(args)
     try:
-        return _run(args)
+        with warnings.catch_warnings():
+            if not any(rule[0] == "error" for rule in warnings.filters):  # as in the tests, where they are faults
+                warnings.simplefilter("ignore")  # a library's remark on numbers is none that a user can act on
+            return _run(args)
     except streams.StreamRefusedError:
         raise
     except KeyboardInterrupt:

@@ -3,7 +3,7 @@
 import argparse
 
 from bandtrial.commands.errors import StudyProblemsError, WrongUseError
-from bandtrial.commands.options import fitted, job, job_arguments, json_argument, open_study, study_argument
+from bandtrial.commands.options import fitted, job, job_arguments, json_argument, open_study, quantity, study_argument
 from bandtrial.commands.output import answer
 
 
@@ -11,6 +11,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     study_argument(parser)
     job_arguments(parser)
     parser.add_argument("--minutes", required=True, metavar="N", help="machine minutes free for trial cuts")
+    parser.add_argument("--work-ahead", metavar="AREA", help='of this work still to be sawn, as "2000 in**2"')
     json_argument(parser)
 
 
@@ -18,6 +19,8 @@ def run(args: argparse.Namespace) -> int:
     minutes = _minutes(args.minutes)
     study = open_study(args.study)
     ask = job(args, study)
+    if args.work_ahead:
+        ask["horizon_cm2"] = quantity(args.work_ahead, "area", "--work-ahead")
     from bandtrial import recommend, trials
 
     try:
@@ -33,6 +36,6 @@ def _minutes(text: str) -> float:
         minutes = float(text)
     except ValueError:
         minutes = float("nan")
-    if not 0 < minutes < float("inf"):
-        raise WrongUseError(f"--minutes: '{text}' is not a number of minutes above 0, as 100")
+    if not abs(minutes) < float("inf"):
+        raise WrongUseError(f"--minutes: '{text}' is not a number of minutes, as 100")
     return minutes

@@ -15,7 +15,8 @@ def wear_used(ax, bands, middle, low, high, ringing=()):
     y = np.arange(len(bands))[::-1]
     middle, low, high = (np.asarray(v, float) for v in (middle, low, high))
     ax.barh(y, middle, height=0.5, color="#cccccc", edgecolor="#333333", linewidth=0.6)
-    ax.errorbar(middle, y, xerr=[middle - low, high - middle], fmt="none", ecolor="#000000", capsize=3, label="80 %")
+    doubt = [(middle - low).tolist(), (high - middle).tolist()]  # matplotlib takes an array of one for a number
+    ax.errorbar(middle, y, xerr=doubt, fmt="none", ecolor="#000000", capsize=3, label="80 %")
     loud = np.isin(np.asarray(bands, str), list(ringing))
     if loud.any():
         ax.plot(middle[loud], y[loud], "X", color=style.COLOURS[1], markersize=8, markeredgecolor="#000000",

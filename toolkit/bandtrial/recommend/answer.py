@@ -5,15 +5,17 @@ from __future__ import annotations
 import numpy as np
 
 from .checks import all_limits
-from .chosen import Chosen, choose
+from .chosen import Chosen, decide
+from .gate import must_carry, widened
 from .job import NotYet, job_of
 from .limits import chip_loads
-from .optimise import DRAWS, Wish, optimise, speed_interval, trade_off
-from .others import PUBLISHED_CHIP, usual_coolant
-from .remarks import next_step, warnings
+from .optimise import DRAWS, Wish, speed_interval, trade_off
+from .others import PUBLISHED_CHIP, stay, usual_coolant
+from .remarks import grade, next_step, telling_cut, warnings
 from .result import Recommendation, Setting, Value
 from .rounding import two_figures
-from .tried import check_life_known, tried
+from .stops import stops
+from .tried import rows_of
 
 
 def recommend(
@@ -30,7 +32,9 @@ def recommend(
 ) -> Recommendation:
     """The setting (speed, feed, change-out) of least expected long-run cost or greatest output, in limits.
 
-    The expectation runs over posterior draws and over the scatter from band to band; see `longrun`.
+    The expectation runs over posterior draws and over the scatter from band to band; see `longrun`. Where little is
+    known the answer is rough and says so; it is refused only where nothing of the job was cut, where what was cut broke
+    a limit, or where a wish can't be met.
 
     fit : posterior draws of `wear.fit` on the study
     thickness_mm : work thickness [mm]
@@ -44,55 +48,84 @@ def recommend(
     wish = Wish(goal, deviation, life_at_least)
     coolant = coolant or usual_coolant(fit.data, machine, material)
     job = job_of(study, machine, stock, material, thickness_mm, coolant)
-    region = tried(fit, study, job)
-    check_life_known(fit, job, region)
-    if deviation is not None and "deviation" not in fit.signals:
-        raise NotYet(
-            "a deviation was asked for, and the study has no deviation of enough cuts.",
-            ["measure and log the deviation of every trial cut."],
-            region.evidence,
-        )
-    coarse, fine = optimise(fit, job, region, wish)
-    few = fit.thinned(DRAWS)
-    chosen = choose(few, job, region, wish, fine)
-    setting = as_setting("recommended", few, job, chosen, chosen.at, chosen.age)
-    low, high = speed_interval(coarse)
+    trust = must_carry(fit, stay=stay(fit.data, job) + ".")
+    check_signals(fit, job, wish)
+    decision = decide(fit, study, job, wish)
+    few, region, chosen = fit.thinned(DRAWS), decision.region, decision.chosen
+    limits = tuple(all_limits(few, job, wish, chosen))
+    known = grade(trust, job, decision, limits)
+    setting = as_setting("recommended", few, job, decision, trust, chosen.at, chosen.age)
+    low, high = speed_interval(decision.coarse)
     return Recommendation(
         job=job,
         goal=goal,
         setting=setting,
-        speed=Value(chosen.V, min(low, chosen.V), max(high, chosen.V)),
+        speed=_about(chosen.V, low, high, trust.widen),
         published_band_speed=job.published_speed,
-        limits=tuple(all_limits(few, job, region, wish, chosen)),
+        limits=limits,
         evidence=region.evidence,
-        warnings=tuple(warnings(fit, study, job, region)),
-        table=(*compared(few, job, chosen), setting),
-        curve=tuple(trade_off(coarse, job)),
+        warnings=tuple(warnings(fit, study, job, decision, trust, limits)),
+        table=(*compared(few, job, decision, trust), setting),
+        curve=tuple(trade_off(decision.coarse, job, decision.wish)),
         rounding_cost=max(0.0, chosen.rounding),
         continuous=chosen.exact,
         next_step=next_step(job, region, chosen.V, chosen.bite),
+        grade=known,
+        stops=stops(job, region, chosen, goal),
+        telling_cut=telling_cut(fit, study, job) if known == "rough" else None,
     )
 
 
-def compared(fit, job, chosen: Chosen):
+def check_signals(fit, job, wish: Wish) -> None:
+    """NotYet where what is asked can't be told from the signals that the fit has."""
+    cuts, _ = rows_of(fit.data, job)
+    evidence = {"cuts": len(cuts["band"])}
+    if job.feed == "force" and len(cuts["band"]):
+        try:
+            chip_loads(fit.thinned(2), job, np.array([job.published_speed]), np.array([1.0]))
+        except ValueError:
+            raise NotYet(
+                f"too few timed cuts at a set feed force to know the chip that a force gives: {len(cuts['band'])}.",
+                [f"{stay(fit.data, job)}; time and log three cuts there."],
+                evidence,
+            ) from None
+    if wish.deviation is not None and "deviation" not in fit.signals:
+        raise NotYet(
+            "a deviation was asked for, and the study has no deviation of enough cuts.",
+            [f"measure and log the deviation of every trial cut; until then {stay(fit.data, job)}."],
+            evidence,
+        )
+
+
+def compared(fit, job, decision, trust):
     """The published start and the shop's own setting, each with the probability that the choice beats it."""
     kinds = (
-        ("published start", chosen.published, f"{PUBLISHED_CHIP:g} um chip load, run to the end"),
-        ("the shop now", chosen.now, "its most used setting, run to the end"),
+        ("published start", "published", f"{PUBLISHED_CHIP:g} um chip load, run to the end"),
+        ("the shop now", "now", "its most used setting, run to the end"),
     )
+    chosen = decision.chosen
     loss, end = chosen.scan.loss, chosen.scan.loss.shape[2] - 1
     own = loss[:, chosen.at, chosen.age]
-    for name, i, note in kinds:
-        if i is not None:
-            yield as_setting(name, fit, job, chosen, i, end, float(np.mean(own < loss[:, i, end])), note)
+    for name, place, note in kinds:
+        if place in chosen.places:
+            i = chosen.places[place]
+            same = (i, end) == (chosen.at, chosen.age)
+            note = f"{note}; it is this one" if same else f"this one, {note}" if i == chosen.at else note
+            beaten = 0.0 if same else float(np.mean(own < loss[:, i, end]))
+            yield as_setting(name, fit, job, decision, trust, i, end, beaten, note)
 
 
-def as_setting(name, fit, job, chosen: Chosen, i: int, j: int, beaten_by=None, note="") -> Setting:
+def as_setting(name, fit, job, decision, trust, i: int, j: int, beaten_by=None, note="") -> Setting:
     """Setting i of those worked out, changed at age j."""
+    chosen: Chosen = decision.chosen
     run, end = chosen.scan.run, chosen.scan.loss.shape[2] - 1
     V, bite = float(chosen.scan.V[i]), float(chosen.scan.bite[i])
     fresh = chip_loads(fit, job, np.array([V]), np.array([bite]), wear_used=0.0)
     area, minutes = run.area[:, i, j], run.minutes[:, i, j]
+
+    def value(draws):
+        return as_value(draws, trust, not decision.life_known)
+
     return Setting(
         name=name,
         band_speed=V,
@@ -100,14 +133,23 @@ def as_setting(name, fit, job, chosen: Chosen, i: int, j: int, beaten_by=None, n
         feed=float(job.feed_of(V, bite)),
         chip_load=float(np.median(fresh)),
         change_after=None if j == end else two_figures(run.age[i, j]),
-        cost=_value(run.cost(job.prices)[:, i, j]),
-        life=_value(area),
-        rate=_value(area / minutes),
+        cost=value(run.cost(job.prices)[:, i, j]),
+        life=value(area),
+        rate=value(area / minutes),
         beaten_by=beaten_by,
         note=note,
     )
 
 
-def _value(draws) -> Value:
-    low, high = np.quantile(draws, [0.1, 0.9])
-    return Value(float(np.mean(draws)), float(low), float(high))
+def as_value(draws, trust, rough: bool = False) -> Value:
+    """Mean of the draws (median where they are rough) with their 80 % interval, as wide as their trust asks."""
+    draws = widened(np.asarray(draws, float), trust)
+    low, middle, high = (float(x) for x in np.quantile(draws, [0.1, 0.5, 0.9]))
+    value = middle if rough else float(np.clip(np.mean(draws), low, high))
+    return Value(value, low, high)
+
+
+def _about(value: float, low: float, high: float, widen: float) -> Value:
+    """A value in its interval, widened on the log scale about the value."""
+    low, high = min(low, value), max(high, value)
+    return Value(value, value * (low / value) ** widen, value * (high / value) ** widen)

@@ -2,31 +2,41 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .limits import allowed
-from .optimise import Scan, Wish, scan, to_the_end
+from .limits import Figure, Limit, figures
+from .optimise import DRAWS, Scan, Wish, coarse_grid, gated, optimise, scan, to_the_end
 from .others import published_setting, shop_now
-from .rounding import round_settings
+from .rounding import next_up, round_settings
+from .tried import Tried, down_to_new_bands, life_known, tried
+from .unsure import least_unsure
+
+EQUAL, MOST_EQUAL = 0.003, 0.02
+"""Settings whose expected losses differ by less than this share count as equal: what the draws leave open, twice the
+standard error of the difference, but between these two; the greater where life is hardly known."""
+
+BESIDE_AGES = 24
 
 
 @dataclass(frozen=True)
 class Chosen:
-    """`scan` of the round settings, the exact optimum, the published start and the shop's own, in this order.
+    """`scan` of the round settings, the optimum, the published start and the shop's own; `figures` their limits.
 
-    at, age : setting and change-out chosen; rounding : what it costs against the optimum, as a share;
-    published, now : where those two stand; exact : the optimum (band speed [m/min], feed)
+    at, age : setting and change-out chosen; rounding : what it costs against the optimum, as a share
+    places : where the others stand, by name: published, now; exact : the optimum (band speed [m/min], feed)
+    beside : scan and limits of the next faster and the next heavier setting
     """
 
     scan: Scan
+    figures: tuple[Figure, ...]
     at: int
     age: int
     rounding: float
-    published: int
-    now: int | None
+    places: dict[str, int]
     exact: tuple[float, float]
+    beside: tuple[Scan, tuple[Figure, ...]]
 
     @property
     def V(self) -> float:  # noqa: N802
@@ -38,24 +48,111 @@ class Chosen:
         """Chip load [um] or force per tooth [N]."""
         return float(self.scan.bite[self.at])
 
+    def limits(self, i: int) -> list[Limit]:
+        """The limits of setting i that do not depend on when the band is changed."""
+        return [figure.at(i) for figure in self.figures]
 
-def choose(fit, job, region, wish: Wish, fine: Scan) -> Chosen:
-    """The best setting that a dial and a knob can hold near the best of the fine grid."""
-    i, _ = fine.best()
-    best = float(fine.V[i]), float(fine.bite[i])
+
+@dataclass(frozen=True)
+class Decision:
+    """What was decided for a job: from which region, over which grid, which setting.
+
+    life_known : well enough for more than a rough answer; sure : every limit holds with the probability asked
+    """
+
+    region: Tried
+    wish: Wish
+    coarse: Scan
+    chosen: Chosen
+    life_known: bool
+    sure: bool
+
+
+def decide(fit, study, job, wish: Wish) -> Decision:
+    """The setting for a job; NotYet where nothing of it was cut, or what was cut breaks a limit.
+
+    Where life is hardly known the choice stays inside what was tried and weighs all draws alike; where no setting holds
+    every limit surely, it is the one of those tried that breaks none as surely as can be.
+    """
+    region = down_to_new_bands(fit.thinned(DRAWS), job, tried(fit, study, job))
+    known = life_known(fit, job, region)
+    if not known:
+        region, wish = region.kept_inside(), replace(wish, typical=True)
+    found = optimise(fit, job, region, wish)
+    if found is not None:
+        coarse, fine = found
+        i, _ = fine.best()
+        chosen = choose(fit.thinned(DRAWS), job, region, wish, (float(fine.V[i]), float(fine.bite[i])))
+        return Decision(region, wish, coarse, chosen, known, True)
+    best, age = least_unsure(fit.thinned(DRAWS), fit.data, job, region, wish)
+    chosen = choose(fit.thinned(DRAWS), job, region, wish, best, as_is=age)
+    coarse = _grid(fit, job, region, wish) or chosen.scan
+    return Decision(region, wish, coarse, chosen, known, False)
+
+
+def _grid(fit, job, region, wish) -> Scan | None:
+    V, bite = coarse_grid(job, region)
+    free = replace(wish, deviation=None, life_at_least=None)
+    return gated(fit.thinned(DRAWS), job, region, free, np.repeat(V, len(bite)), np.tile(bite, len(V)))
+
+
+def choose(fit, job, region, wish: Wish, best, as_is: int | None = None) -> Chosen:
+    """The best setting that a dial and a knob can hold near `best` (band speed [m/min], bite).
+
+    Of those that cost the same within what the draws leave open, what the shop runs now, else the roundest, then the
+    nearest to what it runs: so the answer does not turn with the draws. as_is : keep `best` itself, changed at this age
+    """
     now = shop_now(fit.data, job)
-    round_V, round_bite = round_settings(job, *best)
-    V, bite = np.array(
-        [*zip(round_V, round_bite, strict=True), best, published_setting(fit, job)] + [now] * bool(now)
-    ).T
-    n = len(round_V)
+    round_V, round_bite, how_round = round_settings(job, *best)
+    n = len(round_V) if as_is is None else 0
+    others = {"published": published_setting(fit, job)} | ({"now": now} if now else {})
+    listed = [*zip(round_V[:n], round_bite[:n], strict=True), best, *others.values()]
+    V, bite = np.array(listed).T
     s = scan(fit, job, wish, V, bite)
-    usable = s.usable & allowed(fit, job, region, V, bite)[:, None]
-    loss = np.where(usable, s.loss.mean(axis=0), np.inf)
-    exact = loss[n].min()
-    some = np.isfinite(loss[:n]).any()  # else no round setting holds the limits: keep the exact one
-    at = int(np.argmin(loss[:n].min(axis=1))) if some else n
-    age = to_the_end(loss[at])
-    rounding = float(loss[at, age] / exact - 1) if some and np.isfinite(exact) else 0.0
-    feed = float(job.feed_of(*best))
-    return Chosen(s, at, age, rounding, n + 1, n + 2 if now else None, (best[0], feed))
+    limits = tuple(figures(fit, job, region, V, bite))
+    holds = np.all([f.holds for f in limits if f.kind != "shown"], axis=0)
+    loss = np.where(s.usable & holds[:, None], s.expected, np.inf)
+    places = {name: n + 1 + k for k, name in enumerate(others)}
+    usual = places.get("now") if job.feed != "hand" else None  # a pace by hand strays
+    least = MOST_EQUAL if wish.typical else EQUAL
+    at = n if as_is is not None else _roundest(s, loss, n, how_round, job, now, usual, least)
+    age = to_the_end(loss[at]) if as_is is None else as_is
+    exact = s.expected[n].min() if as_is is None else s.expected[at, age]
+    rounding = float(s.expected[at, age] / exact - 1)
+    beside = _beside(fit, job, region, wish, float(V[at]), float(bite[at]))
+    return Chosen(s, limits, at, age, rounding, places, (best[0], float(job.feed_of(*best))), beside)
+
+
+def _beside(fit, job, region, wish: Wish, V: float, bite: float) -> tuple[Scan, tuple[Figure, ...]]:
+    """The next faster setting, at the same feed per tooth, and the next heavier one at the same speed."""
+    dial, knob = job.step()
+    faster = float(job.machine.true_speed(next_up(float(job.machine.indicated_speed(V)), dial)))
+    heavier = float(job.bite_of(V, next_up(float(job.feed_of(V, bite)), knob)))
+    at = np.array([faster, V]), np.array([bite, heavier])
+    return scan(fit, job, wish, *at, BESIDE_AGES), tuple(figures(fit, job, region, *at))
+
+
+def _roundest(s: Scan, loss, n: int, how_round, job, now, usual: int | None, tolerance: float) -> int:
+    """Which of the first n settings, or the `usual` one, to take: see `choose`; n, the optimum itself, where none of
+    them is usable."""
+    least = loss[: n + 1].min(axis=1)
+    if not np.isfinite(least[:n]).any():
+        return n
+    first, age = (int(k) for k in np.unravel_index(np.argmin(loss[:n]), loss[:n].shape))
+    if usual is not None and _as_good(s, loss, usual, first, age, tolerance):
+        return usual
+    equal = np.array([_as_good(s, loss, i, first, age, tolerance) for i in range(n)])
+    near_V, near_bite = now or (job.published_speed, float(s.bite[first]))
+    away = np.hypot(np.log(s.V[:n] / near_V), np.log(s.bite[:n] / near_bite))
+    order = np.lexsort((s.V[:n], np.round(away, 6), -how_round))
+    return int(next(i for i in order if equal[i]))
+
+
+def _as_good(s: Scan, loss, i: int, first: int, age: int, tolerance: float) -> bool:
+    """Whether setting i costs the same as the first, changed at `age`, within what the draws leave open."""
+    j = int(np.argmin(loss[i]))
+    if not np.isfinite(loss[i, j]):
+        return False
+    best = s.loss[:, first, age]
+    error = float(np.std(s.loss[:, i, j] / s.expected[i, j] - best / s.expected[first, age])) / np.sqrt(len(best))
+    return bool(loss[i, j] / loss[first, age] - 1 <= np.clip(2 * error, tolerance, MOST_EQUAL))

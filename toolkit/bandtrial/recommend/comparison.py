@@ -8,11 +8,16 @@ import numpy as np
 
 from bandtrial import units
 
+from . import gate
 from . import limits as lim
+from .answer import check_signals
+from .chosen import decide
+from .gate import must_carry, widened
 from .job import NotYet, job_of
-from .optimise import COARSE_AGES, DRAWS, Wish, coarse_grid, optimise, scan, speed_interval
-from .others import PUBLISHED_CHIP, nearest_speed, published_setting, usual_coolant
-from .tried import check_life_known, tried
+from .optimise import COARSE_AGES, DRAWS, Wish, coarse_grid, scan, speed_interval
+from .others import PUBLISHED_CHIP, nearest_speed, usual_coolant
+from .stops import stops
+from .tried import how_little
 from .wording import interval, percent, table_html, table_text
 
 EXTRA = (0.50, 0.30, 0.20, 0.10, 0.05, 0.02, 0.0)
@@ -29,7 +34,8 @@ class Row:
     at_least_more : share by which it costs more with 90 % probability, nan if not even 0
     dearer_by_5_percent : probability that it costs over 5 % more
     open_low, open_high : speeds that the data can't rule out (all others cost 5 % more with 90 % probability)
-    reason : why there is no answer, else empty
+    reason : why there is no answer, else empty; grade : "good" or "rough"; warnings : what to read with it
+    published_ruled_out : what speaks against the published start
     """
 
     machine: str
@@ -56,6 +62,9 @@ class Row:
     open_low: float = NAN
     open_high: float = NAN
     reason: str = ""
+    grade: str = "good"
+    warnings: tuple[str, ...] = ()
+    published_ruled_out: str = ""
 
 
 @dataclass(frozen=True)
@@ -137,22 +146,20 @@ def _row(fit, study, machine, material, cuts) -> Row:
 
 
 def judge(fit, study, job) -> dict:
-    """The judged part of a Row: optimum, what the published start costs, which speeds are still open."""
-    wish, few = Wish(), fit.thinned(DRAWS)
-    region = tried(fit, study, job)
-    check_life_known(fit, job, region)
-    coarse, fine = optimise(fit, job, region, wish)
-    i, _j = fine.best()
-    V, bite = float(fine.V[i]), float(fine.bite[i])
-    pV, pbite = published_setting(fit, job)
-    pair = scan(few, job, wish, [V, pV], [bite, pbite])
-    own = pair.loss[:, 0].min(axis=1)
-    ratio = pair.loss[:, 1, -1] / own - 1
-    low, high = speed_interval(coarse)
+    """The judged part of a Row: the setting recommended, what the published start costs, which speeds are open."""
+    trust = must_carry(fit)
+    check_signals(fit, job, Wish())
+    decision, few = decide(fit, study, job, Wish()), fit.thinned(DRAWS)
+    chosen, region = decision.chosen, decision.region
+    V, bite, s = chosen.V, chosen.bite, chosen.scan
+    own, published = s.loss[:, chosen.at].min(axis=1), s.loss[:, chosen.places["published"], -1]
+    ratio = widened(published / own, trust) - 1
+    low, high = speed_interval(decision.coarse)
     fresh = lim.chip_loads(few, job, np.array([V]), np.array([bite]), wear_used=0.0)
-    ends = _chip_interval(few, job, coarse)
+    ends = _chip_interval(few, job, decision.coarse)
     sure = [x for x in EXTRA if np.mean(ratio > x) >= lim.SURE]
-    open_speeds = _open(few, job, region, wish, bite)
+    open_speeds = _open(few, job, region, decision.wish, V, bite)
+    middle = np.median if decision.wish.typical else np.mean
     return {
         "band_speed": V,
         "band_speed_low": min(low, V),
@@ -160,15 +167,18 @@ def judge(fit, study, job) -> dict:
         "chip_load": float(np.median(fresh)),
         "chip_load_low": min(ends[0], float(np.median(fresh))),
         "chip_load_high": max(ends[1], float(np.median(fresh))),
-        "cost_per_cm2": float(own.mean()),
-        "published_cost_per_cm2": float(pair.loss[:, 1, -1].mean()),
-        "published_costs_more": float(ratio.mean()),
+        "cost_per_cm2": float(middle(own)),
+        "published_cost_per_cm2": float(middle(published)),
+        "published_costs_more": float(middle(ratio)),
         "published_costs_more_low": float(np.quantile(ratio, 0.1)),
         "published_costs_more_high": float(np.quantile(ratio, 0.9)),
         "at_least_more": sure[0] if sure else NAN,
         "dearer_by_5_percent": float(np.mean(ratio > 0.05)),
         "open_low": open_speeds[0],
         "open_high": open_speeds[1],
+        "grade": "rough" if trust.grade != "good" or not (decision.life_known and decision.sure) else "good",
+        "warnings": (*gate.said(trust), *([] if decision.life_known else [how_little(fit, job, region)])),
+        "published_ruled_out": stops(job, region, chosen, "lowest-cost")["published_start"].said,
     }
 
 
@@ -181,16 +191,20 @@ def _chip_interval(fit, job, coarse):
     return tuple(float(q) for q in np.quantile(h[back], [0.1, 0.9]))
 
 
-def _open(fit, job, region, wish, bite):
+def _open(fit, job, region, wish, V: float, bite: float):
     """Least and greatest speed at which it is not 90 % sure that it costs 5 % more than the best speed.
 
-    All at the same bite, each with its own best change-out.
+    Of the speeds near those tried that hold every limit, and the one recommended, all at its bite, each with its own
+    best change-out.
     """
-    V, _ = coarse_grid(job, region, speeds=17)
-    s = scan(fit, job, wish, V, np.full(len(V), bite), COARSE_AGES)
+    speeds, _ = coarse_grid(job, region, speeds=17)
+    limits = lim.figures(fit, job, region, speeds, np.full(len(speeds), bite))
+    holds = [f.holds for f in limits if f.kind in ("machine", "chance")]
+    speeds = np.append(speeds[np.all(holds, axis=0)], V)
+    s = scan(fit, job, wish, speeds, np.full(len(speeds), bite), COARSE_AGES)
     loss = s.loss.min(axis=2)
     dear = np.mean(loss > (1 + NEAR) * loss.min(axis=1, keepdims=True), axis=0)
-    left = V[dear < lim.SURE]
+    left = np.append(speeds[dear < lim.SURE], V)
     return float(left.min()), float(left.max())
 
 
@@ -219,5 +233,6 @@ def _row_fields(row: Row, system: str) -> list[tuple[str, str, str]]:
             f"{row.cuts} cuts",
         ),
         ("", more, f"{sure}; over 5 % more with {percent(row.dearer_by_5_percent)} probability"),
-        ("", ruled, ""),
+        ("", ruled, f"the published start: {row.published_ruled_out}"),
+        *(("", f"rough: {text}", "") for text in row.warnings),
     ]

@@ -1,23 +1,33 @@
-"""The limits of a setting: value, limit, margin, unit, whether it holds and how surely."""
+"""The limits of a setting: value, limit, margin, unit, whether it holds and how surely.
+
+A limit from a book or a rule of thumb is where a shop starts. What its own cuts have held (`proven`) moves it: a chip
+that bands lived with, a gullet that carried, is never refused on such a figure.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from bandtrial import sawing
 
-from .power import motor_power, power_limit
+from .gate import trust_of, widened
+from .power import carried, how_known, motor_power, power_limit
 from .surface import MID_WEAR, names
+from .tried import BROKEN_IN
 
-SURE = 0.9  # an uncertain limit has to hold with this probability
-LEAST_CHIP = 5.0  # [um] below it a tooth rubs (sarwar_2010: chip loads of 5 to 50 um)
+SURE = 0.9  # an uncertain limit has to hold with this probability where a setting is looked for
+HELD = 0.88  # and of the setting found it holds down to here, so that chance in the draws moves no verdict; our choice
+LEAST_CHIP = 5.0  # [um] below it a tooth rubs (sarwar_2010: chip loads of 5 to 50 um), unless the shop's bands lived
 GREATEST_CHIP = 50.0  # [um]
 FULLEST = 0.98  # gullet fill: a speed check leaves the true speed, and so the chip, uncertain by some 2 %; no source
 LEAST_TEETH, BEST_TEETH, MOST_TEETH = 2.0, 3.0, 24.0  # published/tooth_pitch.csv
-BROKEN_IN = 0.05  # wear used of a new band that is broken in: at a set force it cuts the thickest chips
 SIGNAL_WEAR = np.array([0.0, 0.35, 0.7, 1.0])  # wear used at which a deviation is followed
+SMOOTH = 0.3  # width of the smoothing of a probability, in sd of the draws' logs
+REACH = "step beyond what was tried"
+OWN = "as the shop's own cuts held"
 
 
 @dataclass(frozen=True)
@@ -37,8 +47,8 @@ class Limit:
 
     @property
     def ok(self) -> bool:
-        """Holds, with 90 % probability where it is uncertain."""
-        return self.probability >= SURE
+        """Holds, with 90 % probability where it is uncertain (`HELD` once it has been looked for)."""
+        return self.probability >= HELD
 
     @property
     def margin(self) -> float:
@@ -52,7 +62,45 @@ class Limit:
         return {key: getattr(self, key) for key in keys}
 
 
-THICK_ENOUGH = f"chips of {LEAST_CHIP:g} um or more"
+@dataclass(frozen=True)
+class Figure:
+    """One limit over settings: value, limit and probability that it holds (n,).
+
+    kind : "machine" what the machine can be set to, "reach" the step beyond what was tried, "chance" what is not
+    certain, "shown" what no setting of the job can change
+    """
+
+    name: str
+    value: np.ndarray
+    limit: np.ndarray
+    unit: str
+    at_most: bool
+    probability: np.ndarray
+    note: str
+    kind: str
+
+    def at(self, i: int) -> Limit:
+        """The limit at setting i."""
+        value, limit, p = (float(x[i]) for x in (self.value, self.limit, self.probability))
+        return Limit(self.name, value, limit, self.unit, self.at_most, round(p, 3), self.note)
+
+    @property
+    def holds(self) -> np.ndarray:
+        """Where it holds surely enough for a setting to be looked for (n,)."""
+        return self.probability >= SURE
+
+
+def figures(fit, job, region, band_speed, bite) -> Iterator[Figure]:
+    """Every limit of settings (n,) that does not depend on when the band is changed."""
+    V, bite = np.broadcast_arrays(np.asarray(band_speed, float), np.asarray(bite, float))
+    yield from _machine(job, V, np.asarray(job.feed_of(V, bite), float))
+    h = chip_loads(fit, job, V, bite)
+    yield from _tooth(job, region, h, bite)
+    if job.feed == "force":
+        yield from _fresh(job, region, chip_loads(fit, job, V, bite, BROKEN_IN), len(V))
+    if np.isfinite(power_limit(job)):
+        yield _power(fit, job, region, V, bite)
+    yield _reach(job, region, V, bite)
 
 
 def allowed(fit, job, region, band_speed, bite, rubbing: bool = False):
@@ -60,45 +108,8 @@ def allowed(fit, job, region, band_speed, bite, rubbing: bool = False):
 
     rubbing : let chips be thinner than the least, as a trial cut may
     """
-    holds = conditions(fit, job, region, band_speed, bite)
-    return np.all([ok for name, ok in holds.items() if not (rubbing and name == THICK_ENOUGH)], axis=0)
-
-
-def conditions(fit, job, region, band_speed, bite) -> dict:
-    """Where each limit that does not depend on when the band is changed holds (n,), by its name in words."""
-    V, bite = np.asarray(band_speed, float), np.asarray(bite, float)
-    lo, hi = job.feed_range()
-    feed = job.feed_of(V, bite)
-    h = chip_loads(fit, job, V, bite)
-    fresh = chip_loads(fit, job, V, bite, BROKEN_IN)
-    fill = sawing.gullet_fill(h, job.thickness, job.gullet_area)
-    power = motor_power(fit, job, region, V, bite)
-
-    def surely(good):
-        return np.mean(good, axis=0) >= SURE
-
-    return {
-        "a band speed that the dial has": in_ranges(job, V),
-        "a feed that the machine has": (feed >= lo * (1 - 1e-9)) & (feed <= hi * (1 + 1e-9)),
-        "a step within reach of what was tried": region.outside(job, V, bite) <= 1 + 1e-6,
-        f"chips of {GREATEST_CHIP:g} um or less": surely(h <= GREATEST_CHIP) & surely(fresh <= GREATEST_CHIP),
-        "chips of a fresh band near what was tried": np.median(fresh, axis=0) <= region.heaviest_chip(job) * (1 + 1e-9),
-        "the gullet fill": surely(fill <= FULLEST * (1 + 1e-9)),
-        "the motor power": surely(power <= power_limit(job)),
-        THICK_ENOUGH: surely(h >= LEAST_CHIP),
-    }
-
-
-def ruled_out(fit, job, region, band_speed, bite) -> list[str]:
-    """What would help where no setting holds all of `conditions`: the limits that fail, and the way out."""
-    holds = conditions(fit, job, region, band_speed, bite)
-    n = len(next(iter(holds.values())))
-    failing = [f"{name} at {int(ok.sum())}" for name, ok in holds.items() if not ok.all()]
-    out = [f"see which limits rule it out: of {n} settings looked at, " + ", ".join(failing) + "; none holds them all."]
-    if not holds[THICK_ENOUGH].all():
-        more = "feed force" if job.feed == "force" else "feed rate"
-        out.append(f"trial cuts at a greater {more}, a step at a time: chips so thin rub more than they cut.")
-    return out
+    gates = [f for f in figures(fit, job, region, band_speed, bite) if f.kind != "shown"]
+    return np.all([f.holds for f in gates if not (rubbing and f.name == "chip load, least")], axis=0)
 
 
 def in_ranges(job, band_speed):
@@ -113,7 +124,103 @@ def chip_loads(fit, job, V, bite, wear_used: float = MID_WEAR):
     """Chip load (S, n) [um] at a wear used; (1, n) where the feed rate is set, which does not thin."""
     if job.feed != "force":
         return np.asarray(bite, float)[None, :]
-    return fit.chip_load_at_force(job.feed_of(V, bite), V, job.thickness, wear_used=wear_used, **names(job))
+    h = fit.chip_load_at_force(job.feed_of(V, bite), V, job.thickness, wear_used=wear_used, **names(job))
+    return widened(h, trust_of(fit))
+
+
+def chance(draws, limit, at_most: bool):
+    """Probability (n,) that draws (S, n) keep on the allowed side of a limit.
+
+    A smooth count: each draw of the log is spread by SMOOTH of their sd (a logistic law), so that the probability moves
+    evenly with the setting and less with chance. One draw holds or does not.
+    """
+    draws, limit = np.atleast_2d(np.asarray(draws, float)), np.asarray(limit, float)
+    good = draws <= limit * (1 + 1e-9) if at_most else draws >= limit * (1 - 1e-9)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        x = np.log(np.maximum(draws, 1e-300))
+        middle, sd = x.mean(axis=0), x.std(axis=0)
+        x = middle + (x - middle) * np.sqrt(1 - SMOOTH**2)
+        gap = (np.log(limit) - x) if at_most else (x - np.log(limit))
+        soft = 1 / (1 + np.exp(-np.clip(1.702 * gap / (SMOOTH * sd), -50, 50)))
+    usable = (sd > 1e-6) & np.isfinite(limit) & (limit > 0)
+    return np.where(usable, soft.mean(axis=0), good.mean(axis=0))
+
+
+def figure(name, draws, limit, unit, at_most, note="", kind="chance") -> Figure:
+    """A `Figure` from draws (S, n) or values (n,) and a limit."""
+    draws = np.atleast_2d(np.asarray(draws, float))
+    limit = np.broadcast_to(np.asarray(limit, float), draws.shape[1:])
+    return Figure(name, np.median(draws, axis=0), limit, unit, at_most, chance(draws, limit, at_most), note, kind)
+
+
+def _machine(job, V, feed) -> Iterator[Figure]:
+    shown = np.asarray(job.machine.indicated_speed(V), float)
+    ranges = np.array([(float(lo), float(hi)) for lo, hi in job.machine.band_speed_ranges])
+    away = np.maximum(np.maximum(ranges[:, :1] - shown, shown - ranges[:, 1:]), 0.0)
+    low, high = ranges[np.argmin(away, axis=0)].T
+    yield figure("band speed, least", shown, low, "m/min", False, "as indicated", "machine")
+    yield figure("band speed, greatest", shown, high, "m/min", True, "as indicated", "machine")
+    low, high = job.feed_range()
+    name, unit = ("feed force", "N") if job.feed == "force" else ("feed rate", "mm/min")
+    if low > 0:
+        yield figure(f"{name}, least", feed, low, unit, False, "", "machine")
+    if np.isfinite(high):
+        yield figure(f"{name}, greatest", feed, high, unit, True, "", "machine")
+
+
+def _tooth(job, region, h, bite) -> Iterator[Figure]:
+    when = "half way through the wear; " if job.feed == "force" else ""
+    given = job.stock.gullet_area is not None and np.isfinite(job.stock.gullet_area)
+    estimate = "" if given else "gullet estimated from pitch and form; "
+    most = fullest(job, region)
+    packs = f"above 1 the gullets pack, and the speed is known to some {100 * (1 - FULLEST):.0f} %"
+    fill = sawing.gullet_fill(h, job.thickness, job.gullet_area)
+    yield figure("gullet fill", fill, most, "-", True, estimate + when + (packs if most == FULLEST else OWN))
+    least, most = chip_range(region)
+    rubs = "below it the teeth rub" if least == LEAST_CHIP else OWN
+    strips = "above it teeth strip" if most == GREATEST_CHIP else OWN
+    rubbing = figure("chip load, least", h, least, "um", False, when + rubs)
+    lived = bite >= np.exp(region.bite[0]) * (1 - 1e-9)  # rubbing is a cost that the wear law knows, not a wall
+    known = np.where(lived, np.minimum(least, rubbing.value), least)
+    yield replace(rubbing, probability=np.where(lived, 1.0, rubbing.probability), limit=known)
+    yield figure("chip load, greatest", h, most, "um", True, when + strips)
+    teeth = min(LEAST_TEETH, region.proven.teeth)
+    few = "3 are better" if job.teeth < BEST_TEETH else ""
+    few = few if teeth == LEAST_TEETH else OWN
+    yield figure("teeth in the cut, least", np.full(len(bite), job.teeth), teeth, "-", False, few, "shown")
+
+
+def chip_range(region) -> tuple[float, float]:
+    """Least and greatest chip load [um] of a setting: the published ones, or a step beyond those that went well."""
+    least = min(LEAST_CHIP, region.proven.lightest * float(np.exp(-region.step[1])))
+    return least, max(GREATEST_CHIP, region.proven.heaviest)
+
+
+def fullest(job, region) -> float:
+    """Greatest gullet fill [-]: the brim, or what went well."""
+    return max(FULLEST, float(sawing.gullet_fill(region.proven.chip_area, 1.0, job.gullet_area)))
+
+
+def _fresh(job, region, h, n: int) -> Iterator[Figure]:
+    """A new band's chips at a set force: the thickest there will be."""
+    most = chip_range(region)[1]
+    yield figure("chip load of a new band, greatest", h, most, "um", True, "broken in")
+    tried, note = region.heaviest_chip(job), "broken in; as heavy as the cuts so far can defend"
+    yield figure("chip load of a new band, tried", np.median(h, axis=0), tried, "um", True, note, "reach")
+
+
+def _power(fit, job, region, V, bite) -> Figure:
+    draws = widened(motor_power(fit, job, region, V, bite), trust_of(fit))
+    one = figure("motor power", draws, power_limit(job), "W", True, how_known(fit, job, region))
+    was = carried(job, region, V, bite)
+    return replace(one, probability=np.where(was, 1.0, one.probability))
+
+
+def _reach(job, region, V, bite) -> Figure:
+    speed, feed = np.exp(region.step)
+    note = f"a factor of {speed:.2f} in speed, {feed:.2f} in feed per tooth, beyond what was tried"
+    share = np.round(region.outside(job, V, bite), 6)
+    return figure(REACH, share, 1.0, "of the step allowed", True, note, "reach")
 
 
 def deviations(fit, job, V, h):
@@ -121,7 +228,7 @@ def deviations(fit, job, V, h):
     E = SIGNAL_WEAR
     V, h, wear = np.repeat(V, len(E)), np.repeat(h, len(E)), np.tile(E, len(V))
     values = fit.signal("deviation", V, h, job.thickness, wear_used=wear, **names(job))
-    return values.reshape(len(values), -1, len(E))
+    return widened(values, trust_of(fit)).reshape(len(values), -1, len(E))
 
 
 def deviation_holds(fit, job, V, bite, limit: float, log_wear):

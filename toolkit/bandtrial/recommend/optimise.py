@@ -9,7 +9,7 @@ import numpy as np
 from bandtrial import sawing
 
 from .job import NotYet
-from .limits import FULLEST, GREATEST_CHIP, LEAST_CHIP, SURE, allowed, deviation_holds, in_ranges, ruled_out
+from .limits import SURE, allowed, chip_range, deviation_holds, fullest, in_ranges
 from .longrun import LongRun
 from .surface import evaluate
 
@@ -22,11 +22,16 @@ WORTH = 0.003  # a change before the end has to save this share, or the band run
 
 @dataclass(frozen=True)
 class Wish:
-    """What is wanted: goal, greatest deviation [mm] or None, least life of a band [cm2] or None."""
+    """What is wanted: goal, greatest deviation [mm] or None, least life of a band [cm2] or None.
+
+    typical : settings are judged by the mean of the log of their loss instead of its mean. Where lives are hardly known
+    the mean is that of the draws with the shortest, which a shop would notice and leave; the log weighs all alike.
+    """
 
     goal: str = "lowest-cost"
     deviation: float | None = None
     life_at_least: float | None = None
+    typical: bool = False
 
     def __post_init__(self):
         if self.goal not in GOALS:
@@ -36,21 +41,27 @@ class Wish:
         """What is made small (S, n, J): cost per area, or minutes per area."""
         return run.cost(prices) if self.goal == "lowest-cost" else 1 / run.output(prices)
 
+    def expected(self, draws):
+        """What a loss by draw (S, ...) is judged by (...)."""
+        return np.exp(np.log(draws).mean(axis=0)) if self.typical else draws.mean(axis=0)
+
 
 @dataclass(frozen=True)
 class Scan:
-    """A set of settings worked out: V (n,) [m/min], bite (n,), run, loss (S, n, J), usable (n, J)."""
+    """A set of settings worked out: V (n,) [m/min], bite (n,), run, loss (S, n, J), its expectation (n, J), which of
+    them hold the wishes (n, J), and how surely."""
 
     V: np.ndarray
     bite: np.ndarray
     run: LongRun
     loss: np.ndarray
+    expected: np.ndarray
     usable: np.ndarray
     probability: dict
 
     def best(self):
-        """(setting, age) of the least mean loss among the usable."""
-        mean = np.where(self.usable, self.loss.mean(axis=0), np.inf)
+        """(setting, age) of the least expected loss among the usable."""
+        mean = np.where(self.usable, self.expected, np.inf)
         i = int(np.argmin(mean.min(axis=1)))
         return i, to_the_end(mean[i])
 
@@ -72,7 +83,8 @@ def scan(fit, job, wish: Wish, V, bite, size=AGES) -> Scan:
         probability["band life"] = np.mean(run.area >= wish.life_at_least, axis=0)
     for p in probability.values():
         usable &= p >= SURE
-    return Scan(V, bite, run, wish.loss(run, job.prices), usable, probability)
+    loss = wish.loss(run, job.prices)
+    return Scan(V, bite, run, loss, wish.expected(loss), usable, probability)
 
 
 def gated(fit, job, region, wish: Wish, V, bite, size=AGES) -> Scan | None:
@@ -85,8 +97,9 @@ def coarse_grid(job, region, speeds=SPEEDS, bites=BITES):
     """Settings over the speed ranges and the region a setting may lie in: V (m,) [m/min], bite (bites,)."""
     (low, high), (least, most) = region.window(job)
     if job.feed != "force":
-        full = FULLEST * float(sawing.chip_load_at_full_gullet(job.thickness, job.gullet_area))
-        least, most = max(least, LEAST_CHIP), min(most, GREATEST_CHIP, full)
+        full = fullest(job, region) * float(sawing.chip_load_at_full_gullet(job.thickness, job.gullet_area))
+        lightest, heaviest = chip_range(region)
+        least, most = max(least, min(lightest, most)), min(most, heaviest, full)
     parts = []
     for lo, hi in job.machine.band_speed_ranges:
         a, b = max(float(job.machine.true_speed(lo)), low), min(float(job.machine.true_speed(hi)), high)
@@ -103,16 +116,14 @@ def coarse_grid(job, region, speeds=SPEEDS, bites=BITES):
     return np.concatenate(parts), np.geomspace(least, max(most, least), bites)
 
 
-def optimise(fit, job, region, wish: Wish) -> tuple[Scan, Scan]:
-    """Coarse and fine Scan around the best setting. NotYet if no setting is allowed."""
+def optimise(fit, job, region, wish: Wish) -> tuple[Scan, Scan] | None:
+    """Coarse and fine Scan around the best setting; None if no setting holds every limit and wish."""
     V, bite = coarse_grid(job, region)
     few = fit.thinned(COARSE_DRAWS)
     all_V, all_bite = np.repeat(V, len(bite)), np.tile(bite, len(V))
     coarse = gated(few, job, region, wish, all_V, all_bite, COARSE_AGES)
-    if coarse is None:
-        raise nothing_allowed(fit, job, region, wish)
-    if not coarse.usable.any():
-        raise NotYet(none_allowed(job, wish), [_worst(coarse)], region.evidence)
+    if coarse is None or not coarse.usable.any():
+        return None
     best = coarse
     for width, draws in ZOOMS:
         i, _ = best.best()
@@ -162,14 +173,14 @@ def _lowest(x, y, k):
     return np.where((mid == k) & np.isfinite(low) & (np.abs(p - q) > 1e-15), low, x[k])
 
 
-def trade_off(coarse: Scan, job, weights=(1, 1.5, 2.2, 3.3, 5, 8, 13, 25, 1e6)):
+def trade_off(coarse: Scan, job, wish: Wish, weights=(1, 1.5, 2.2, 3.3, 5, 8, 13, 25, 1e6)):
     """The cost/output curve: settings that cost least if an hour were worth `weights` times as much.
 
     List of dicts band_speed [m/min], feed, cost [currency/cm2] with cost_low and cost_high (80 %), output [cm2/min],
     change_after [cm2] or None.
     """
     draws = coarse.run.cost(job.prices)
-    cost, time = draws.mean(axis=0), (1 / coarse.run.output(job.prices)).mean(axis=0)
+    cost, time = wish.expected(draws), wish.expected(1 / coarse.run.output(job.prices))
     rows = {}
     for weight in weights:
         total = np.where(coarse.usable, cost + (weight - 1) * job.prices.per_minute * time, np.inf)
@@ -186,32 +197,3 @@ def trade_off(coarse: Scan, job, weights=(1, 1.5, 2.2, 3.3, 5, 8, 13, 25, 1e6)):
             "change_after": None if j == total.shape[1] - 1 else float(coarse.run.age[i, j]),
         }
     return list(rows.values())
-
-
-def nothing_allowed(fit, job, region, wish: Wish) -> NotYet:
-    """The refusal where no setting of the coarse grid holds the limits that do not depend on age."""
-    V, bite = coarse_grid(job, region)
-    help_ = ruled_out(fit.thinned(COARSE_DRAWS), job, region, np.repeat(V, len(bite)), np.tile(bite, len(V)))
-    return NotYet(none_allowed(job, wish), help_, region.evidence)
-
-
-def none_allowed(job, wish) -> str:
-    """Why no setting is left."""
-    asked = [f"a deviation of {wish.deviation:g} mm"] if wish.deviation else []
-    asked += [f"a life of {wish.life_at_least:g} cm2"] if wish.life_at_least else []
-    extra = " and ".join(asked)
-    return f"no setting near those tried in {job.material.id} on {job.machine.id} holds every limit" + (
-        f" with {extra}." if extra else "."
-    )
-
-
-def _worst(coarse) -> str:
-    """Of the limits that depend on when the band is changed, the one least likely to hold."""
-    best = {name: float(p.max()) for name, p in coarse.probability.items()}
-    name = min(best, key=lambda k: best[k])
-    if best[name] >= SURE:
-        return "see which limit rules it out: each of " + ", ".join(best) + " holds somewhere, but nowhere all of them."
-    return (
-        f"see which limit rules it out: {name}, which holds with {100 * best[name]:.0f} % probability at best; "
-        f"{100 * SURE:.0f} % is asked."
-    )

@@ -7,7 +7,10 @@ import numpy as np
 from .job import Job
 from .surface import names
 from .tried import bites, rows_of
+from .wording import price, setting_words
 
+AS_SET = 0.05
+"""Share by which the feed rate that a cut had may differ from the one set and still be taken for it."""
 PUBLISHED_CHIP = 10.0
 """Chip load of the published start [um]: the sources give 5 to 50 (sarwar_2010); our choice."""
 
@@ -44,7 +47,31 @@ def shop_now(cuts, job: Job):
     _, code = np.unique(key, axis=0, return_inverse=True)
     most = np.argmax(np.bincount(code.ravel(), weights=area))
     mine = code.ravel() == most
-    return float(np.median(V[mine])), float(np.median(bite[mine]))
+    own, at = float(np.median(V[mine])), float(np.median(bite[mine]))
+    if job.feed == "rate":  # what stands on the knob, not what the stopwatch made of it
+        knob = np.median(rows["set_feed_rate"][mine]) if "set_feed_rate" in rows else np.nan
+        set_bite = float(job.bite_of(own, knob))
+        at = set_bite if abs(np.log(set_bite / at)) < AS_SET else at
+    return own, at
+
+
+def stay(cuts, job: Job) -> str:
+    """What staying at the shop's own setting costs by its log alone, as words for a sentence."""
+    now = shop_now(cuts, job)
+    if now is None:
+        return "make a first cut by `bandtrial plan`"
+    rows, _ = rows_of(cuts, job)
+    area = rows["cut_area"] * rows["pieces"]
+    near = np.abs(np.log(rows["band_speed"] / now[0])) + np.abs(np.log(bites(rows, job) / now[1])) < 0.1
+    near = near if near.any() else np.ones(len(area), bool)
+    minutes = float(np.nansum((rows["cut_time"] * rows["pieces"])[near]) / area[near].sum())
+    per_band = float(area.sum()) / len(set(rows["band"]))
+    cutting = minutes * job.prices.per_minute
+    bands = (job.prices.band + job.prices.change_minutes * job.prices.per_minute) / per_band
+    return (
+        f"stay at {setting_words(job, *now)}, which costs {price(cutting, job.currency, job.system)} for machine and "
+        f"labor, and {price(cutting + bands, job.currency, job.system)} if no band sawed more than it has so far"
+    )
 
 
 def usual_coolant(cuts, machine: str, material: str) -> str:

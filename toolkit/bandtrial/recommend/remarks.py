@@ -1,28 +1,46 @@
-"""What has to be said beside a recommendation: warnings, and the next step beyond what was tried."""
+"""What has to be said beside a recommendation: its grade, warnings, and the cuts that lead on."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+from . import gate
 from .limits import MOST_TEETH
-from .tried import FEW, STEP
+from .steps import step_words
+from .tried import FEW, LEAST_CUTS, how_little
+from .wording import limit_words, percent
 
-WORST_K = 0.7
-"""Pareto k-hat above which averages over draws can't be trusted (Vehtari et al., JMLR 25 (2024), 1-58)."""
+
+def grade(trust, job, decision, limits) -> str:
+    """ "good" or "rough": whether the fit, its evidence and the limits bear a figure to be relied on."""
+    e = decision.region.evidence
+    few = e["cuts"] < LEAST_CUTS or decision.region.borrowed
+    broken = any(not limit.ok for limit in limits)
+    return "good" if trust.grade == "good" and decision.life_known and not few and not broken else "rough"
 
 
-def warnings(fit, study, job, region) -> Iterator[str]:
+def warnings(fit, study, job, decision, trust, limits) -> Iterator[str]:
     """Sentences a person has to read before using the setting."""
+    region = decision.region
+    yield from gate.said(trust)
+    if not decision.life_known:
+        yield (
+            f"{how_little(fit, job, region)}; so this is the setting of least typical cost inside what was tried, and "
+            "cost and life are medians of what is possible"
+        )
+    for limit in limits:
+        if not limit.ok:
+            yield _not_sure(job, limit)
     e = region.evidence
     if region.borrowed:
         yield (
-            f"no cuts of {job.material.id} on {job.machine.id} yet: judged by other machines; "
+            f"hardly a cut of {job.material.id} on {job.machine.id} yet: judged by other machines; "
             "make the first cuts with care and log them"
         )
-    if not e["failed"]:
+    if not e["failed"] and decision.life_known:
         yield ("no band has ended in this work yet: its life rests on how the signals grow and on priors")
     if e["cuts"] < FEW:
-        yield f"thin evidence: {e['cuts']} cuts"
+        yield f"thin evidence: {e['cuts']} cut{'s' * (e['cuts'] != 1)}"
     lo, hi = region.thickness
     if not lo / 1.5 <= job.thickness <= hi * 1.5:
         yield f"{job.thickness:g} mm is outside the thicknesses tried ({lo:g} to {hi:g} mm)"
@@ -33,11 +51,15 @@ def warnings(fit, study, job, region) -> Iterator[str]:
         yield f"{job.teeth:.1f} teeth in the cut: sources ask for 2 or 3 at least; a finer pitch is safer"
     if job.teeth > MOST_TEETH:
         yield f"{job.teeth:.0f} teeth in the cut: over {MOST_TEETH:g}; a coarser pitch needs less feed force"
-    if fit.diagnostics.get("pareto_k", 0.0) > WORST_K:
-        yield (
-            f"the posterior is only roughly known (Pareto k-hat {fit.diagnostics['pareto_k']:.2f}): take the "
-            "intervals as too narrow"
-        )
+
+
+def _not_sure(job, limit) -> str:
+    value, bound, unit = limit_words(limit, job.system)
+    side = "at most" if limit.at_most else "at least"
+    return (
+        f"the limit that is not sure: {limit.name} {value}, {side} {bound} {unit}".rstrip()
+        + f", holds with {percent(limit.probability)} probability; watch it at the machine"
+    )
 
 
 def next_step(job, region, V: float, bite: float) -> str:
@@ -45,7 +67,14 @@ def next_step(job, region, V: float, bite: float) -> str:
     if region.outside(job, V, bite) < 0.7:
         return ""
     return (
-        f"this setting is at the edge of what the cuts can defend, up to {STEP - 1:.0%} beyond what was "
-        "tried, and the best one may lie further on. Go there in two steps with three cuts each; stop if "
-        "deviation, noise or power jump; log the cuts and ask again: the limit moves with them."
+        f"this setting is at the edge of what the cuts can defend, {step_words(job, region, V, bite)}, and the best "
+        "one may lie further on. Go there in two steps with three cuts each; stop if deviation, noise or power jump; "
+        "log the cuts and ask again: the limit moves with them."
     )
+
+
+def telling_cut(fit, study, job):
+    """The run (`trials.Run`) that tells most of what a rough answer lacks per minute; None where none can be made."""
+    from bandtrial.trials.telling import telling_run  # trials stand on recommendations: only asked for when needed
+
+    return telling_run(fit, study, job)

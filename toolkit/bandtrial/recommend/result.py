@@ -7,6 +7,9 @@ from typing import Any
 
 from .limits import Limit
 
+LIKELY = 0.5
+"""Probability that a limit holds below which its setting is not to be used."""
+
 
 @dataclass(frozen=True)
 class Value:
@@ -41,7 +44,11 @@ class Setting:
 
 @dataclass(frozen=True)
 class Recommendation:
-    """A setting for a job, with its limits, its evidence and what it is compared with."""
+    """A setting for a job, with its limits, its evidence and what it is compared with.
+
+    grade : "good" or "rough"; stops : what speaks against the next faster and heavier setting and the published start
+    (`stops.Stop`); telling_cut : the run that would tell most, where the answer is rough
+    """
 
     job: Any = field(repr=False)
     goal: str
@@ -56,13 +63,18 @@ class Recommendation:
     rounding_cost: float
     continuous: tuple[float, float]
     next_step: str = ""
+    grade: str = "good"
+    stops: dict = field(default_factory=dict)
+    telling_cut: Any = None
 
     @property
     def status(self) -> str:
         """First line of every display: may it be used, and how far can it be relied on."""
-        broken = [limit.name for limit in self.limits if not limit.ok]
-        if broken:
-            return "DO NOT USE: " + ", ".join(broken) + " broken"
+        broken = [limit for limit in self.limits if not limit.ok]
+        if any(limit.probability < LIKELY for limit in broken):
+            return "DO NOT USE: " + ", ".join(limit.name for limit in broken) + " broken"
+        if self.grade == "rough":
+            return "USE WITH CARE: the best of what was tried, known only roughly; read the warnings"
         return "USE WITH CARE: read the warnings" if self.warnings else "READY: every limit holds"
 
     def to_json(self) -> dict:
@@ -85,6 +97,9 @@ class Recommendation:
             "limits": [limit.to_json() for limit in self.limits],
             "evidence": dict(self.evidence),
             "warnings": list(self.warnings),
+            "grade": self.grade,
+            "stops": {name: stop.to_json() for name, stop in self.stops.items()},
+            "telling_cut": self.telling_cut.to_json(feed) if self.telling_cut else None,
         }
 
     def fields(self) -> list[tuple[str, str, str]]:

@@ -2,17 +2,48 @@
 
 from __future__ import annotations
 
+from itertools import product
+
 import numpy as np
 
 from .limits import in_ranges
 
+COARSEST = 0.1
+"""Share of a setting that a round step may be."""
+STEP_UP = 1.04
+"""Factor at least by which the next faster or heavier setting goes."""
+
 
 def round_settings(job, band_speed: float, bite: float):
-    """Settings around an optimum that can be set: V (m,) true [m/min], bite (m,), nearest first.
+    """Settings around an optimum that can be set: V (m,) true [m/min], bite (m,), how round (m,), 0 the least.
 
     The indicated band speed goes to steps of 5 ft/min or 1 m/min, the feed to 0.1 in/min or 1 mm/min, a force
-    to 1 lbf or 5 N, by the study's units. Speeds outside the machine's ranges are left out.
+    to 1 lbf or 5 N, by the study's units; and to rounder numbers, steps of up to COARSEST of the setting. Speeds
+    outside the machine's ranges are left out.
     """
+    dial, knob = job.step()
+    shown = float(job.machine.indicated_speed(band_speed))
+    found: dict[tuple[float, float], int] = {}
+    for (rank, by), (other, also) in product(enumerate(lattices(shown, dial)), repeat=2):
+        del also
+        if abs(rank - other) > 1:
+            continue
+        for v in neighbours(shown, by):
+            V = float(job.machine.true_speed(v))
+            feed = float(job.feed_of(V, bite))
+            steps = lattices(feed, knob)
+            for f in neighbours(feed, steps[min(other, len(steps) - 1)]):
+                key = (V, float(job.bite_of(V, f)))
+                found[key] = max(found.get(key, 0), rank + min(other, len(steps) - 1))
+    V, bites = np.array(list(found)).T
+    ok = in_ranges(job, V)
+    if not ok.any():
+        return np.array([band_speed]), np.array([bite]), np.zeros(1, int)
+    return V[ok], bites[ok], np.array(list(found.values()))[ok]
+
+
+def dial_settings(job, band_speed: float, bite: float):
+    """The settings next to one that dial and knob can hold, nearest first: V (m,) true [m/min], bite (m,)."""
     dial, knob = job.step()
     shown = neighbours(float(job.machine.indicated_speed(band_speed)), dial)
     V = np.asarray(job.machine.true_speed(shown), float)
@@ -22,6 +53,16 @@ def round_settings(job, band_speed: float, bite: float):
         return np.array([band_speed]), np.array([bite])
     V, feed = np.array(pairs).T
     return V, np.asarray(job.bite_of(V, feed), float)
+
+
+def lattices(value: float, step: float) -> list[float]:
+    """Steps, fine to coarse, that a value is rounded to: the least there is, and rounder ones.
+
+    >>> lattices(57.0, 1.0), lattices(230.0, 1.0), lattices(8.0, 1.0)
+    ([1.0, 2.0, 5.0], [1.0, 10.0, 20.0], [1.0])
+    """
+    rounder = [step * k * 10**p for p in range(6) for k in (1, 2, 5) if step < step * k * 10**p <= COARSEST * value]
+    return [step, *rounder[-2:]]
 
 
 def neighbours(value: float, step: float):
@@ -35,6 +76,16 @@ def neighbours(value: float, step: float):
     below = np.floor(value / step + 1e-9)
     near = np.array([k for k in {below, below + 1} if k > 0]) * step
     return near[np.argsort(np.abs(near - value))]
+
+
+def next_up(value: float, step: float) -> float:
+    """The next rounder number above a value that is a step worth naming.
+
+    >>> next_up(57.0, 1.0), next_up(60.0, 1.0)
+    (60.0, 64.0)
+    """
+    by = [one for one in lattices(value, step) if one <= (STEP_UP - 1) * 1.5 * value] or [step]
+    return float(by[-1] * np.ceil(STEP_UP * value / by[-1] - 1e-9))
 
 
 def two_figures(value: float) -> float:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from bandtrial import units
+
 from .job import NotYet
+from .proven import Proven, proven, went_well
 from .surface import names
 
 STEP = 1.12
@@ -16,14 +19,19 @@ THIN_STEP = 1.06
 """The same where fewer than FEW cuts were made, or all at about one speed or one feed per tooth."""
 FEW = 6
 SAME = 1.1  # settings within this factor count as one
-LEAST_CUTS = 3
+LEAST_CUTS = 3  # below which an answer is rough
+BROKEN_IN = 0.05  # wear used of a new band that is broken in: at a set force it cuts the thickest chips
+MOST = 12  # settings looked at one by one
 ENDED = ("dull", "crooked", "stripped", "broken", "weld_broken")
 NUMBERS = (
     "band_speed", "published_band_speed", "chip_load", "feed_force", "teeth_in_cut",
-    "work_thickness", "cut_area", "cut_time", "pieces",
+    "work_thickness", "cut_area", "cut_time", "pieces", "set_feed_rate",
 )  # fmt: skip
 UNSURE_LIFE = 1.2
-"""Standard deviation of log life at the tried settings above which nothing is said: 80 % are a factor 22."""
+"""Standard deviation of log life at the tried settings above which an answer is rough: 80 % are a factor 22. It stays
+inside what was tried then, as averages over such lives are those of their least likely draws."""
+A_DIAL = 1.02
+"""How far beyond what was tried a rough answer may go: so that a dial can hold it."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +40,8 @@ class Tried:
 
     speed, bite : least and greatest log, each (2,); step : log of how far beyond a setting may go, each (2,);
     centre : their middle; thickness : thinnest and thickest tried [mm]; borrowed : from other machines;
-    greatest_rate : cutting rate that this machine has carried [cm2/min]; heaviest : chip load cut so far [um]
+    heaviest : chip load cut so far [um]; proven : what those cuts say of limits; settings (k, 2) : band speed [m/min]
+    and bite of those most used. All of cuts that went well.
     """
 
     speed: np.ndarray
@@ -42,8 +51,9 @@ class Tried:
     thickness: tuple[float, float]
     borrowed: bool
     evidence: dict
-    greatest_rate: float
     heaviest: float = np.inf
+    proven: Proven = field(default_factory=Proven)
+    settings: np.ndarray = field(default_factory=lambda: np.zeros((0, 2)))
 
     def outside(self, job, band_speed, bite):
         """How far outside the tried region, as a share of what is allowed: 0 inside, 1 at the limit."""
@@ -51,6 +61,10 @@ class Tried:
         y = np.log(np.asarray(bite, float))
         past = [np.maximum(np.maximum(lo - z, z - hi), 0.0) for z, (lo, hi) in ((x, self.speed), (y, self.bite))]
         return np.hypot(past[0] / self.step[0], past[1] / self.step[1])
+
+    def kept_inside(self) -> Tried:
+        """The same, a setting kept inside what was tried but for what a dial needs."""
+        return replace(self, step=np.minimum(self.step, np.log(A_DIAL)))
 
     def heaviest_chip(self, job) -> float:
         """Chip load [um] that a broken-in band may be given: at a set force a setting tried on dull bands only cut
@@ -65,35 +79,64 @@ class Tried:
 
 
 def tried(fit, study, job) -> Tried:
-    """What was tried for the job; NotYet where it is too little to answer on."""
+    """What was tried for the job and went well; NotYet where no cut of it was made, or none went well."""
     cuts, borrowed = rows_of(fit.data, job)
     evidence = evidence_of(cuts, study)
     where = f"{job.material.id} on {job.machine.id}"
-    if evidence["cuts"] < LEAST_CUTS:
+    if not evidence["cuts"]:
+        raise NotYet(f"no usable cut of {where} is logged yet.", [_spread_advice(job)], evidence)
+    good = went_well(fit.data, dict(zip(study.bands["band"], study.bands["end"], strict=True)))[cuts["row"]]
+    if not good.any():
         raise NotYet(
-            f"{evidence['cuts']} usable trial cuts in {where}, and at least {LEAST_CUTS} are needed.",
-            [_spread_advice(job)],
+            f"of {units.count(len(good), 'cut')} of {where} none went well: each ended its band or was not finished.",
+            ["a lighter and slower cut than any of these."],
             evidence,
         )
-    x = np.log(cuts["band_speed"] / cuts["published_band_speed"])
-    y = np.log(bites(cuts, job))
-    step = [_step(z, borrowed) for z in (x, y)]
-    L = cuts["work_thickness"]
+    rows = {name: values[good] for name, values in cuts.items()}
+    x = np.log(rows["band_speed"] / rows["published_band_speed"])
+    y = np.log(bites(rows, job))
+    L = rows["work_thickness"]
     return Tried(
         np.array([x.min(), x.max()]),
         np.array([y.min(), y.max()]),
-        np.array(step),
+        np.array([_step(z, borrowed) for z in (x, y)]),
         (float(np.median(x)), float(np.median(y))),
         (float(L.min()), float(L.max())),
         borrowed,
         evidence,
-        0.0 if borrowed else float(np.nanmax(cuts["cut_area"] / cuts["cut_time"])),
-        float(cuts["chip_load"].max()),
+        float(rows["chip_load"].max()),
+        proven(cuts, job, good, borrowed),
+        most_used(rows, job, x, y),
     )
 
 
+def down_to_new_bands(fit, job, region: Tried) -> Tried:
+    """At a set force: the region down to the force at which a new band cuts the heaviest chip that was cut.
+
+    Where every force was tried on dull bands only, a new one would cut heavier chips at all of them; at this one none.
+    """
+    if job.feed != "force":
+        return region
+    bite = np.exp(region.bite[0]) * np.geomspace(0.1, 1.0, 30)
+    V = np.full(len(bite), job.published_speed * np.exp(region.centre[0]))
+    h = fit.chip_load_at_force(job.feed_of(V, bite), V, job.thickness, wear_used=BROKEN_IN, **names(job))
+    fits = np.median(h, axis=0) <= region.heaviest
+    if fits[-1] or not fits.any():
+        return region
+    return replace(region, bite=np.array([float(np.log(bite[fits].max())), region.bite[1]]))
+
+
+def most_used(rows, job, x, y):
+    """Band speed [m/min] and bite (k, 2) of the settings that have sawn most, MOST at most."""
+    key = np.round(np.column_stack([x, y]) / 0.05).astype(int)
+    _, code = np.unique(key, axis=0, return_inverse=True)
+    area = np.bincount(code.ravel(), weights=rows["cut_area"] * rows["pieces"])
+    mine = [code.ravel() == k for k in np.argsort(-area)[:MOST]]
+    return np.array([[job.published_speed * np.exp(np.median(x[own])), np.exp(np.median(y[own]))] for own in mine])
+
+
 def rows_of(cuts, job) -> tuple[dict[str, np.ndarray], bool]:
-    """Cuts of the job's material on its machine, else on machines fed alike: (band and NUMBERS by name, borrowed?).
+    """Cuts of the job's material on its machine, else on machines fed alike: (band, row, NUMBERS by name; borrowed?).
 
     Arrays, not a table: picking rows of a table takes as long as a part of the answer.
     """
@@ -107,8 +150,11 @@ def rows_of(cuts, job) -> tuple[dict[str, np.ndarray], bool]:
     use &= (column("band_speed") > 0) & (column("feed_force" if force else "chip_load") > 0)
     own = use & (column("machine") == job.machine.id)
     borrowed = bool(own.sum() < LEAST_CUTS and use.sum() > own.sum())
-    use = use if borrowed else own
-    return {"band": column("band")[use]} | {name: column(name)[use].astype(float) for name in NUMBERS}, borrowed
+    at = np.flatnonzero(use if borrowed else own)
+    power = cuts["motor_power"].to_numpy(float) if "motor_power" in cuts else np.full(len(use), np.nan)
+    return {"band": column("band")[at], "row": at, "motor_power": power[at]} | {
+        name: column(name)[at].astype(float) for name in NUMBERS
+    }, borrowed
 
 
 def bites(cuts, job):
@@ -138,27 +184,19 @@ def log_life(fit, job, region: Tried):
 
 
 def life_known(fit, job, region: Tried) -> bool:
-    """Whether the life at the tried settings is known well enough for an answer."""
+    """Whether the life at the tried settings is known well enough for more than a rough answer."""
     return float(np.std(log_life(fit, job, region))) <= UNSURE_LIFE
 
 
-def check_life_known(fit, job, region: Tried) -> None:
-    """NotYet where the life at the tried settings is hardly known."""
-    if not life_known(fit, job, region):
-        spread = float(np.std(log_life(fit, job, region)))
-        factor = np.exp(2 * 1.2816 * spread)
-        times = f"{factor:.0f} only" if factor < 1000 else "over 1,000"
-        few = "too few bands have" if region.evidence["failed"] else "no band has"
-        raise NotYet(
-            f"band life in {job.material.id} on {job.machine.id} is known to a factor of {times} "
-            f"(80 % interval): {few} worn out, and what was logged does not show yet how fast they dull.",
-            [
-                "cut on with a band that has cut most already, and log what grows as it dulls: the motor power "
-                "at a set feed rate, the cut time at a set feed force, the feed force, the deviation.",
-                "run one band to its end and log how it ended.",
-            ],
-            region.evidence,
-        )
+def how_little(fit, job, region: Tried) -> str:
+    """How little is known of the life at the tried settings, as a sentence."""
+    factor = np.exp(2 * 1.2816 * float(np.std(log_life(fit, job, region))))
+    times = f"{factor:.0f} only" if factor < 1000 else "over 1,000"
+    few = "too few bands have" if region.evidence["failed"] else "no band has"
+    return (
+        f"band life in {job.material.id} on {job.machine.id} is known to a factor of {times} (80 % interval): {few} "
+        "worn out, and what was logged does not show yet how fast they dull"
+    )
 
 
 def median_chip_load(fit, job, region: Tried) -> float:

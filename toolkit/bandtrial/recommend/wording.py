@@ -27,6 +27,12 @@ def money(value, low, high, currency: str, system: str) -> str:
     return spread([x * per for x in (value, low, high)], f"{currency}/{unit}")
 
 
+def price(value: float, currency: str, system: str) -> str:
+    """Cost per area without an interval."""
+    unit = units.display_unit("area", system)
+    return f"{units.shown(value / float(units.from_inside(1.0, 'area', unit)))} {currency}/{unit}"
+
+
 def spread(values, unit: str, level: str = "80 %") -> str:
     """'value unit (80 %: low to high)' to two figures of the half width; three in all where it has none."""
     value, low, high = (float(x) for x in values)
@@ -43,7 +49,24 @@ def feed_words(job, feed: float) -> str:
     if job.feed == "force":
         return units.show(feed, "force", job.system)
     rate = units.show(feed, "feed_rate", job.system)
-    return f"{rate}, by hand {sawing.seconds_per_inch(feed):.1f} s per inch" if job.feed == "hand" else rate
+    if job.feed != "hand":
+        return rate
+    pace = f"{sawing.seconds_per_inch(feed):.1f} s per inch"
+    return f"{rate}, by hand {pace if job.system == 'us' else f'{600 / feed:.1f} s per 10 mm'}"
+
+
+def setting_words(job, band_speed: float, bite: float) -> str:
+    """A setting as it is set: the dial, and the feed."""
+    shown = units.show(float(job.machine.indicated_speed(band_speed)), "speed", job.system)
+    return f"{shown} on the dial, {feed_words(job, float(job.feed_of(band_speed, bite)))}"
+
+
+def run_words(job, run) -> str:
+    """A run of trial cuts as it is set, on one line."""
+    shown = units.show(run.indicated, "speed", job.system)
+    band = "a new band" if run.band == "new" else run.band
+    many = units.count(run.cuts, "cut")
+    return f"{many} on {band} at {shown} on the dial, {feed_words(job, run.feed)}, {run.minutes:g} min"
 
 
 def change_words(change_after, system: str) -> str:
@@ -99,7 +122,16 @@ def fields(r) -> list[Field]:
         ),
         ("rounding costs", f"{100 * r.rounding_cost:.1f} %", "against settings no dial could hold"),
     ]
-    return head + [("warning", text, "") for text in r.warnings] + gives + _compared(r) + _limits(r) + _ends(r)
+    head += [("warning", text, "") for text in r.warnings]
+    return head + gives + _stops(r) + _compared(r) + _limits(r) + _ends(r)
+
+
+STOPS = {"faster": "the next faster", "heavier": "the next heavier", "published_start": "why not published"}
+
+
+def _stops(r) -> list[Field]:
+    """What stops the next faster and heavier setting, and what rules the published start out."""
+    return [(STOPS[name], stop.said, stop.setting) for name, stop in r.stops.items()]
 
 
 def _compared(r) -> list[Field]:
@@ -112,11 +144,19 @@ def _compared(r) -> list[Field]:
             (
                 other.name,
                 f"{units.show(other.band_speed, 'speed', r.job.system)}, {feed_words(r.job, other.feed)}: {cost}",
-                f"the recommendation is better with {percent(other.beaten_by)} probability"
-                + (f"; {other.note}" if other.note else ""),
+                _against(r, other),
             )
         )
     return rows
+
+
+def _against(r, other) -> str:
+    """How surely the recommendation is better than another setting, and why it is not taken where it is not."""
+    better = f"the recommendation is better with {percent(other.beaten_by)} probability"
+    if other.beaten_by == 0 and other.note.endswith("it is this one"):
+        return other.note
+    stop = r.stops.get("published_start") if other.name == "published start" and other.beaten_by < 0.5 else None
+    return "; ".join(text for text in (better, stop.said if stop else "", other.note) if text)
 
 
 KINDS = {"m/min": "speed", "mm/min": "feed_rate", "N": "force", "mm": "length", "um": "chip_load", "W": "power"}
@@ -159,6 +199,8 @@ def _ends(r) -> list[Field]:
     ]
     if r.next_step:
         rows.append(("next step", r.next_step, ""))
+    if r.telling_cut:
+        rows.append(("would tell most", run_words(r.job, r.telling_cut), r.telling_cut.why))
     return rows
 
 

@@ -5,7 +5,8 @@ studies are independent, so the ratio of a quantity is the ratio of draw to draw
 
     log ratio_d = log after_d - log before_d,
 
-with its median, its 80 % interval and the probability that it is above 1. Both fits lean on the same priors where
+with its median, its 80 % interval and the probabilities that it is above 1, and above or below it by a share that
+matters: a difference smaller than that is none. Both fits lean on the same priors where
 their cuts say little, which makes the intervals of those quantities wider than they need be, never narrower.
 """
 
@@ -21,6 +22,7 @@ import numpy as np
 from bandtrial.report import words
 
 LIKELY, SURE = 0.8, 0.95  # probabilities from which a change is called likely, and sure
+MATTERS = 0.03  # share below which a change is none, unless the caller says; our choice
 EVEN_WEAR = 0.5  # wear used at which signals are compared: half way through a band's life
 NAMES = {"band life": "longer", "cost per area": "higher", "cutting rate": "higher"}
 FEWEST = 3  # cuts of a job that each study needs
@@ -28,25 +30,33 @@ FEWEST = 3  # cuts of a job that each study needs
 
 @dataclass(frozen=True)
 class Ratio:
-    """After over before of one quantity at the common setting: median, 80 % interval, probability above 1."""
+    """After over before of one quantity at the common setting: median, 80 % interval, probability above 1.
+
+    higher, lower : probabilities that it is up, or down, by the share `matters` or more
+    """
 
     quantity: str
     ratio: float
     low: float
     high: float
     above: float
+    higher: float
+    lower: float
+    matters: float = MATTERS
 
     @property
     def verdict(self) -> str:
         """How sure the direction of the change is, in words."""
         up = NAMES.get(self.quantity, "higher")
         down = {"longer": "shorter", "higher": "lower"}[up]
-        p, way = (self.above, up) if self.above >= 0.5 else (1 - self.above, down)
+        size = share(self.matters)
+        same = 1 - self.higher - self.lower
+        p, way = max((self.higher, up), (self.lower, down), (same, f"no change of {size} or more"))
         if p >= SURE:
             return f"surely {way} ({words.probability(p)})"
         if p >= LIKELY:
             return f"likely {way} ({words.probability(p)})"
-        return f"can't be told ({words.probability(self.above)} that it is {up})"
+        return f"can't be told ({words.probability(self.higher)} that it is {up} by {size} or more)"
 
 
 @dataclass(frozen=True)
@@ -73,6 +83,8 @@ class Change:
     system: str
     jobs: tuple[JobChange, ...]
     missing: tuple[str, ...]
+    matters: float = MATTERS
+    warnings: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """Plain types, inside units."""
@@ -84,14 +96,15 @@ class Change:
         for job in self.jobs:
             rows.append((f"{job.material} on {job.machine}", setting_words(job, self.system), differs_words(job)))
             rows += ratio_rows(job)
-        return rows + [("not compared", "", text) for text in self.missing]
+        rows += [("not compared", "", text) for text in self.missing]
+        return rows + [("warning", "", text) for text in self.warnings]
 
     def __str__(self) -> str:
         head = f"{self.after} against {self.before}: change with its 80 % interval, and how sure its direction is"
         rows = self.fields()
         width = [max(len(row[i]) for row in rows) for i in range(2)]
         lines = [f"{a:<{width[0]}}  {b:<{width[1]}}  {c}".rstrip() for a, b, c in rows]
-        return "\n".join([head, *lines, CAVEAT])
+        return "\n".join([head, *lines, said_of(self.matters), CAVEAT])
 
 
 CAVEAT = (
@@ -100,18 +113,34 @@ CAVEAT = (
 )
 
 
-def change(before, after, fits=None, draws: int = 1000) -> Change:
+def share(matters: float) -> str:
+    """A share in per cent.
+
+    >>> share(0.03), share(0.125)
+    ('3 %', '12.5 %')
+    """
+    return f"{100 * matters:g} %"
+
+
+def said_of(matters: float) -> str:
+    """What counts as a change, as a sentence."""
+    return f"A change below {share(matters)} counts as none (our choice; --matters sets it)."
+
+
+def change(before, after, fits=None, draws: int = 1000, matters: float = MATTERS) -> Change:
     """Compare two studies, opened with `study.open_study`, over every machine and material that both have cut.
 
     fits : (fit before, fit after) where they are at hand; else both studies are fitted
-    draws : posterior draws used
+    draws : posterior draws used; matters : share below which a change counts as none
 
-    Raises wear.FitError for a study that can't be fitted.
+    Raises wear.FitError for a study that can't be fitted, NotYet where the draws of one can carry no answer.
     """
     from bandtrial import wear
+    from bandtrial.recommend import gate
 
     fits = fits or tuple(wear.fit(study) for study in (before, after))
     studies = (before, after)
+    trusts = tuple(gate.must_carry(fit) for fit in fits)
     few = tuple(fit.thinned(draws) for fit in fits)
     groups = tuple(_groups(fit) for fit in fits)
     jobs, missing = [], []
@@ -121,8 +150,10 @@ def change(before, after, fits=None, draws: int = 1000) -> Change:
             have = " and ".join(f"{0 if rows is None else len(rows)}" for rows in own)
             missing.append(f"{key[1]} on {key[0]}: {have} cuts before and after, {FEWEST} are needed in each")
             continue
-        jobs.append(_compare(studies, few, own, *key))
-    return Change(_name(before), _name(after), after.units, tuple(jobs), tuple(missing))
+        jobs.append(_compare(studies, few, own, matters, *key))
+    said = zip(studies, map(gate.said, trusts), strict=True)
+    named = tuple(f"{_name(study)}: {text}" for study, texts in said for text in texts)
+    return Change(_name(before), _name(after), after.units, tuple(jobs), tuple(missing), matters, named)
 
 
 def _name(study) -> str:
@@ -134,8 +165,10 @@ def _groups(fit) -> dict:
     return dict(tuple(cuts.groupby(["machine", "material"])))
 
 
-def _compare(studies, fits, rows, machine, material) -> JobChange:
+def _compare(studies, fits, rows, matters, machine, material) -> JobChange:
     import pandas as pd
+
+    from bandtrial.recommend.gate import trust_of, widened
 
     both = pd.concat(rows)
     force = float(both["feed_force"].median()) if (both["feed_mode"] == "force").all() else None
@@ -145,7 +178,11 @@ def _compare(studies, fits, rows, machine, material) -> JobChange:
         _quantities(study, fit, own, machine, material, setting, force)
         for study, fit, own in zip(studies, fits, rows, strict=True)
     ]
-    ratios = [_ratio(name, sides[0][name], sides[1][name]) for name in sides[0] if name in sides[1]]
+    sides = [
+        {name: widened(draws, trust_of(fit)) for name, draws in side.items()}
+        for side, fit in zip(sides, fits, strict=True)
+    ]
+    ratios = [_ratio(name, sides[0][name], sides[1][name], matters) for name in sides[0] if name in sides[1]]
     counts = (len(rows[0]), len(rows[1]))
     return JobChange(machine, material, tuple(_differences(studies, rows, machine)), speed, chip, force, thickness,
                      counts, tuple(ratios))  # fmt: skip
@@ -179,10 +216,17 @@ def _quantities(study, fit, rows, machine, material, setting, force) -> dict[str
     return found
 
 
-def _ratio(name, before, after) -> Ratio:
-    log = np.log(after) - np.log(before)
+def _ratio(name, before, after, matters: float = MATTERS) -> Ratio:
+    """The ratio of independent draws: those of `after` in another order, as equal seeds may have drawn both alike."""
+    n = min(len(before), len(after))
+    after = after[np.random.default_rng(1).permutation(len(after))]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        log = np.nan_to_num(np.log(after[:n]) - np.log(before[:n]))
     median, low, high = np.exp(np.quantile(log, [0.5, 0.1, 0.9]))
-    return Ratio(name, float(median), float(low), float(high), float(np.mean(log > 0)))
+    size = np.log1p(matters)
+    higher, lower = float(np.mean(log >= size)), float(np.mean(log <= -size))
+    above = float(np.mean(log > 0) + np.mean(log == 0) / 2)
+    return Ratio(name, float(median), float(low), float(high), above, higher, lower, matters)
 
 
 def _differences(studies, rows, machine):
@@ -248,7 +292,8 @@ def write_change(before_path, after_path, out, pdf=False, made: str | None = Non
         for job in found.jobs
     ]  # fmt: skip
     fields = {"before": found.before, "after": found.after, "jobs": jobs, "missing": found.missing,
-              "made": made or datetime.date.today().isoformat(), "caveat": CAVEAT, "version": __version__,
+              "made": made or datetime.date.today().isoformat(), "version": __version__,
+              "caveat": f"{said_of(found.matters)} {CAVEAT}", "warnings": found.warnings,
               "hashes": [provenance.data_hash(path) for path in (before_path, after_path)]}  # fmt: skip
     look = {"css": page.style("report.css"), "paper": page.PAPER[found.system],
             "foot": css_text(f"{found.after} against {found.before}")}  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bandtrial import units
+from bandtrial.recommend.wording import run_words
 from bandtrial.report import words
 from bandtrial.report.words import Units
 
@@ -14,6 +15,11 @@ LIMIT_KINDS = {
     "W": "power",
     "um": "chip_load",
     "cm2": "area",
+}
+STOPS = {
+    "faster": "The next faster setting",
+    "heavier": "The next heavier setting",
+    "published_start": "The published start",
 }
 
 
@@ -52,6 +58,9 @@ def say(study, answer) -> list[str]:
         if row.beaten_by is not None
     ]
     more = [" ".join(others)] if others else []
+    more += [f"{STOPS[name]} ({stop.setting}): {stop.said}." for name, stop in r.stops.items()]
+    if r.telling_cut:
+        more.append(f"What would tell most: {run_words(r.job, r.telling_cut)}; it {r.telling_cut.why}.")
     return [what, gives, *more, *words.sentences([*r.warnings, r.next_step])]
 
 

@@ -86,9 +86,10 @@ def _costs(table: Table) -> dict[str, float]:
         "machine_and_labor_per_hour": table.quantity("machine_and_labor_per_hour", "money", high=1e9),
         "band_change_minutes": table.quantity("band_change_minutes", "time", unit="min", high=10_000, zero=True),
         "scrapped_piece": table.quantity("scrapped_piece", "money", high=1e12, zero=True),
+        "work_ahead": table.quantity("work_ahead", "area", NOT_GIVEN, high=1e15),
     }
     table.unknown()
-    return {name: value for name, value in costs.items() if value is not None}
+    return {name: value for name, value in costs.items() if value is not None and value == value}
 
 
 def _machine(name: str, table: Table) -> Machine | None:

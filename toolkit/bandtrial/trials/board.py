@@ -26,6 +26,8 @@ TRIAL_STEP = 1.25
 between two trials; our choice."""
 SOUND = 0.9
 """Probability with which a band has to outlast a run."""
+LEAST_CHANCE = 1e-4
+"""Added to the variance of whether a band ends: what never happens in the draws tells nothing."""
 CLOSE, SOME = 1.03, 0.02
 """A setting is a rival if it costs at most 3 % more than the cheapest in 2 % of the draws."""
 DISCREPANCY = 1.0
@@ -48,6 +50,7 @@ class Board:
 
     choosable (n,) : holds every limit but the step beyond what was tried; fresh (n,) : chip load of a new band [um]
     safe : the tried region and what a first plan would try unseen, for trial cuts
+    mounted : the band that is on the machine, "" if none is known
     """
 
     fit: Any
@@ -62,6 +65,7 @@ class Board:
     choosable: np.ndarray
     fresh: np.ndarray
     safe: Any
+    mounted: str = ""
 
     def open(self, tried=(), step=None) -> np.ndarray:
         """Settings (n,) that may be chosen once the settings `tried` [(V, bite, chip load)] have been added.
@@ -109,7 +113,9 @@ class Board:
 class Options:
     """Runs that could be made: settings of the board at (m,), bands (m,), minutes (m,), cuts (m,), chip load
     (m,) [um], readings shown (S, m, d) and their own noise (m, d), wear used (S, m); by signal the sd of the
-    band's own level (m, q); sd of the log wear that the model may be off by (m,)."""
+    band's own level (m, q); sd of the log wear that the model may be off by (m,); chance that the band ends (m,).
+
+    The last reading of each is whether the band ends in it."""
 
     at: np.ndarray
     band: np.ndarray
@@ -121,6 +127,7 @@ class Options:
     used: np.ndarray
     level: np.ndarray
     away: np.ndarray
+    ends: np.ndarray
 
     @classmethod
     def joined(cls, some: list[Options]) -> Options | None:
@@ -162,13 +169,15 @@ def lay(fit, study, job, region, rng) -> Board | None:
     signals = observe.signals(few, job, job.published_speed * np.exp(region.centre[0]), np.exp(region.centre[1]))
     life, bands = run.area[pick].mean(axis=0), _bands(few, study, job, rng)
     fresh = np.median(chip_loads(few, job, V, bite, BROKEN_IN), axis=0)
-    return Board(few, job, region, V, bite, cost[pick], life, signals, bands, choosable, fresh, safe)
+    on = mounted(study, job)
+    return Board(few, job, region, V, bite, cost[pick], life, signals, bands, choosable, fresh, safe, on)
 
 
 def with_first_chips(fit, job, region):
     """The tried region up to the chip loads that a first plan makes unseen; where a rate is set, it has made them.
 
-    A first feed force is a guess on the light side: steps from what it gave would take days to get to usual chips.
+    A first feed force is a guess on the light side: one step from what it gave at a time would take days to get to
+    usual chips. Runs that go so far are climbed to by single cuts (`choice.climb`).
     """
     most = float(chip_levels(job)[-1]) / TRIAL_STEP
     if job.feed != "force" or region.heaviest >= most:
@@ -180,12 +189,25 @@ def with_first_chips(fit, job, region):
     return replace(region, bite=np.array([region.bite[0], top]), heaviest=most)
 
 
+def mounted(study, job) -> str:
+    """The band that made the machine's last cut, if it is still in service; "" where there is none."""
+    cuts = getattr(study, "cuts", None)
+    if cuts is None or not len(cuts):
+        return ""
+    on = study.bands.loc[(study.bands["machine"] == job.machine.id) & (study.bands["end"] == "in_service"), "band"]
+    last = cuts["band"][cuts["band"].isin(set(study.bands.loc[study.bands["machine"] == job.machine.id, "band"]))]
+    return str(last.iloc[-1]) if len(last) and last.iloc[-1] in set(on) else ""
+
+
 def _points(low: float, high: float) -> int:
     return int(np.clip(np.ceil(np.log(high / low) / SPACING), 5, 18))
 
 
-def options(board: Board, minutes: float, travel: float, tried=(), only=None) -> Options | None:
-    """Every run of about `minutes` that may be made next; `only` keeps some settings of the board (indices)."""
+def options(board: Board, minutes: float, travel: float, tried=(), only=None, to_the_end=False) -> Options | None:
+    """Every run of about `minutes` that may be made next; `only` keeps some settings of the board (indices).
+
+    to_the_end : runs in which the band may well end too
+    """
     job, fit = board.job, board.fit
     near = board.open(tried, np.log(TRIAL_STEP) + SPACING / 4)
     at = np.flatnonzero(near & board.sparse()) if only is None else np.asarray(only)
@@ -202,7 +224,8 @@ def options(board: Board, minutes: float, travel: float, tried=(), only=None) ->
     parts = [_on_band(board, band, per_rate, means, cuts) for band in board.bands.values()]
     shown, noise, used, sound = (list(x) for x in zip(*parts, strict=True))
     levels = [[s.noise / KNOWN**0.5 if band.old else s.level for s in board.signals] for band in board.bands.values()]
-    keep = np.flatnonzero(np.concatenate(sound))
+    survives = np.concatenate(sound)
+    keep = np.flatnonzero(survives >= (0.0 if to_the_end else SOUND))
     if not len(keep):
         return None
     at, row = np.tile(at, len(parts))[keep], np.tile(np.arange(len(V)), len(parts))[keep]
@@ -218,11 +241,12 @@ def options(board: Board, minutes: float, travel: float, tried=(), only=None) ->
         used=np.concatenate(used, axis=1)[:, keep],
         level=np.repeat(np.array(levels), len(V), axis=0)[keep],
         away=away[row],
+        ends=1 - survives[keep],
     )
 
 
 def _on_band(board, band: OnHand, per_rate, means, cuts):
-    """Readings, noise, wear used (S, n) and soundness of a run on one band."""
+    """Readings, noise, wear used (S, n) and chance to survive (n,) of a run on one band."""
     used = np.exp(band.rate)[:, None] * per_rate
     start, known = (np.broadcast_to(E[:, None], used.shape) for E in (band.used, band.known))
     pieces = [
@@ -230,11 +254,11 @@ def _on_band(board, band: OnHand, per_rate, means, cuts):
         for s, mean in zip(board.signals, means, strict=True)
     ]
     k = board.fit.weibull_shape[:, None]
-    survives = np.exp(np.minimum(start**k - (start + used) ** k, 0.0)).mean(axis=0)
-    S, n = used.shape
-    shown = np.concatenate([p for p, _ in pieces], axis=2) if pieces else np.zeros((S, n, 0))
-    noise = np.concatenate([r for _, r in pieces], axis=1) if pieces else np.zeros((n, 0))
-    return shown, noise, used, survives >= SOUND
+    lives = np.exp(np.minimum(start**k - (start + used) ** k, 0.0))
+    survives = lives.mean(axis=0)
+    pieces.append(((1 - lives)[:, :, None], (survives * (1 - survives) + LEAST_CHANCE)[:, None]))
+    shown = np.concatenate([p for p, _ in pieces], axis=2)
+    return shown, np.concatenate([r for _, r in pieces], axis=1), used, survives
 
 
 def cut_on(board: Board, choice: Options, i: int, name: str, rng) -> Board:
@@ -243,7 +267,7 @@ def cut_on(board: Board, choice: Options, i: int, name: str, rng) -> Board:
     band = bands[choice.band[i]]
     bands[name] = band._replace(used=band.used + choice.used[:, i])
     bands[NEW] = _new(board.fit, rng)
-    return replace(board, bands=bands)
+    return replace(board, bands=bands, mounted=name)
 
 
 def _new(fit, rng) -> OnHand:

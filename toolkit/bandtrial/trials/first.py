@@ -6,7 +6,9 @@ import numpy as np
 
 from bandtrial import sawing
 from bandtrial.recommend.limits import GREATEST_CHIP, LEAST_CHIP, in_ranges
-from bandtrial.recommend.power import power_limit
+from bandtrial.recommend.others import nearest_speed
+from bandtrial.recommend.power import hardness_of_cut, power_limit
+from bandtrial.recommend.steps import part as step_part
 
 from .run import USUAL_TRAVEL, Run, run_at
 
@@ -22,10 +24,8 @@ FORCE_SHARE = 0.45
 """Feed force over cutting force reckoned with before any cut at a set force; common practice, no source."""
 EDGE_FORCE = 5.0
 """Feed force that a new edge takes for itself [N per mm of kerf]; no source."""
-SOFT = {"aluminum": 700.0, "magnesium": 400.0, "brass": 800.0, "bronze": 900.0, "copper": 1000.0, "iron": 1020.0}
-STEEL = 2000.0
-"""Specific cutting force kc1.1 [N/mm2] by a word of the material group, and of all others (kienzle_tables; memory,
-unsure): only to guess a first feed force, on the light side."""
+HARD = 1.25
+"""Speed of the run by hand feed that is to show a band's life, beyond the fastest before it: a step of a trial."""
 
 
 def first_runs(job, minutes: float, seed: int, ids, travel: float = USUAL_TRAVEL) -> list[Run]:
@@ -34,7 +34,12 @@ def first_runs(job, minutes: float, seed: int, ids, travel: float = USUAL_TRAVEL
     A 3 x 3 grid over band speed and chip load in three blocks of a Latin square: every band meets each speed and
     each chip load once, so that a band's own wear rate does not pass for an effect of the setting. Each band opens
     with a break-in cut. The first band goes from the safe side up; the others take their runs in random order.
+
+    By hand, where no reading of power or of time tells how a band dulls, three gentle bands would tell nothing of their
+    life: one band takes the three settings of its block, and then is used hard, fast and heavy, towards its end.
     """
+    if job.feed == "hand":
+        return _first_by_hand(job, minutes, ids, travel)
     rng = np.random.default_rng(seed)
     speeds, chips = speed_levels(job), chip_levels(job)
     bands = 3 if minutes >= 60 else 2 if minutes >= 30 else 1
@@ -47,10 +52,41 @@ def first_runs(job, minutes: float, seed: int, ids, travel: float = USUAL_TRAVEL
         if band:
             rng.shuffle(block)
         i, j = block[0]
-        why = f"break-in of a new band, to be called {name}: half the feed, one cut"
-        runs.append(_run(job, "new", speeds[i], BREAK_IN * chips[j], 0.0, travel, why))
+        runs.append(_break_in(job, name, speeds[i], chips[j], travel))
         for at, (i, j) in enumerate(block):
             runs.append(_run(job, name, speeds[i], chips[j], each, travel, _why(i, j, at, band)))
+    return runs
+
+
+def _break_in(job, name: str, V: float, h: float, travel: float) -> Run:
+    """The first cut of a new band, lighter but not so light that it rubs."""
+    light, words = break_in(BREAK_IN, h, LEAST_CHIP)
+    return _run(job, "new", V, light * h, 0.0, travel, f"break-in of a new band, to be called {name}: {words}, one cut")
+
+
+def break_in(share: float, usual: float, least: float) -> tuple[float, str]:
+    """Share of the usual feed that a break-in cut takes, never below the least that is known to cut, and its words.
+
+    >>> break_in(0.5, 18.0, 5.0), break_in(0.5, 8.0, 5.0), break_in(0.5, 5.2, 5.0)
+    ((0.5, 'half the feed'), (0.625, '62 % of the feed'), (1.0, 'the same feed, as less would rub'))
+    """
+    light = max(share, min(least / usual, 1.0))
+    if light > 0.9:
+        return 1.0, "the same feed, as less would rub"
+    return light, "half the feed" if light == 0.5 else f"{100 * light:.0f} % of the feed"
+
+
+def _first_by_hand(job, minutes: float, ids, travel: float) -> list[Run]:
+    name, speeds, chips = next(ids), speed_levels(job), chip_levels(job)
+    each = 0.12 * minutes if minutes >= 60 else 0.3 * minutes
+    runs = [_break_in(job, name, speeds[0], chips[0], travel)]
+    runs += [_run(job, name, speeds[i], chips[i], each, travel, _why(i, i, i, 0)) for i in range(3)]
+    left = 0.92 * minutes - sum(run.minutes for run in runs)
+    if minutes >= 60:
+        V = nearest_speed(job, HARD * speeds[-1])
+        faster = step_part(V / speeds[-1] - 1)
+        why = f"hard on purpose, {faster} faster than the runs before: towards the band's end, to show its life"
+        runs.append(_run(job, name, V, chips[-1], left, travel, why + "; stop when it is dull, crooked or loud"))
     return runs
 
 
@@ -87,9 +123,7 @@ def bite_for(job, chip_load):
     """
     if job.feed != "force":
         return chip_load
-    group = job.material.group.casefold()
-    kc11 = next((kc for word, kc in SOFT.items() if word in group), STEEL)
-    chip = sawing.kienzle(kc11, 0.2, chip_load) * np.asarray(chip_load) / 1000
+    chip = sawing.kienzle(hardness_of_cut(job), 0.2, chip_load) * np.asarray(chip_load) / 1000
     return (FORCE_SHARE * chip + EDGE_FORCE) * job.kerf
 
 

@@ -31,7 +31,7 @@ def signals(fit, job, V: float, bite: float) -> list[Signal]:
     rows = fit.data[fit.data["machine"] == job.machine.id]
     residuals = fit.residuals
     for name in FORCED if job.feed == "force" else RATED:
-        if name not in fit.signals or not np.isfinite(rows[name].to_numpy(float)).sum() > 2:
+        if name not in fit.signals or name not in rows or not np.isfinite(rows[name].to_numpy(float)).sum() > 2:
             continue
         mine = residuals[residuals["signal"] == name]
         noise = float(np.std(np.log(mine["observed"] / mine["predicted"]))) if len(mine) > 2 else 0.1

@@ -8,23 +8,27 @@ from typing import Any
 import numpy as np
 
 from bandtrial import units
+from bandtrial.recommend.answer import check_signals
+from bandtrial.recommend.gate import must_carry, said
 from bandtrial.recommend.job import Job, job_of
-from bandtrial.recommend.optimise import Wish, nothing_allowed
-from bandtrial.recommend.others import usual_coolant
-from bandtrial.recommend.tried import LEAST_CUTS, life_known, log_life, rows_of, tried
+from bandtrial.recommend.optimise import Wish
+from bandtrial.recommend.others import stay, usual_coolant
+from bandtrial.recommend.tried import LEAST_CUTS, life_known, rows_of, tried
 from bandtrial.recommend.wording import cautions_text, feed_words, table_html, table_text
 
-from .board import NEW, Board, Options, cut_on, lay, options
-from .first import BREAK_IN, BREAK_IN_FORCE, first_runs
-from .run import Run, new_ids, run_at, usual_travel
+from .board import NEW, Board, cut_on, extended, lay
+from .choice import beside, choices, runs_of
+from .first import first_runs
+from .run import Run, new_ids, usual_travel
 from .seen import Seen
-from .value import least_after, told
-from .why import LIFE_UNKNOWN, NO_ANSWER, SHOWS_LIFE, WAY_OUT, reason_to_run, reason_to_stop
+from .telling import careful_run, life_run
+from .value import least_after
+from .why import BROKEN, FIRST_CUTS, LIFE_UNKNOWN, NO_ANSWER, USED_UP, WAY_OUT, reason_to_run, reason_to_stop, step_said
 
 HORIZON_BANDS = 20.0
-"""Bands' worth of this work that a saving is counted over, unless the caller says how much will be sawn."""
-SHORTEST, LONGEST = 4.0, 16.0
-"""Least and greatest minutes of a run. Short ones show little: growth seen in a run of t minutes counts as t^3."""
+"""Bands' worth of this work that a saving is counted over, unless the caller or study.toml says how much is ahead."""
+SHORTEST = 4.0
+"""Least minutes of a run. Short ones show little: growth seen in a run of t minutes counts as t^3."""
 AHEAD = 30
 """Runs looked at again after the first has been chosen."""
 
@@ -32,7 +36,8 @@ AHEAD = 30
 @dataclass(frozen=True)
 class Plan:
     """Runs in the order to make them. saving: expected [currency/cm2] of the setting chosen after them;
-    stop: whether more trial cutting is a waste; reason in words; horizon [cm2] the saving is counted over."""
+    stop: whether more trial cutting is a waste; reason in words; horizon [cm2] the saving is counted over, 0 where it
+    is not known; horizon_from: where that is from; warnings: what to read with it."""
 
     job: Job = field(repr=False)
     runs: tuple[Run, ...]
@@ -40,6 +45,8 @@ class Plan:
     stop: bool
     reason: str
     horizon: float = 0.0
+    horizon_from: str = ""
+    warnings: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """The keys of `bandtrial plan --json`."""
@@ -49,6 +56,9 @@ class Plan:
             "expected_saving_per_cm2": self.saving,
             "stop": self.stop,
             "reason": self.reason,
+            "work_ahead_cm2": self.horizon or None,
+            "work_ahead_from": self.horizon_from,
+            "warnings": list(self.warnings),
         }
 
     def fields(self) -> list[tuple[str, str, str]]:
@@ -59,7 +69,9 @@ class Plan:
             setting = f"{units.show(run.indicated, 'speed', system)} on the dial, {feed_words(self.job, run.feed)}"
             count = f"{run.cuts} cut{'s' * (run.cuts != 1)}, {run.minutes:g} min"
             out.append((f"run {i}, {run.band if run.band != NEW else 'new band'}", f"{setting}, {count}", run.why))
-        return out
+        if self.horizon:
+            out.append(("work ahead", units.show(self.horizon, "area", system), self.horizon_from))
+        return out + [("warning", text, "") for text in self.warnings]
 
     def __str__(self) -> str:
         return f"{table_text(self.fields())}\n\n{cautions_text()}"
@@ -83,100 +95,98 @@ def plan(
 
     Without cuts of this work: settings spread over speed and chip load, see `first.first_runs`. With them: one
     after the other the run of largest expected saving per minute, until the minutes are used or the next run
-    costs more than it is expected to save over the work ahead. Where none pays and `recommend` would still refuse, as
-    band life is too little known, the one run that tells most of it.
+    costs more than it is expected to save over the work ahead. Where band life is hardly known, the one run that tells
+    most of it; where what was cut breaks a limit, one that is lighter.
 
     fit : of `wear.fit`, or None where the study has no cut that can be fitted
-    minutes : free for trial cutting [min]
-    horizon_cm2 : area of this work still to be sawn; 20 bands' worth if not given
+    minutes : free for trial cutting [min]; none left is a plan to stop
+    horizon_cm2 : area of this work still to be sawn; `work_ahead` of study.toml, or 20 bands' worth, if not given
 
-    Raises ValueError for unknown names, NotYet where costs are missing or no setting near those tried holds the limits.
+    Raises ValueError for unknown names and minutes that are no number, NotYet where costs are missing or the draws of
+    the fit can carry no answer.
     """
-    if not minutes > 0:
-        raise ValueError(f"minutes {minutes:g} leave no time for a cut; give the minutes free, such as 60")
+    if not np.isfinite(minutes):
+        raise ValueError(f"minutes {minutes:g} are no number of minutes; give the minutes free, such as 60")
     cuts = fit.data if fit is not None else None
     coolant = usual_coolant(cuts, machine, material) if cuts is not None else "flood"
     job = job_of(study, machine, stock, material, thickness_mm, coolant)
+    ahead = work_ahead(study, horizon_cm2)
+    if minutes <= 0:
+        return Plan(job, (), 0.0, True, USED_UP, *ahead)
     travel = usual_travel(cuts, job)
     if cuts is None or len(rows_of(cuts, job)[0]["band"]) < LEAST_CUTS:
-        runs = first_runs(job, minutes, seed, new_ids(study), travel)
-        return Plan(job, tuple(runs), float("nan"), False, "no cuts of this work yet: spread the first ones out")
-    rng = np.random.default_rng(seed)
+        runs = tuple(first_runs(job, minutes, seed, new_ids(study), travel))
+        return Plan(job, runs, float("nan"), False, FIRST_CUTS, *ahead)
+    trust = must_carry(fit, stay=stay(cuts, job) + ".")
+    check_signals(fit, job, Wish())
+    return replace(_next(fit, study, job, minutes, travel, ahead, seed), warnings=said(trust))
+
+
+def work_ahead(study, given: float | None) -> tuple[float, str]:
+    """Area of the work ahead [cm2], 0 where nobody has said, and where it is from."""
+    if given:
+        return float(given), "as asked"
+    written = study.costs.get("work_ahead")
+    if written:
+        return float(written), "work_ahead in study.toml"
+    return 0.0, ""
+
+
+def _next(fit, study, job: Job, minutes: float, travel: float, ahead, seed: int) -> Plan:
+    rng, ids = np.random.default_rng(seed), new_ids(study)
     region = tried(fit, study, job)
     board = lay(fit, study, job, region, rng)
-    if board is not None:
-        made = next_runs(board, minutes, travel, horizon_cm2, new_ids(study), rng)
-        if made.stop and board.answers() and not life_known(fit, job, region):
-            first = life_run(board, minutes, travel, new_ids(study))
-            made = replace(made, runs=first, stop=False, reason=LIFE_UNKNOWN) if first else made
-        if made.runs or board.answers():
-            return made
-    raise nothing_allowed(fit, job, region, Wish())
+    if board is None:
+        return Plan(job, careful_run(study, job, region, travel, ids), 0.0, False, BROKEN, *ahead)
+    if not life_known(fit, job, region):
+        runs = life_run(board, minutes, travel, ids)
+        if runs:
+            return Plan(job, runs, float("nan"), False, LIFE_UNKNOWN, *ahead)
+    return next_runs(board, minutes, travel, ahead, ids, rng)
 
 
-def next_runs(board: Board, minutes: float, travel: float, horizon_cm2, ids, rng) -> Plan:
+def next_runs(board: Board, minutes: float, travel: float, ahead, ids, rng) -> Plan:
     """Greedy choice of runs by expected saving per minute."""
     job, left = board.job, minutes
     tried_too: list[tuple[float, float, float]] = []
     best, rivals = board.best, board.rivals()
     now = value = float(board.cost.mean(axis=0)[best])
-    horizon = horizon_cm2 or HORIZON_BANDS * float(board.life[best])
+    horizon, known_from = ahead if ahead[0] else (HORIZON_BANDS * float(board.life[best]), OUR_HORIZON)
     runs: list[Run] = []
-    seen, only = Seen.nothing(len(board.cost)), None
-    while left >= min(SHORTEST, minutes) and (choice := _choice(board, left, travel, tried_too, only)):
+    seen, only, region = Seen.nothing(len(board.cost)), None, board.region
+    while left >= min(SHORTEST, minutes) and (choice := choices(board, left, travel, tried_too, only)):
         after = np.array([_after(board, choice, i, seen, tried_too, rivals) for i in range(len(choice.at))])
-        spent = choice.minutes + _beside(job, choice)
+        spent = choice.minutes + beside(board, choice)
         worth = (value - after) / spent
         stuck = not board.answers(tried_too)
         i = _way_out(board, choice, tried_too, worth) if stuck else int(np.argmax(worth))
         if not stuck and (value - after[i]) * horizon <= spent[i] * job.prices.per_minute:
             break
         name = next(ids) if choice.band[i] == NEW else str(choice.band[i])
-        why = WAY_OUT if stuck else reason_to_run(board, choice, i, best, (value - after[i]) * horizon)
-        runs += _runs(board, choice, i, name, travel, why)
+        saving = (value - after[i]) * horizon
+        why = "; ".join([WAY_OUT, *step_said(board, choice.at[i], region)]) if stuck else reason_to_run(
+            board, choice, i, best, saving, region)  # fmt: skip
+        runs += runs_of(board, choice, i, name, travel, why, region)
         seen = seen.and_then(choice, i, name)
         tried_too.append((board.V[choice.at[i]], board.bite[choice.at[i]], choice.chip_load[i]))
+        region = extended(region, job, *tried_too[-1])
         if stuck:  # what it shows decides the next: plan again then
             break
         only = list(dict.fromkeys(choice.at[np.argsort(-worth)][:AHEAD].tolist()))
         board, value, left = cut_on(board, choice, i, name, rng), after[i], left - choice.minutes[i]
     stuck = bool(runs) and not board.answers()
     reason = NO_ANSWER if stuck else reason_to_stop(job, now, value, horizon, minutes, bool(runs))
-    return Plan(job, tuple(runs), max(now - value, 0.0), not runs, reason, horizon)
+    return Plan(job, tuple(runs), max(now - value, 0.0), not runs, reason, horizon, known_from)
 
 
-def _way_out(board: Board, choice: Options, tried_too, worth) -> int:
+OUR_HORIZON = f"{HORIZON_BANDS:.0f} bands' worth; --work-ahead AREA, or work_ahead in study.toml, says how much it is"
+
+
+def _way_out(board: Board, choice, tried_too, worth) -> int:
     """Where no setting can be recommended yet: the run of most worth after which one can, else the thickest chip."""
     run = zip(board.V[choice.at], board.bite[choice.at], choice.chip_load, strict=True)
     opens = np.array([board.answers([*tried_too, setting]) for setting in run])
     return int(np.argmax(np.where(opens, worth, -np.inf) if opens.any() else choice.chip_load))
-
-
-def life_run(board: Board, minutes: float, travel: float, ids) -> tuple[Run, ...]:
-    """The run that tells most of a band's life per minute: where none pays by what it saves, and yet nothing can be
-    recommended, as life is hardly known. () where no run can be made."""
-    choice = _choice(board, minutes, travel, [], None)
-    if choice is None:
-        return ()
-    life, none = log_life(board.fit, board.job, board.region), Seen.nothing(len(board.cost))
-    then = [none.and_then(choice, i, str(choice.band[i])) for i in range(len(choice.at))]
-    tells = np.array([told(life, one.shown, one.errors) for one in then])
-    i = int(np.argmax(tells / (choice.minutes + _beside(board.job, choice))))
-    name = next(ids) if choice.band[i] == NEW else str(choice.band[i])
-    return tuple(_runs(board, choice, i, name, travel, SHOWS_LIFE))
-
-
-def _choice(board: Board, left: float, travel: float, tried_too, only) -> Options | None:
-    """Runs that may be made next, of all the minutes left up to LONGEST and of half of that."""
-    whole = min(left, LONGEST)
-    made = [options(board, minutes, travel, tried_too, only) for minutes in (whole, whole / 2)]
-    return Options.joined([some for some in made if some])
-
-
-def _beside(job, choice):
-    """Minutes (m,) a run costs beside its cutting: the change to a new band, and the band it uses up."""
-    used = choice.used.mean(axis=0) * job.prices.band / job.prices.per_minute
-    return used + job.prices.change_minutes * (choice.band == NEW)
 
 
 def _after(board, choice, i, seen: Seen, tried_too, rivals) -> float:
@@ -185,17 +195,3 @@ def _after(board, choice, i, seen: Seen, tried_too, rivals) -> float:
     may_choose = rivals & then_open if (rivals & then_open).any() else then_open
     then = seen.and_then(choice, i, str(choice.band[i]))
     return least_after(board.cost, then.shown, then.errors, may_choose, np.random.default_rng(7))
-
-
-def _runs(board, choice, i: int, name: str, travel: float, why: str) -> list[Run]:
-    """Option i as a run, on a new band after a break-in cut."""
-    at, job = choice.at[i], board.job
-    V, bite, h = board.V[at], board.bite[at], choice.chip_load[i]
-    if choice.band[i] != NEW:
-        return [run_at(job, name, V, bite, h, choice.minutes[i], travel, why)]
-    light = BREAK_IN if job.feed != "force" else BREAK_IN_FORCE
-    first = f"break-in of a new band, to be called {name}: half the feed, one cut"
-    return [
-        run_at(job, NEW, V, light * bite, BREAK_IN * h, 0.0, travel, first),
-        run_at(job, name, V, bite, h, choice.minutes[i], travel, why),
-    ]

@@ -10,7 +10,7 @@ import numpy as np
 
 from bandtrial import sawing
 from bandtrial.recommend.others import nearest_speed
-from bandtrial.recommend.rounding import round_settings
+from bandtrial.recommend.rounding import dial_settings
 
 USUAL_TRAVEL = 100.0
 """Cut travel reckoned with where the study has no cut of the material [mm]."""
@@ -49,7 +49,7 @@ class Run:
 def run_at(job, band: str, V: float, bite: float, chip_load: float, minutes: float, travel: float, why: str) -> Run:
     """A run at the nearest setting that a dial and a knob can hold, of whole cuts that last about `minutes`."""
     V, bite = nearest_speed(job, V), float(bite)
-    round_V, round_bite = round_settings(job, V, bite)
+    round_V, round_bite = dial_settings(job, V, bite)
     V, scale = float(round_V[0]), float(round_bite[0]) / bite
     h = chip_load * scale if job.feed != "force" else chip_load
     each = float(sawing.cut_time(travel, sawing.feed_rate(V, h, job.stock.tooth_spacing)))

@@ -40,14 +40,15 @@ class Seen:
     def and_then(self, choice, i: int, name: str) -> Seen:
         """With the readings of option i added, its band called `name`."""
         q = choice.level.shape[1]
-        rise = choice.away[i] * choice.shown[:, i, 1::2].mean(axis=0)
+        d = choice.shown.shape[2]
+        rise = choice.away[i] * choice.shown[:, i, 1 : 2 * q : 2].mean(axis=0)
         known = any(cause.band == name for cause in self.causes)
         new = [] if known else [Cause(name, level) for level in np.diag(choice.level[i])]
-        H = np.zeros((2 * q, len(self.causes) + len(new) + 1))
+        H = np.zeros((d, len(self.causes) + len(new) + 1))
         for column, cause in enumerate([*self.causes, *new]):
             if cause.band == name:
-                H[0::2, column] = cause.size
-        H[0::2, -1], H[1::2, -1] = rise / 2, rise
+                H[0 : 2 * q : 2, column] = cause.size
+        H[0 : 2 * q : 2, -1], H[1 : 2 * q : 2, -1] = rise / 2, rise
         before = np.pad(self.H, ((0, 0), (0, len(new) + 1)))
         return Seen(
             np.concatenate([self.shown, choice.shown[:, i]], axis=1),

@@ -122,6 +122,7 @@ def feed_rate_readings(cuts):
                             place=np.flatnonzero(use))  # fmt: skip
     kept = rows.groupby("machine")["ratio"]
     expected = kept.transform(lambda r: r.expanding().median().shift().bfill())
-    spread = kept.transform(lambda r: r.diff().abs().median() / 0.954).fillna(0.0).clip(lower=LEAST_SPREAD)
+    moved = kept.diff().abs().groupby(rows["machine"]).transform("median")  # not a number after one cut alone
+    spread = (moved / 0.954).fillna(0.0).clip(lower=LEAST_SPREAD)
     score = charts.normal_scores((rows["ratio"] - expected) / spread, NU)
     return rows.assign(predicted=rows["set_feed_rate"] * np.exp(expected), score=score)

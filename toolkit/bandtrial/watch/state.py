@@ -7,6 +7,8 @@ from typing import Any
 
 import numpy as np
 
+from bandtrial.recommend.gate import must_carry, said, trust_of, widened
+from bandtrial.recommend.job import NotYet
 from bandtrial.watch import charts, life
 from bandtrial.watch.alarms import FALSE_ALARM_EVERY, Alarm, alarms, readings
 from bandtrial.wear import summary
@@ -56,6 +58,8 @@ class Watch:
     false_alarm_every: float
     rule: str = field(default=charts.RULE)
     by_chance: float = 0.0  # charts that would have rung by now though nothing had changed
+    warnings: tuple[str, ...] = ()  # what to read with it
+    not_yet: str = ""  # why there is no watch, as a sentence; "" where there is
 
     @property
     def limit(self) -> float:
@@ -91,12 +95,17 @@ class Watch:
             "bands": [asdict(band) for band in self.bands],
             "bands_without_cuts": list(self.without_cuts),
             "alarms": [asdict(alarm) for alarm in self.alarms],
+            "warnings": list(self.warnings),
+            "not_yet": self.not_yet,
         }
 
     def fields(self) -> list[tuple[str, str, str]]:
         """(label, value, note) of every line: bands in service, alarms, the rule."""
         ringing = [alarm for alarm in self.alarms if alarm.now]
+        if self.not_yet:
+            return [("status", self.not_yet, "")]
         rows = [("status", f"ALARM: {len(ringing)}" if ringing else "no alarm rings", "")]
+        rows += [("warning", text, "") for text in self.warnings]
         for b in self.bands:
             left = f"{b.pieces_left} pieces left ({b.pieces_left_low} to {b.pieces_left_high})"
             used = f"wear used {b.wear_used:.2f} ({b.wear_used_low:.2f} to {b.wear_used_high:.2f})"
@@ -113,11 +122,13 @@ class Watch:
 
     def __str__(self) -> str:
         ringing = [alarm for alarm in self.alarms if alarm.now]
+        if self.not_yet:
+            return self.not_yet
         lines = [_line(band) for band in self.bands] or ["No band is in service."]
         if self.bands:
             lines.insert(0, HEAD)
         lines += [f"{band}: in service, no cut logged yet" for band in self.without_cuts]
-        lines += ["", *(f"ALARM {alarm}" for alarm in ringing)]
+        lines += ["", *self.warnings, *(f"ALARM {alarm}" for alarm in ringing)]
         lines += [] if ringing else ["No alarm rings now."]
         lines += [f"earlier: {text}" for text in self.earlier()]
         return "\n".join([*lines, self.rule_in_words()])
@@ -132,6 +143,10 @@ def watch(fit, study, false_alarm_every=FALSE_ALARM_EVERY, seed=SEED, cuts=None)
 
     cuts, bands = cut_table(study) if cuts is None else cuts, band_table(study)
     in_service = dict.fromkeys(bands.loc[bands["end"] == "in_service", "band"])
+    try:
+        trust = must_carry(fit)
+    except NotYet as no:
+        return Watch((), tuple(in_service), (), 0, float(false_alarm_every), not_yet=str(no))
     sawing = cuts[cuts["operation"] == "sawing"]
     rows = readings(fit, sawing)
     rang = tuple(alarms(rows, in_service, false_alarm_every))
@@ -150,6 +165,7 @@ def watch(fit, study, false_alarm_every=FALSE_ALARM_EVERY, seed=SEED, cuts=None)
         len(lengths),
         float(false_alarm_every),
         by_chance=float(-np.expm1(-lengths / false_alarm_every).sum()),
+        warnings=said(trust),
     )
 
 
@@ -167,10 +183,10 @@ def _state(fit, cuts, used, rate, rang, seed) -> BandState:
         "break_scale": fit.break_scale,
         "break_shape": fit.break_shape,
     }
-    pieces = life.pieces_left(np.random.default_rng(seed), **band)
+    pieces = np.floor(widened(life.pieces_left(np.random.default_rng(seed), **band) + 0.5, trust_of(fit)))
     per_cut = max(int(last["pieces"]), 1)
     middle, low, high = (int(v) for v in np.floor(np.quantile(pieces, [0.5, 0.1, 0.9])))
-    wear = np.quantile(used, [0.5, 0.1, 0.9])
+    wear = np.quantile(widened(used, trust_of(fit)), [0.5, 0.1, 0.9])
     return BandState(
         str(last["band"]),
         str(last["machine"]),
