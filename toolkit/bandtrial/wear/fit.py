@@ -10,6 +10,7 @@ import numpy as np
 from threadpoolctl import ThreadpoolController
 
 from ..inference import Mode, climb, sound_covariance
+from ..progress import Progress
 from . import posterior, summary, top
 from .breaks import break_draws
 from .density import Density
@@ -48,7 +49,7 @@ def fit(study, priors=True, draws=2000, seed=1, seen=None):
     priors: True for the whole model; False for plain maximum likelihood on the bands' ends alone, without
     signals, band effects or pooling (the Weibull accelerated-life regression on accumulated exposure).
     draws: posterior draws kept; seed: of the random numbers; seen(share done, of what): called as the work goes on, may
-    raise to stop it. Raises FitError. Returns a Fit.
+    raise to stop it; a terminal is told if it is not given. Raises FitError. Returns a Fit.
     """
     from ..study import band_table, cut_table
 
@@ -56,7 +57,11 @@ def fit(study, priors=True, draws=2000, seed=1, seen=None):
     edge_of = {name: stock.edge for name, stock in study.band_stock.items()}
     rows, table = from_tables(cuts, bands, edge_of, SIGNALS, set_only=not priors)
     _check(rows, table, priors)
-    fitted = fit_rows(rows, priors, draws, seed, seen)
+    told = Progress("fitting the log")
+    try:
+        fitted = fit_rows(rows, priors, draws, seed, seen or told)
+    finally:
+        told.done()
     used = bands.set_index("band").loc[list(rows.bands)]
     cycles = rows.totals(table["bend_cycles"].to_numpy(float))
     broken = used["end"].isin(BREAK_ENDS).to_numpy()
