@@ -12,7 +12,7 @@ EVERY = 0.5
 
 
 class Progress:
-    """Called with the share done and what is being done; writes one line that is written over, and clears it at the end.
+    """Called with the share done and what is being done; writes one line over and over, and clears it at the end.
 
     Nothing is said in the first two seconds, nor where standard error is no terminal: what is piped stays clean.
 

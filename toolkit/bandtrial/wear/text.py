@@ -51,7 +51,8 @@ def status(fit):
         if fit.drawn.method == "normal"
         else f"{fit.drawn.moves} moves of each chain, {fit.drawn.effective:.0f} effective at least"
     )
-    return f"{fit.trust.grade.capitalize()}: {fit.n_draws} posterior draws by {how}"
+    grade = "With doubts" if fit.trust.grade == "good" and warnings(fit) else fit.trust.grade.capitalize()
+    return f"{grade}: {fit.n_draws} posterior draws by {how}"
 
 
 def used(fit):

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 
 STRAYS = 0.55  # weight of a reading below which it is said that those of a band stray together
 FAR = 3.0  # prior sd from its prior, beyond which a parameter is said to be far out
+LEAST_TOLD = 4.0  # information of a signal on a band's log wear rate, below which its word is none (its sd is a half)
+APART = 4.0  # standard errors between two signals' words on one band, beyond which they are said to disagree
 WIDER = 1.25  # by how much intervals are widened where the draws are rough
 
 
@@ -61,6 +64,7 @@ def contradictions(fit):
         for s in fit.rows.signals
         if s.weight < STRAYS
     ]
+    said += disagreements(fit)
     theta = fit.theta
     off = (np.median(theta, axis=0) - fit.layout.mean) / fit.layout.sd
     grouped = {i for at, _ in fit.layout.groups for i in at}
@@ -73,3 +77,27 @@ def contradictions(fit):
             "was expected: the log may hold a slip, or this shop is unlike others. Read what hangs on it as rough."
         )
     return tuple(said)
+
+
+def disagreements(fit):
+    """Plain sentences on bands of which two signals tell different wear: each one's own word, at the top, on by how much
+    the band wears faster or slower than others, w_s = w + score_s / D_s with variance 1 / D_s."""
+    top, said = fit.mode, []
+    if len(fit.rows.signals) < 2 or fit.drawn.method == "normal":
+        return said
+    c = top.curvature
+    told = [ww - wg**2 / gg for ww, wg, gg in zip(c.data_ww, c.wg, c.gg, strict=True)]
+    names = [s.name.replace("_", " ") for s in fit.rows.signals]
+    for i, j in combinations(range(len(told)), 2):
+        both = (told[i] > LEAST_TOLD) & (told[j] > LEAST_TOLD)
+        first, second = (top.pull_w[k][both] / told[k][both] for k in (i, j))
+        apart = (first - second) / np.sqrt(1 / told[i][both] + 1 / told[j][both])
+        for band, off in zip(np.flatnonzero(both), apart, strict=True):
+            if abs(off) > APART:
+                faster, slower = (names[i], names[j]) if off > 0 else (names[j], names[i])
+                said.append(
+                    f"Band {fit.rows.bands[band]}: its {faster} says that it is more worn than its {slower} does "
+                    f"({abs(off):.1f} standard errors apart). One of the two is moved by something else than wear: look "
+                    "at its sensor, its unit, and what changed during the band's life."
+                )
+    return said
