@@ -91,10 +91,18 @@ def _others(lacking: frozenset[int]) -> tuple[str, ...]:
 @lru_cache(maxsize=1)
 def _installed() -> tuple[str, ...]:
     """Names of fonts that may help, those without serifs first."""
+    return tuple(sorted(_files(), key=lambda name: ("sans" not in name.casefold(), name)))
+
+
+def _files() -> dict[str, str]:
+    """File of each installed font in its upright, usual weight; not that of the font whose letters are all boxes."""
     from matplotlib import font_manager
 
-    names = {entry.name for entry in font_manager.fontManager.ttflist if not entry.name.startswith("Last Resort")}
-    return tuple(sorted(names, key=lambda name: ("sans" not in name.casefold(), name)))
+    return {
+        entry.name: entry.fname
+        for entry in reversed(font_manager.fontManager.ttflist)  # the first of a name is the one that is drawn with
+        if entry.style == "normal" and entry.weight in (400, "normal") and not entry.name.startswith("Last Resort")
+    }
 
 
 @lru_cache(maxsize=512)
@@ -102,15 +110,14 @@ def _letters(names: tuple[str, ...]) -> frozenset[int]:
     """Code points that the fonts of these names have outlines for."""
     if len(names) > 1:
         return frozenset().union(*(_letters((name,)) for name in names))
-    from matplotlib import font_manager, ft2font
+    from matplotlib import ft2font
 
     try:
-        path = font_manager.findfont(font_manager.FontProperties(family=list(names)), fallback_to_default=False)
-        font = ft2font.FT2Font(path)
+        font = ft2font.FT2Font(_files()[names[0]])
         flags: Any = font.face_flags
         flags = getattr(flags, "value", flags)
         return frozenset(font.get_charmap()) if flags & _SCALABLE and not flags & _COLOUR else frozenset()
-    except (OSError, RuntimeError, ValueError):  # a file that is gone, or no font that FreeType can draw
+    except (OSError, RuntimeError, KeyError):  # a file that is gone, or no font that FreeType can draw
         return frozenset()
 
 
