@@ -133,7 +133,7 @@ def machine(id="saw1", feed="rate", ranges=((10.0, 40.0), (45.0, 150.0)), **kw):
 def stock(id="s8", price=48.0, **kw):
     fields = {
         "id": id,
-        "pitch_tpi": TPI,
+        "pitch_tpi": TPI, "pitch": f"{TPI:g} tpi",
         "tooth_spacing": 25.4 / TPI,
         "tooth_form": "regular",
         "set": "raker",

@@ -95,29 +95,6 @@ def test_wrong_use_costs_no_heavy_import():
     assert done.stderr.splitlines()[-1] == "set()"
 
 
-def test_an_installed_package_hands_out_its_notebooks_once(tmp_path):
-    from bandtrial.commands.lab import notebooks_root
-
-    package, home = tmp_path / "bandtrial", tmp_path / "home"
-    for name in ("notebooks/1_first.ipynb", "trial_data/demo/cuts.csv"):
-        (package / name).parent.mkdir(parents=True)
-        (package / name).write_text("as shipped")
-    root = notebooks_root(package, home)
-    assert root == home / "bandtrial"
-    assert (root / "trial_data/demo/cuts.csv").read_text() == "as shipped"
-    (root / "notebooks/1_first.ipynb").write_text("the owner's work")
-    notebooks_root(package, home)
-    assert (root / "notebooks/1_first.ipynb").read_text() == "the owner's work"
-
-
-def test_in_a_clone_the_notebooks_are_used_where_they_are(tmp_path):
-    from bandtrial.commands.lab import notebooks_root
-
-    package = tmp_path / "toolkit" / "bandtrial"
-    package.mkdir(parents=True)
-    assert notebooks_root(package, tmp_path / "home") == tmp_path
-
-
 JOB = ["--machine", "saw1", "--stock", "s8", "--material", "plate_304", "--thickness", "3/4 in"]
 KEYS = (  # DESIGN section 7: other people's scripts call them
     "band_speed_m_min indicated_band_speed_m_min feed_rate_mm_min chip_load_um teeth_in_cut change_band_after_cm2 "

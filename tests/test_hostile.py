@@ -30,7 +30,7 @@ ANSI = "\\u001b[31mred\\u001b]0;title\\u0007 \\u009b2J"
 NOTE = """=HYPERLINK("http://x.invalid","<b onclick=alert(6)>")"""
 ALLOWED_ATTRIBUTES = {"style", "class", "id", "src", "alt", "href", "scope", "colspan", "rowspan", "lang", "charset",
                       "name", "content", "http-equiv", "aria-label", "aria-hidden", "role", "title", "open", "width",
-                      "height", "for", "type", "checked", "display", "stretchy"}  # fmt: skip
+                      "height", "for", "type", "checked", "display", "stretchy", "dir"}  # fmt: skip
 
 
 class Tags(HTMLParser):

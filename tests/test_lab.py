@@ -34,7 +34,8 @@ def server(tmp_path_factory):
     """A running `bandtrial lab`: what it wrote of itself, and its processes."""
     runtime = tmp_path_factory.mktemp("runtime")
     own = {"JUPYTER_RUNTIME_DIR": str(runtime), "JUPYTER_CONFIG_DIR": str(tmp_path_factory.mktemp("config"))}
-    command = [sys.executable, "-m", "bandtrial", "lab", "--no-browser"]
+    command = [sys.executable, "-m", "bandtrial", "lab", str(tmp_path_factory.mktemp("work") / "here")]
+    command += ["--no-browser", "--allow-root"]
     started = subprocess.Popen(command, env=os.environ | own, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
                                start_new_session=True)  # fmt: skip
     try:
@@ -64,7 +65,7 @@ def test_it_listens_on_the_loopback_only(server):
     assert {address.ip for address in listening} == {"127.0.0.1"}
 
 
-@pytest.mark.parametrize("path", ["api/contents", "api/kernels", "api/sessions", "files/README.md"])
+@pytest.mark.parametrize("path", ["api/contents", "api/kernels", "api/sessions", "files/trial_data/README.md"])
 def test_nobody_is_answered_without_the_token(server, path):
     assert len(server["token"]) >= 48  # 24 random bytes or more, in hexadecimal
     assert server["password"] is False

@@ -45,6 +45,13 @@ def form(tmp_path):
     return panel
 
 
+@pytest.mark.parametrize("options", [["a", None], [("all of them", None), ("one", 1)]])
+def test_a_choice_without_a_value_is_refused(options):
+    """With PYTHONHASHSEED=6 ipywidgets shows such a list blank, and the first arrow key in it chooses what it shows."""
+    with pytest.raises(ValueError, match=r"^picture: a choice needs a value, which None is not$"):
+        base.choice("picture", options)
+
+
 def test_the_start_follows_its_controls():
     panel = starting_settings()
     # Machinery's Handbook, worked example: 168 ft/min

@@ -28,7 +28,7 @@ class LabServer:
 
     def start(self) -> "LabServer":
         command = [
-            *server_command(self.root, port=0, no_browser=True),
+            *server_command(self.root, port=0, no_browser=True, allow_root=True),
             f"--IdentityProvider.token={self.token}",
             "--LabApp.expose_app_in_browser=True",  # window.jupyterapp: the tests wait on it, they act by hand
             "--ServerApp.terminals_enabled=False",

@@ -18,7 +18,7 @@ def in_class(lab_page, server, file: str, number: int, name: str, system: str):
     folder = server.root / "classroom" / name.replace(" ", "_")
     folder.mkdir(parents=True, exist_ok=True)
     nbformat.write(notebook, folder / file)
-    lab = lab_page.open(f"classroom/{folder.name}/{file}").restart_and_run_all()
+    lab = lab_page.open(f"classroom/{folder.name}/{file}").run_all()
     return lab, lessons.begin(number, name, system, folder=None), folder / "answers"
 
 
@@ -27,7 +27,7 @@ def answer(lab, id: str, text: str) -> Locator:
     box = lab.field(f"answer {id}")
     box.fill(text)
     box.press("Enter")
-    panel = lab.page.locator(".jp-OutputArea-output", has=box)
+    panel = lab.panel(box)
     return panel.get_by_role("status")
 
 

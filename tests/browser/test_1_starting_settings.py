@@ -8,8 +8,8 @@ NOTEBOOK = "notebooks/1_starting_settings.ipynb"
 
 
 def test_choices_by_keyboard_and_mouse(lab_page, shot):
-    lab = lab_page.open(NOTEBOOK).restart_and_run_all()
-    answer, picture = lab.page.locator(".bandtrial-start"), lab.plot()
+    lab = lab_page.opened(NOTEBOOK, "starting_settings(material")
+    answer, picture = lab.notebook.locator(".bandtrial-start"), lab.plot()
     # Machinery's Handbook, worked example: 5/8 in, carbon edge, 168 ft/min; navy_14345 gives 165
     expect(answer).to_contain_text("Set 169 ft/min (51.4 m/min) with a 10 tpi")
     lab.field("work thickness").scroll_into_view_if_needed()
@@ -38,11 +38,11 @@ def test_choices_by_keyboard_and_mouse(lab_page, shot):
 
 
 def test_a_slip_is_told_in_a_sentence(lab_page):
-    lab = lab_page.open(NOTEBOOK).restart_and_run_all()
+    lab = lab_page.opened(NOTEBOOK, "starting_settings(material")
     lab.field("work thickness").fill("<b>thick</b>")
-    expect(lab.page.get_by_role("status")).to_have_text(
+    expect(lab.says()).to_have_text(
         'To mend:work thickness: "<b>thick</b>" is not a length; write a number with a unit, '
         'such as "5/8 in" or "16 mm"'
     )
     lab.field("work thickness").fill("")
-    expect(lab.page.get_by_role("status")).to_have_text('Give the work thickness with its unit, as "5/8 in".')
+    expect(lab.says()).to_have_text('Give the work thickness with its unit, as "5/8 in".')

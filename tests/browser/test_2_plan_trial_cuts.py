@@ -11,7 +11,7 @@ NOTEBOOK = "notebooks/2_plan_trial_cuts.ipynb"
 
 def test_a_plan_is_made_and_its_sheet_is_saved(lab_page, server, shot):
     lab = lab_page.open(NOTEBOOK).restart_and_run_all()
-    said = lab.page.get_by_role("status")
+    said = lab.says()
     lab.button("Save run sheet").click()
     expect(said.last).to_have_text("To mend:There is no plan to save a run sheet of; plan the cuts first.")
 
@@ -21,7 +21,7 @@ def test_a_plan_is_made_and_its_sheet_is_saved(lab_page, server, shot):
     assert lab.slider_at("minutes free") == before - 30
     lab.focus(lab.button("Plan the cuts"))
     lab.press("Enter")
-    panel = lab.page.locator(".jp-OutputArea-output", has=lab.button("Plan the cuts"))
+    panel = lab.panel(lab.button("Plan the cuts"))
     expect(panel).to_contain_text("Trial cuts to make next")
     expect(panel).to_contain_text("run 1")
     expect(panel.get_by_text("Before you cut", exact=True)).to_be_visible()
@@ -49,9 +49,9 @@ def test_a_shop_without_a_cut_gets_its_first_runs(lab_page, with_study, tmp_path
     folder = tmp_path / "first day"
     shutil.copytree(DATA / "sample_study", folder)
     (folder / "cuts.csv").write_text((folder / "cuts.csv").read_text(encoding="utf-8").splitlines()[0] + "\n")
-    lab = lab_page.open(with_study(NOTEBOOK, folder)).restart_and_run_all()
+    lab = lab_page.open(with_study(NOTEBOOK, folder)).run_all()
     lab.button("Plan the cuts").click()
-    panel = lab.page.locator(".jp-OutputArea-output", has=lab.button("Plan the cuts"))
+    panel = lab.panel(lab.button("Plan the cuts"))
     expect(panel).to_contain_text("spread the first ones out")
     expect(lab.field("material")).to_have_value("304 plate")  # the material that the study's question names
     expect(panel.get_by_text("Before you cut", exact=True)).to_be_visible()

@@ -25,13 +25,13 @@ def logged(folder: Path) -> list[dict]:
 
 
 def says(lab):
-    return lab.page.get_by_role("status")
+    return lab.says()
 
 
 def test_three_cuts_are_on_disk(lab_page, own_study, shot):
     notebook, folder = own_study
     before = len(logged(folder))
-    lab = lab_page.open(notebook).restart_and_run_all()
+    lab = lab_page.open(notebook).run_all()
     picture, cells = lab.plot(), lab.cells()
     lab.field("band").select_option(label="B10 · s8 · saw1")
     lab.field("material").select_option("304 plate")
@@ -75,7 +75,7 @@ def test_three_cuts_are_on_disk(lab_page, own_study, shot):
 def test_a_cut_without_its_time_is_not_saved(lab_page, own_study):
     notebook, folder = own_study
     before = (folder / "cuts.csv").read_bytes()
-    lab = lab_page.open(notebook).restart_and_run_all()
+    lab = lab_page.open(notebook).run_all()
     lab.field("material").select_option("304 plate")
     lab.field("work thickness [in]").fill("3/4")
     lab.field("cut travel [in]").fill("6")
@@ -90,9 +90,9 @@ def test_import_shows_every_slip(lab_page, own_study, shot):
     notebook, folder = own_study
     head = (folder / "cuts.csv").read_text().splitlines()[0]
     (folder / "cuts.csv").write_text(head + "\n")
-    lab = lab_page.open(notebook).restart_and_run_all()
+    lab = lab_page.open(notebook).run_all()
     lab.choose_file("Choose a table", DATA / "sample_study_as_typed" / "cuts.csv")
-    table = lab.page.get_by_role("table").filter(has_text="what to mend")
+    table = lab.notebook.get_by_role("table").filter(has_text="what to mend")
     expect(table.locator("caption")).to_have_text("6 errors, 4 warnings in cuts.csv")
     rows = table.locator("tr")
     for row, column, words in (

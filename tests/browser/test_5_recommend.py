@@ -8,9 +8,9 @@ NOTEBOOK = "notebooks/5_recommend.ipynb"
 
 
 def test_wishes_are_followed_and_the_sheet_is_saved(lab_page, server, shot):
-    lab = lab_page.open(NOTEBOOK).restart_and_run_all()
+    lab = lab_page.opened(NOTEBOOK, "choose_setting(")
     picture, cells = lab.plot(), lab.cells()
-    panel = lab.page.locator(".jp-OutputArea-output", has=picture)
+    panel = lab.panel(picture)
     expect(panel).to_contain_text("set the band speed to")
     expect(panel.get_by_text("Before you cut", exact=True)).to_be_visible()
     picture.scroll_into_view_if_needed()
@@ -24,7 +24,6 @@ def test_wishes_are_followed_and_the_sheet_is_saved(lab_page, server, shot):
         lab.focus(hour)
         lab.press("ArrowRight", "ArrowRight")
     expect(cost).not_to_have_text(before)
-    lab.wait_idle()
 
     with lab.redraws(picture):
         lab.field("work thickness").fill("60 mm")
@@ -35,7 +34,7 @@ def test_wishes_are_followed_and_the_sheet_is_saved(lab_page, server, shot):
     expect(panel).to_contain_text("goal: highest-output")
 
     lab.button("Save setup sheet").click()
-    said = lab.page.get_by_role("status").last
+    said = lab.says().last
     expect(said).to_have_text(
         "Saved reports/setup_upright_shaft_1045_60mm.html; print it for the machine."
     )
@@ -46,8 +45,8 @@ def test_wishes_are_followed_and_the_sheet_is_saved(lab_page, server, shot):
 
 
 def test_what_cannot_be_had_is_not_yet(lab_page):
-    lab = lab_page.open(NOTEBOOK).restart_and_run_all()
-    said = lab.page.get_by_role("status")
+    lab = lab_page.opened(NOTEBOOK, "choose_setting(")
+    said = lab.says()
     lab.field("band life at least").fill("90000000 cm2")
     expect(said.first).to_contain_text("Not yet:no setting near those tried in shaft_1045 on upright holds every")
     lab.button("Save setup sheet").click()

@@ -8,8 +8,8 @@ NOTEBOOK = "notebooks/6_study_report.ipynb"
 
 def test_the_report_is_written_and_opens_alone(lab_page, server, chromium, shot):
     lab = lab_page.open(NOTEBOOK).restart_and_run_all()
-    expect(lab.page.get_by_text("Writing the report: done in")).to_be_visible()
-    expect(lab.page.locator("a", has_text="demo_shop.html")).to_be_visible()
+    expect(lab.notebook.get_by_text("Writing the report: done in")).to_be_visible()
+    expect(lab.notebook.locator("a", has_text="demo_shop.html")).to_be_visible()
     shot("6_study_report")
     page = chromium.new_page()
     asked = []

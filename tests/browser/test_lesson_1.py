@@ -8,7 +8,7 @@ FILE = "lesson_1_speed_and_life.ipynb"
 
 def test_a_slip_then_the_right_answer(lab_page, server, shot):
     lab, lesson, folder = in_class(lab_page, server, FILE, 1, "Bo Example", "metric")
-    expect(lab.page.get_by_text("Wear eye protection").first).to_be_attached()
+    expect(lab.notebook.get_by_text("Wear eye protection").first).to_be_attached()
     slip_then_right(lab, lesson)
     all_right(folder, lesson)
     answer(lab, "1e", lesson.question("1e").shown(lesson.question("1e").slips[0].value))

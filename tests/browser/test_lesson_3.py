@@ -8,7 +8,7 @@ FILE = "lesson_3_cost_of_a_cut.ipynb"
 
 def test_a_slip_then_the_right_answer_and_prices_moved(lab_page, server, shot):
     lab, lesson, folder = in_class(lab_page, server, FILE, 3, "Ed Example", "metric")
-    expect(lab.page.get_by_text("Wear eye protection").first).to_be_attached()
+    expect(lab.notebook.get_by_text("Wear eye protection").first).to_be_attached()
     slip_then_right(lab, lesson)
     all_right(folder, lesson)
 
@@ -16,7 +16,7 @@ def test_a_slip_then_the_right_answer_and_prices_moved(lab_page, server, shot):
     with lab.redraws(picture):
         lab.focus(band)
         lab.press("Home")  # a band that costs nothing: the two speeds meet
-    panel = lab.page.locator(".jp-OutputArea-output", has=band)
+    panel = lab.panel(band)
     expect(panel.get_by_role("status")).to_have_text("Lowest cost and greatest output are at one speed.")
     with lab.redraws(picture):
         lab.press("End")

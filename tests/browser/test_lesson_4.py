@@ -22,7 +22,7 @@ def cut(lab, band: str, dial: str, feed: str, cuts: str) -> None:
 def test_cut_decide_and_see_the_truth(lab_page, server, shot):
     lab, lesson, folder = in_class(lab_page, server, FILE, 4, "Fay Example", "metric")
     slip_then_right(lab, lesson)
-    panel = lab.page.locator(".jp-OutputArea-output", has=lab.button("Cut"))
+    panel = lab.panel(lab.button("Cut"))
     says = panel.get_by_role("status")
     V, F = lesson.work.published
     dial, feed = (lesson.in_unit(x, kind) for x, kind in ((lesson.dial(V), "speed"), (F, "feed_rate")))
@@ -45,7 +45,7 @@ def test_cut_decide_and_see_the_truth(lab_page, server, shot):
     panel.get_by_role("button", name="Cut", exact=True).scroll_into_view_if_needed()
     shot("lesson_4_cuts")
 
-    handed = lab.page.locator(".jp-OutputArea-output", has=lab.button("Hand in and see the truth"))
+    handed = lab.panel(lab.button("Hand in and see the truth"))
     lab.focus(lab.button("Hand in and see the truth"))
     lab.press("Enter")
     expect(handed.get_by_role("status")).to_have_text(

@@ -17,5 +17,5 @@ SEEN = {  # what only this study has
 
 @pytest.mark.parametrize("name", SEEN)
 def test_one_line_makes_it_ones_own(lab_page, with_study, name):
-    lab = lab_page.open(with_study(f"notebooks/{name}.ipynb", SAMPLE)).restart_and_run_all()
-    expect(lab.page.locator(".jp-Notebook")).to_contain_text(SEEN[name])
+    lab = lab_page.open(with_study(f"notebooks/{name}.ipynb", SAMPLE)).run_all()
+    expect(lab.notebook.locator(".jp-Notebook")).to_contain_text(SEEN[name])

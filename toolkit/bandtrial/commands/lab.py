@@ -1,51 +1,58 @@
-"""JupyterLab on the notebooks."""
+"""JupyterLab on the notebooks.
+
+They are copied into a folder to work in, so that JupyterLab shows the notebooks, the invented shops and what stands
+beside them there, and nothing else of where bandtrial is kept.
+"""
 
 import argparse
 import os
-import shutil
 import subprocess
 import sys
 from pathlib import Path
 
+from bandtrial.commands.errors import WrongUseError
+
 PACKAGE = Path(__file__).parents[1]
 FIRST = "1_starting_settings.ipynb"
+CALLED_IN = "BANDTRIAL_CALLED_IN"
+"""Variable with the folder in which `bandtrial lab` was called: notebooks look for a study there too."""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
+    where = "folder to work in, which gets the notebooks; `bandtrial` in your home folder unless said"
+    parser.add_argument("folder", nargs="?", metavar="FOLDER", help=where)
     parser.add_argument("--no-browser", action="store_true", help="print the address only")
     parser.add_argument("--port", type=int, default=0, metavar="N", help="any free port unless said")
+    root = "start although you are root: for a container that holds nothing else"
+    parser.add_argument("--allow-root", action="store_true", help=root)
 
 
 def run(args: argparse.Namespace) -> int:
-    root = notebooks_root(PACKAGE, Path.home())
-    print(f"JupyterLab on {root / 'notebooks'}, for this machine only; Ctrl+C twice ends it", file=sys.stderr)
-    command, environment = server_command(root, args.port, args.no_browser), server_environment()
+    from bandtrial.commands.lab_folder import lay_out
+
+    check_user(args.allow_root)
+    root = Path(args.folder).absolute() if args.folder else Path.home() / "bandtrial"
+    for line in lay_out(root, PACKAGE):
+        print(line, file=sys.stderr)
+    print(f"JupyterLab on {root}, for this machine only; Ctrl+C twice ends it", file=sys.stderr)
+    command = server_command(root, args.port, args.no_browser, args.allow_root)
+    environment = server_environment() | {CALLED_IN: str(Path.cwd())}
     sys.stderr.flush()
     if os.name == "posix":
         os.execve(command[0], command, environment)  # in our place: signals and Ctrl+C are the server's to answer
     return 1 if subprocess.run(command, env=environment, check=False).returncode else 0
 
 
-def notebooks_root(package: Path, home: Path) -> Path:
-    """The folder that holds `notebooks` and `trial_data`.
-
-    In a clone this is the clone. An installed package is not a place to work in: its notebooks are copied to
-    `bandtrial` in the home folder, and a file that is there already is left as its owner wrote it.
-    """
-    clone = package.parents[1]
-    if not (package / "notebooks").is_dir():
-        return clone
-    root = home / "bandtrial"
-    for folder in ("notebooks", "trial_data"):
-        for source in (package / folder).rglob("*"):
-            target = root / folder / source.relative_to(package / folder)
-            if source.is_file() and not target.exists():
-                target.parent.mkdir(parents=True, exist_ok=True)
-                shutil.copyfile(source, target)
-    return root
+def check_user(allow_root: bool) -> None:
+    """WrongUseError for root, unless allowed: a notebook can do whatever its user can."""
+    if hasattr(os, "geteuid") and os.geteuid() == 0 and not allow_root:
+        raise WrongUseError(
+            "you are root, and whatever runs in a notebook could then change anything on this machine; start it as "
+            "another user or, in a container that holds nothing else, with --allow-root"
+        )
 
 
-def server_command(root: Path, port: int, no_browser: bool) -> list[str]:
+def server_command(root: Path, port: int, no_browser: bool, allow_root: bool = False) -> list[str]:
     """JupyterLab on 127.0.0.1 with its own fresh token, without news, update checks or an extension shop."""
     command = [
         sys.executable, "-m", "jupyterlab",
@@ -57,15 +64,13 @@ def server_command(root: Path, port: int, no_browser: bool) -> list[str]:
         "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
         "--LabApp.extension_manager=readonly",
     ]  # fmt: skip
-    if no_browser:
-        command.append("--no-browser")
-    if hasattr(os, "geteuid") and os.geteuid() == 0:
-        command.append("--allow-root")
-    return command
+    return command + ["--no-browser"] * no_browser + ["--allow-root"] * allow_root
 
 
 def server_environment() -> dict[str, str]:
-    """This environment, with the news question switched off beside the user's own settings."""
+    """This environment, with `lab_config` beside the user's own settings: no question about news; every cell is drawn
+    at once, and panels answer in the kernel's one thread, where the stop button reaches them.
+    """
     own = str(PACKAGE / "lab_config")
     path = os.pathsep.join(filter(None, [own, os.environ.get("JUPYTER_CONFIG_PATH", "")]))
     return os.environ | {"JUPYTER_CONFIG_PATH": path}

@@ -25,6 +25,10 @@ def _wide() -> widgets.Layout:
 class Panel(widgets.VBox):
     """A box of controls and answers. Show it as the last line of a cell, or with `display`."""
 
+    def __init__(self, children: Sequence[widgets.Widget] = (), **layout: Any) -> None:
+        super().__init__(children, **layout)
+        self.add_class("bandtrial-panel")
+
     def _ipython_display_(self, **_: Any) -> None:
         display(self._repr_mimebundle_(), raw=True)
         keep_keys()
@@ -82,8 +86,11 @@ def guarded(says: Says, action: Callable[[], None]) -> Callable[..., None]:
 def choice(label: str, options: Sequence[Any], value: Any = None) -> widgets.Dropdown:
     """A drop-down of values, or of (words, value) pairs; the first is chosen unless said.
 
-    No value may be None: to ipywidgets that is no choice, and with some hash seeds the drop-down comes up blank.
+    No value may be None (ValueError): to ipywidgets that is no choice, and with some hash seeds the drop-down comes up
+    blank, so that the first arrow key is lost.
     """
+    if any(option is None or (isinstance(option, tuple) and option[-1] is None) for option in options):
+        raise ValueError(f"{label}: a choice needs a value, which None is not")
     box = widgets.Dropdown(description=label, options=options, layout=_wide(), style=LABELS)
     if value is not None:
         box.value = value

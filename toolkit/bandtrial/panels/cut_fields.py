@@ -8,14 +8,15 @@ import pandas as pd
 from bandtrial.panels import base
 from bandtrial.study import Problem, Study, draft
 from bandtrial.study.columns import COOLANTS, OPERATIONS, SECTIONS
+from bandtrial.study.sections import DIAMETER, WALLED
 
 FLAT, CURVED = ("work_thickness", "cut_travel"), ("diameter",)
-LEFT = 13
+LEFT = 14
 """How many fields stand in the left column: what is cut, and what is set; right of it, what was seen."""
 CLEARED = ("cut_time", "motor_power", "deviation", "roughness", "exclude", "note")
 """What is new with every cut; everything else usually stays."""
 QUANTITIES = (
-    "work_thickness", "cut_travel", "diameter", "wall", "band_speed", "feed_rate", "feed_force", "cut_time",
+    "work_thickness", "cut_travel", "diameter", "wall", "cut_area", "band_speed", "feed_rate", "feed_force", "cut_time",
     "pieces", "motor_power", "deviation", "roughness",
 )  # fmt: skip
 SHOWN = ("cut", "material", "work_thickness", "cut_travel", "indicated_band_speed", "cut_time", "pieces",
@@ -98,9 +99,10 @@ class CutFields(widgets.HBox):
         section, machine = self.controls["section"].value, self.study.machines.get(self.machine.value)
         force = machine is not None and machine.feed == "force"
         needed = {
-            **dict.fromkeys(FLAT, section == "rectangular"),
-            **dict.fromkeys(CURVED, section != "rectangular"),
-            "wall": section == "tube",
+            **dict.fromkeys(FLAT, section not in DIAMETER),
+            **dict.fromkeys(CURVED, section in (*DIAMETER, "hole")),
+            "wall": section in WALLED,
+            "cut_area": section not in ("rectangular", "hole", *DIAMETER),
             "feed_force": force,
             "feed_rate": machine is not None and machine.feed == "rate",
         }

@@ -7,9 +7,14 @@ screen readers what ipywidgets leaves nameless: sliders by their label, pictures
 """
 
 SCRIPT = """
-requestAnimationFrame(() => {
+let looks = 0;
+const keep = () => {
   const output = element.closest('.jp-Cell-outputArea');
-  if (!output || output.dataset.keysKept) return;
+  if (!output) {  // not yet in the page, if it ever comes there
+    if (++looks < 1000) requestAnimationFrame(keep);
+    return;
+  }
+  if (output.dataset.keysKept) return;
   output.dataset.keysKept = 'yes';
   output.addEventListener('keydown', event => {
     const forNotebook = event.ctrlKey || event.altKey || event.metaKey
@@ -31,7 +36,8 @@ requestAnimationFrame(() => {
   };
   nameAll();
   new MutationObserver(nameAll).observe(output, {childList: true, subtree: true});
-});
+};
+if (document.querySelector('.jp-Notebook')) keep();
 """
 
 

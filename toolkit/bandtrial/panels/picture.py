@@ -11,6 +11,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
+from bandtrial.plots.scripts import explained, written
 from bandtrial.plots.style import SETTINGS
 
 DPI = 100
@@ -29,6 +30,7 @@ class Picture(widgets.VBox):
         self.words = widgets.HTML()
         super().__init__([self.image, self.words], layout=widgets.Layout(align_items="flex-start"))
         self.add_class("bandtrial-picture")
+        self.marks: dict[str, str] = {}
         self.caption(caption)
         self.columns = columns
         self.margins: dict[str, float] = {}
@@ -45,6 +47,7 @@ class Picture(widgets.VBox):
             figure = Figure(figsize=self.size, dpi=DPI)  # quicker than to clear one
             canvas = FigureCanvasAgg(figure)
             paint(figure.subplots(1, self.columns, gridspec_kw=self.margins))
+            self.marks = written(figure)
             if not self.margins:
                 figure.tight_layout()
                 self.margins = {side: getattr(figure.subplotpars, side) for side in SIDES}
@@ -53,6 +56,8 @@ class Picture(widgets.VBox):
         out = io.BytesIO()
         Image.fromarray(pixels).save(out, format="png", compress_level=1)
         self.image.value = out.getvalue()
+        self.caption(self.said)
 
     def caption(self, text: str) -> None:
-        self.words.value = html.escape(text)
+        self.said = text
+        self.words.value = html.escape(text + explained(self.marks))

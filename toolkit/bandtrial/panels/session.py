@@ -75,16 +75,17 @@ def ticking(line: "Says", what: str) -> Iterator[None]:
         while not over.wait(0.5):
             line.note(f"{what}: {time.monotonic() - began:.0f} s so far; {STOP}")
 
-    line.note(f"{what} ... {STOP}")
     ticker = threading.Thread(target=tick, daemon=True)
-    ticker.start()
     said = "not finished"
     try:
+        line.note(f"{what} ... {STOP}")  # from here on somebody may press it
+        ticker.start()
         yield
         said = f"done in {time.monotonic() - began:.1f} s"
     finally:
         over.set()
-        ticker.join()
+        if ticker.ident is not None:
+            ticker.join()
         line.note(f"{what}: {said}")
 
 

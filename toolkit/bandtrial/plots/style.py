@@ -9,12 +9,14 @@ from __future__ import annotations
 import io
 from typing import Any
 
+from bandtrial.plots import scripts
+
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000", "#F0E442")
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "*")
 LINES = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)), (0, (1, 1)), (0, (7, 2)))
 PUBLISHED = {"color": "#000000", "linestyle": (0, (2, 2)), "linewidth": 1.2}
 SETTINGS: dict[Any, Any] = {
-    "font.family": "DejaVu Sans",
+    "font.family": scripts.FONT,
     "font.size": 9.0,
     "axes.labelsize": 9.0,
     "axes.titlesize": 9.5,
@@ -67,34 +69,29 @@ def figure(width=6.4, height=3.8, columns=1, rows=1):
 
 
 def png(fig, dpi=150) -> bytes:
-    """The figure as PNG; the same data give the same bytes (no date, no version inside)."""
+    """The figure as PNG, its texts made drawable; the same data give the same bytes (no date, no version inside)."""
     import matplotlib as mpl
 
     out = io.BytesIO()
-    _as_written(fig)
+    scripts.written(fig)
     with mpl.rc_context(SETTINGS):
         fig.savefig(out, format="png", dpi=dpi, metadata={"Software": None})
     return out.getvalue()
 
 
-def svg(fig) -> str:
-    """The figure as an SVG element with letters as outlines: alike wherever it is seen."""
+def svg(fig) -> tuple[str, dict[str, str]]:
+    """The figure as an SVG element with letters as outlines, alike wherever it is seen; and what its marks stand for.
+
+    The marks are those of `scripts.written`, in place of names that no font here can draw.
+    """
     import matplotlib as mpl
 
     out = io.StringIO()
-    _as_written(fig)
+    marks = scripts.written(fig)
     with mpl.rc_context(SETTINGS | {"svg.fonttype": "path"}):
         fig.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
     text = out.getvalue()
-    return text[text.index("<svg") :]
-
-
-def _as_written(fig) -> None:
-    """Texts added to the figure since it was made are no formulas either."""
-    from matplotlib.text import Text
-
-    for text in fig.findobj(Text):
-        text.set_parse_math(False)
+    return text[text.index("<svg") :], marks
 
 
 def axis_label(name: str, unit: str | None) -> str:

@@ -96,7 +96,7 @@ def fields(r) -> list[Field]:
         (
             "job",
             f"{job.material.id}, {units.show(job.thickness, 'length', system)}, {job.machine.id}, "
-            f"{job.stock.id} ({job.stock.pitch_tpi:g} tpi)",
+            f"{job.stock.id} ({job.stock.pitch})",
             f"goal: {r.goal}",
         ),
         (

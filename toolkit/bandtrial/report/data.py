@@ -66,7 +66,7 @@ def band_stock(study):
     rows = [
         [
             s.id,
-            f"{s.pitch_tpi:g} tpi",
+            s.pitch,
             s.tooth_form,
             s.set,
             s.edge,

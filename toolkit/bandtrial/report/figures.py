@@ -11,9 +11,9 @@ from bandtrial.plots import cost as cost_plots
 from bandtrial.plots import life as life_plots
 from bandtrial.plots import priors as prior_plots
 from bandtrial.plots import rate as rate_plots
+from bandtrial.plots import scripts, style
 from bandtrial.plots import service as service_plots
 from bandtrial.plots import signals as signal_plots
-from bandtrial.plots import style
 from bandtrial.plots.bands import thinned
 from bandtrial.published.speeds import speed_range
 from bandtrial.report import words
@@ -39,7 +39,8 @@ class Picture:
 
 def picture(fig, title: str, caption: str, alt: str) -> Picture:
     """The figure as a Picture; drawn as lines, so that print is sharp at any size."""
-    return Picture(title, caption, alt, data_uri(style.svg(fig)))
+    drawing, marks = style.svg(fig)
+    return Picture(title, caption + scripts.explained(marks), alt, data_uri(drawing))
 
 
 def rate(study, cuts) -> Picture | None:

@@ -33,7 +33,7 @@ def title(study, answer) -> str:
     stock = study.band_stock[answer.stock]
     name = study.materials[answer.material].name or answer.material
     thickness = words.quantity(answer.thickness, "length", study.units)
-    band = f"{answer.stock} ({stock.pitch_tpi:g} tpi, {stock.edge})"
+    band = f"{answer.stock} ({stock.pitch}, {stock.edge})"
     return f"{name}, {thickness}, on {answer.machine} with {band}"
 
 

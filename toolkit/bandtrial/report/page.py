@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import base64
+import re
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 TEMPLATES = Path(__file__).parents[1] / "templates"
+_RIGHT = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefe\U00010800-\U00010fff\U0001e800-\U0001efff"
+_FROM_THE_RIGHT = re.compile(
+    rf"(?<![\w-])[\w-]*[{_RIGHT}](?:[^A-Za-z<>&\u2066-\u2069]{{0,80}}[{_RIGHT}])*[\w-]*"
+)
 PAPER = {"us": "letter", "metric": "A4"}
 
 
@@ -23,7 +28,19 @@ def environment():
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
+        finalize=lambda field: isolated(field) if type(field) is str else field,
     )
+
+
+def isolated(text: str) -> str:
+    """`text` with each name that runs from the right set off, so that numbers and words beside it keep their places.
+
+    Done with the signs FSI and PDI (Unicode Standard Annex 9), which work in attributes and styles as well.
+
+    >>> isolated("saw 1"), isolated("منشار 3").encode("unicode_escape").decode().count("u2068")
+    ('saw 1', 1)
+    """
+    return text if text.isascii() else _FROM_THE_RIGHT.sub("\u2068\\g<0>\u2069", text)
 
 
 def render(template: str, **fields: Any) -> str:

@@ -48,7 +48,7 @@ def run_sheet_fields(plan, study, made: str) -> dict[str, Any]:
             ("material", job.material.name or job.material.id),
             ("work thickness", words.quantity(job.thickness, "length", study.units)),
             ("coolant", job.coolant),
-            ("band", f"{job.stock.id}: {job.stock.pitch_tpi:g} tpi {job.stock.tooth_form}, {job.stock.edge}"),
+            ("band", f"{job.stock.id}: {job.stock.pitch} {job.stock.tooth_form}, {job.stock.edge}"),
         ],
         "runs": [_run(n, run, job, study.units) for n, run in enumerate(plan.runs, start=1)],
         "heads": _heads(job, study.units),

@@ -95,7 +95,7 @@ def _job(job) -> list[tuple[str, str]]:
         ("material", job.material.name or job.material.id),
         ("work thickness", thickness),
         ("coolant", job.coolant),
-        ("band", f"{s.id}: {s.pitch_tpi:g} tpi {s.tooth_form}"),
+        ("band", f"{s.id}: {s.pitch} {s.tooth_form}"),
         ("set and edge", f"{s.set}, {s.edge}"),
         ("band size", size),
     ]

@@ -12,7 +12,7 @@
 from bandtrial.study.model import BandStock, Machine, Material, Study
 from bandtrial.study.problems import Problem, StudyError
 from bandtrial.study.reading import check, open_study
-from bandtrial.study.tables import band_table, cut_table
+from bandtrial.study.tables import band_table, cut_table, weld_table
 from bandtrial.study.writing import (
     SavedCut,
     SaveError,
@@ -45,4 +45,5 @@ __all__ = [
     "open_study",
     "restore_cuts",
     "undo_cut",
+    "weld_table",
 ]

@@ -1,6 +1,6 @@
 """All checks of the rows of cuts, in one place: for a whole log, and for a row before it is saved."""
 
-from bandtrial.study import cut_checks, machine_checks, order_checks, toml
+from bandtrial.study import cut_checks, machine_checks, order_checks, section_checks, toml
 from bandtrial.study.problems import Problems
 from bandtrial.study.same_names import same_names
 from bandtrial.study.settings import Settings
@@ -9,6 +9,7 @@ from bandtrial.study.typed import Sheet
 
 def check_cuts(cuts: Sheet, bands: Sheet | None, known: Settings, problems: Problems) -> None:
     """Every problem of the cuts that a single cell does not show. Names written in another case become the known."""
+    machine_checks.only_machine(cuts, known)
     same_names(cuts, "machine", known.machines, problems)
     same_names(cuts, "material", known.materials, problems, {name: one.name for name, one in known.materials.items()})
     if bands is not None:
@@ -17,8 +18,9 @@ def check_cuts(cuts: Sheet, bands: Sheet | None, known: Settings, problems: Prob
     cut_checks.numbers_alike(cuts, problems)
     machines = cut_checks.known_names(cuts, "machine", known.machines, known.faulty, toml.FILE, "machine", problems)
     cut_checks.known_names(cuts, "material", known.materials, known.faulty, toml.FILE, "material", problems)
+    machine_checks.speeds_known(cuts, known, problems)
     machine_checks.speeds_in_range(cuts, known, machines, problems)
-    cut_checks.sections_complete(cuts, problems)
+    section_checks.sections_complete(cuts, problems)
     cut_checks.feed_and_time_agree(cuts, problems)
     machine_checks.forces_given(cuts, known, problems)
     machine_checks.machine_limits(cuts, known, problems)

@@ -1,7 +1,8 @@
 """The columns of cuts and bands: what each holds, what is allowed, what an empty cell means."""
 
 import re
-from dataclasses import dataclass
+from collections.abc import Sized
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -13,17 +14,26 @@ class Column:
     name: str
     kind: str
     needed: bool = False
+    gaps: bool = False
+    """Whether a cell may be empty though the column is needed."""
     empty: Any = None
     """What an empty cell means; None: not known."""
     choices: tuple[str, ...] = ()
     meant: tuple[tuple[str, str], ...] = ()
     """Words people write -> the choice to offer for them."""
+    also: tuple[tuple[str, str], ...] = ()
+    """Words people write that mean one choice and no other, and are read as it."""
     also_empty: frozenset[str] = frozenset()
     """Words that say what an empty cell says, without regard to case."""
     low: float = 0.0
     high: float = float("inf")
     """Between these a value can be true at all (inside unit); `low` itself is allowed where `zero`."""
     zero: bool = False
+
+    @property
+    def every_cell(self) -> bool:
+        """Whether every cell is needed."""
+        return self.needed and not self.gaps
 
     @property
     def is_quantity(self) -> bool:
@@ -34,7 +44,19 @@ ENDS = ("in_service", "removed_sound", "dull", "crooked", "stripped", "broken", 
 WORN = ("dull", "crooked", "stripped")
 """Ends of a band that wear brings."""
 OPERATIONS = ("sawing", "filing", "polishing")
-SECTIONS = ("rectangular", "round", "tube")
+SECTIONS = ("rectangular", "round", "tube", "rectangular_tube", "hexagon", "angle", "channel", "beam", "hole", "other")
+_SECTION_WORDS = (
+    ("plate", "rectangular"), ("flat", "rectangular"), ("flat bar", "rectangular"), ("rect", "rectangular"),
+    ("rectangle", "rectangular"), ("square", "rectangular"), ("square bar", "rectangular"), ("sheet", "rectangular"),
+    ("block", "rectangular"), ("round bar", "round"), ("rod", "round"), ("dia", "round"), ("pipe", "tube"),
+    ("round tube", "tube"), ("square tube", "rectangular_tube"), ("rect tube", "rectangular_tube"),
+    ("rectangle tube", "rectangular_tube"), ("box", "rectangular_tube"), ("box section", "rectangular_tube"),
+    ("hss", "rectangular_tube"), ("sht", "rectangular_tube"), ("tubing square", "rectangular_tube"), ("hex", "hexagon"),
+    ("hex bar", "hexagon"), ("angle iron", "angle"), ("l", "angle"), ("c channel", "channel"), ("u channel", "channel"),
+    ("u", "channel"), ("c", "channel"), ("i beam", "beam"), ("h beam", "beam"), ("i", "beam"), ("h", "beam"),
+    ("wide flange", "beam"), ("w beam", "beam"), ("girder", "beam"), ("cutout", "hole"), ("internal", "hole"),
+    ("profile", "other"), ("casting", "other"), ("odd", "other"), ("shape", "other"),
+)  # fmt: skip
 COOLANTS = ("flood", "mist", "air", "dry")
 _END_WORDS = (
     ("worn out", "dull"),
@@ -59,6 +81,11 @@ _END_WORDS = (
 )
 _COOLANT_WORDS = (("wet", "flood"), ("emulsion", "flood"), ("spray", "mist"), ("none", "dry"), ("no", "dry"))
 
+REWELDS = ("sound", "weld_broken", "broken")
+"""Why a band was welded anew before a cut: opened while sound (to thread it through a hole), or one of its breaks."""
+_REWELD_WORDS = (("yes", "sound"), ("y", "sound"), ("x", "sound"), ("true", "sound"), ("1", "sound"), ("hole", "sound"),
+                 ("opened", "sound"), ("rewelded", "sound"), ("weld", "weld_broken"), ("weld broke", "weld_broken"),
+                 ("snapped", "broken"), ("broke", "broken"))  # fmt: skip
 NOT_MEASURED = frozenset(("-", "--", "---", "\u2013", "\u2014", "?", "n/a", "na", "n.a.", "not measured", "unknown"))
 """What people write where a quantity or a date is not known."""
 YES = frozenset(("yes", "y", "true", "1", "x", "ja", "oui"))
@@ -87,13 +114,16 @@ CUTS = (
         "choice",
         empty="",
         choices=SECTIONS,
-        meant=(("plate", "rectangular"), ("flat", "rectangular"), ("bar", "round"), ("pipe", "tube")),
+        meant=(("bar", "round"),),
+        also=_SECTION_WORDS,
     ),
     Column("work_thickness", "length", low=0.01, high=10_000),
     Column("cut_travel", "length", low=0.01, high=100_000),
     Column("diameter", "length", low=0.1, high=10_000),
     Column("wall", "length", low=0.01, high=5_000),
-    Column("band_speed", "speed", needed=True, low=0.1, high=10_000),
+    Column("cut_area", "area", low=1e-4, high=1e6),
+    Column("stacked", "count", empty=1.0, low=1, high=10_000),
+    Column("band_speed", "speed", needed=True, gaps=True, low=0.1, high=10_000),
     Column("feed_rate", "feed_rate", low=0.001, high=100_000),
     Column("feed_force", "force", low=0.01, high=1e6),
     Column("cut_time", "time", needed=True, low=1e-3, high=20_000),
@@ -103,9 +133,17 @@ CUTS = (
     Column("roughness", "roughness", low=0, high=10_000, zero=True),
     Column("pieces", "count", empty=1.0, low=1, high=1_000_000),
     Column("complete", "yesno", empty=True),
+    Column("rewelded", "choice", empty="", choices=REWELDS, also=_REWELD_WORDS, also_empty=NO | NOT_MEASURED),
     Column("exclude", "text", empty="", also_empty=_NOT_LEFT_OUT),
     Column("note", "text", empty=""),
 )
+
+
+def cut_columns(machines: Sized) -> tuple[Column, ...]:
+    """The columns of cuts for a study with these machines: of a single one a log may leave out its name."""
+    if len(machines) != 1:
+        return CUTS
+    return tuple(replace(column, needed=False, empty="") if column.name == "machine" else column for column in CUTS)
 
 
 @lru_cache(maxsize=1024)

@@ -76,41 +76,6 @@ def known_names(
     return isin
 
 
-def sections_complete(cuts: Sheet, problems: Problems) -> None:
-    """Each row says how thick the work is and how far the cut went, one way or the other."""
-    frame, section = cuts.frame, geometry(cuts.frame).section
-    d, w = frame["diameter"].to_numpy(float), frame["wall"].to_numpy(float)
-
-    def need(column: str, where: np.ndarray, words: str) -> None:
-        at = np.flatnonzero(where & np.isnan(frame[column].to_numpy(float)) & ~cuts.bad[column])
-        problems.each("error", cuts.file, column, cuts.rows[at], [[""] * len(at)], lambda _: words)
-
-    flat = section == "rectangular"
-    need("work_thickness", flat, "empty; a cut needs its work thickness (or, round work, its diameter)")
-    need("cut_travel", flat, "empty; a cut needs its cut travel (or, round work, its diameter)")
-    need("diameter", ~flat, "empty; a round or a tube needs its diameter")
-    need("wall", section == "tube", "empty; a tube needs its wall")
-    at = np.flatnonzero((section == "tube") & (2 * w > d))
-    problems.each(
-        "error",
-        cuts.file,
-        "wall",
-        cuts.rows[at],
-        [[cuts.given("wall", n) for n in at], [cuts.given("diameter", n) for n in at]],
-        lambda wall, diameter: f"{wall} is more than half the diameter, {diameter}",
-    )
-    far = frame["cut_travel"].to_numpy(float)
-    at = np.flatnonzero(~flat & (far > 1.01 * d))
-    problems.each(
-        "warning",
-        cuts.file,
-        "cut_travel",
-        cuts.rows[at],
-        [[cuts.given("cut_travel", n) for n in at], [cuts.given("diameter", n) for n in at]],
-        lambda travel, diameter: f"{travel} is more than the diameter, {diameter}, which is used",
-    )
-
-
 def feed_and_time_agree(cuts: Sheet, problems: Problems) -> None:
     """The feed rate that was set against cut travel over cut time."""
     F, D = cuts.frame["feed_rate"].to_numpy(float), geometry(cuts.frame).cut_travel

@@ -9,7 +9,7 @@ import pandas as pd
 
 from bandtrial import units
 from bandtrial.study import checking, reading
-from bandtrial.study.columns import CUTS
+from bandtrial.study.columns import CUTS, cut_columns
 from bandtrial.study.model import Study
 from bandtrial.study.numbering import as_count
 from bandtrial.study.problems import Problem, Problems
@@ -46,7 +46,7 @@ class Desk:
     def check(self, draft: RawTable) -> tuple[Sheet, list[Problem]]:
         """The draft in inside units and all its problems, a number that the study has already among them."""
         problems = Problems()
-        sheet = typed(draft, CUTS, self.study.units, problems)
+        sheet = typed(draft, cut_columns(self.study.machines), self.study.units, problems)
         checking.check_cuts(sheet, self.bands, self.known, problems)
         used = set(self.study.cuts["cut"])
         number = sheet.frame["cut"].to_numpy(object)

@@ -7,13 +7,31 @@ import pandas as pd
 
 from bandtrial import units
 from bandtrial.study.problems import Problems, Severity
-from bandtrial.study.sections import geometry
+from bandtrial.study.sections import WALLED, geometry
 from bandtrial.study.settings import Settings
+from bandtrial.study.speeds import assumed_speeds
 from bandtrial.study.typed import Sheet
 
 Ranges = tuple[tuple[float, float], ...]
 FEWEST_TEETH = 2.0
 """Least teeth in the cut (published tooth_pitch.csv)."""
+
+
+def only_machine(cuts: Sheet, settings: Settings) -> None:
+    """Enter the machine where the study has one and the row names none."""
+    if len(settings.all_machines) == 1:
+        machine = cuts.frame["machine"].to_numpy(object)
+        cuts.frame["machine"] = np.where(machine == "", settings.all_machines[0], machine)
+
+
+def speeds_known(cuts: Sheet, settings: Settings, problems: Problems) -> None:
+    """Cuts without a band speed: what is taken for it."""
+    if not cuts.frame["band_speed"].isna().any():
+        return
+    _, why = assumed_speeds(cuts.frame, settings.machines, str(settings.info["units"]))
+    at = np.flatnonzero((why != "") & ~cuts.bad["band_speed"])
+    problems.each("warning", cuts.file, "band_speed", cuts.rows[at], [why[at]], lambda words:
+                  f"{words}; the cut counts with its time, and teaches nothing of speed")  # fmt: skip
 
 
 def speeds_in_range(cuts: Sheet, settings: Settings, known: np.ndarray, problems: Problems) -> None:
@@ -37,7 +55,7 @@ def _outside(name: str, ranges: Ranges, unit: str, hint: bool) -> Callable[[str,
     def shown(V: float) -> str:
         return units.shown(float(units.from_inside(V, "speed", unit)))
 
-    span = " or ".join(f"{shown(low)} to {shown(high)}" for low, high in ranges)
+    span = " or ".join(shown(low) if low == high else f"{shown(low)} to {shown(high)}" for low, high in ranges)
 
     def words(given: str, V: float) -> str:
         fits = [V * by for by in (0.1, 10.0) if any(low <= V * by <= high for low, high in ranges)]
@@ -89,11 +107,15 @@ def teeth_enough(cuts: Sheet, settings: Settings, stock: np.ndarray, problems: P
     """Work too thin for the pitch strips teeth; a tube is as thin as its wall."""
     spacing = pd.Series(stock, dtype=object).map({name: s.tooth_spacing for name, s in settings.band_stock.items()})
     geo = geometry(cuts.frame)
-    thin = np.where(geo.section == "tube", cuts.frame["wall"].to_numpy(float), geo.work_thickness)
+    walled = np.isin(geo.section, WALLED) & cuts.frame["wall"].notna().to_numpy(bool)
+    thin = np.where(walled, cuts.frame["wall"].to_numpy(float), geo.work_thickness)
     teeth = thin / spacing.to_numpy(float)
     few = (teeth < FEWEST_TEETH) & (cuts.frame["operation"] == "sawing").to_numpy(bool)
-    for section, column in (("rectangular", "work_thickness"), ("round", "diameter"), ("tube", "wall")):
-        at = np.flatnonzero(few & (geo.section == section))
+    known = {name: cuts.frame[name].notna().to_numpy(bool) for name in ("diameter", "work_thickness")}
+    rest = few & ~walled
+    for column, where in (("wall", few & walled), ("diameter", rest & known["diameter"]),
+                          ("work_thickness", rest & ~known["diameter"] & known["work_thickness"])):  # fmt: skip
+        at = np.flatnonzero(where)
         keys = [[cuts.given(column, n) for n in at], [units.shown(one, 2) for one in teeth[at]], stock[at]]
         problems.each("warning", cuts.file, column, cuts.rows[at], keys, lambda given, n, band:
                       f"{given} leaves too few teeth of {band} in the cut, {n}; at least {FEWEST_TEETH:.0f} are "

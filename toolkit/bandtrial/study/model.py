@@ -39,6 +39,14 @@ class Machine:
     """[N]"""
     speed_check: tuple[tuple[float, float], ...] = ()
     """(indicated, measured) band speed [m/min], in rising order"""
+    band_speeds: tuple[float, ...] = ()
+    """Indicated band speeds [m/min] of a machine with steps, as pulleys give; each is a range of its own too"""
+
+    @property
+    def only_speed(self) -> float:
+        """Indicated band speed [m/min] of a machine that has a single one; NaN for any other."""
+        lowest, highest = self.band_speed_ranges[0][0], self.band_speed_ranges[-1][1]
+        return lowest if lowest == highest else NOT_GIVEN
 
     def true_speed(self, indicated: Any) -> Any:
         """True band speed [m/min] of an indicated one [m/min].
@@ -72,6 +80,13 @@ class BandStock:
     """[mm]"""
     gullet_area: float | None = None
     """[mm2]; None: not measured, to be estimated from the pitch"""
+    written_pitch: str = ""
+    """The pitch as people say it, 6/10 tpi; empty: that of pitch_tpi"""
+
+    @property
+    def pitch(self) -> str:
+        """The pitch as people say it, with its unit: 6 tpi, or as written, 6/10 tpi."""
+        return self.written_pitch or f"{self.pitch_tpi:g} tpi"
 
     @property
     def tooth_spacing(self) -> float:

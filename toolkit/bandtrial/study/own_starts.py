@@ -39,7 +39,7 @@ def _true_speeds(known: Settings, cuts: Sheet) -> dict[str, np.ndarray]:
     """True band speeds [m/min] of the cuts in each undecided material that was cut."""
     indicated = cuts.frame["band_speed"].to_numpy(float)
     found: dict[str, np.ndarray] = {}
-    together: dict[Any, np.ndarray] = cuts.frame.groupby(["material", "machine"], sort=False).indices
+    together: Any = cuts.frame.groupby(["material", "machine"], sort=False).indices
     for (material, machine), at in together.items():
         if material in known.undecided and machine in known.machines:
             V = known.machines[machine].true_speed(indicated[at])

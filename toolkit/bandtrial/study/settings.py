@@ -34,6 +34,8 @@ class Settings:
     faulty: frozenset[str] = frozenset()
     undecided: dict[str, int | None] = field(default_factory=dict)
     """Materials of which nothing says how fast to begin, and their lines."""
+    all_machines: tuple[str, ...] = ()
+    """Names of the machines, faulty ones too."""
 
 
 def settings(document: dict[str, Any], text: str, problems: Problems) -> Settings:
@@ -71,7 +73,8 @@ def settings(document: dict[str, Any], text: str, problems: Problems) -> Setting
     machines, band_stock = every("machines", _machine), every("band_stock", _band_stock)
     materials = every("materials", _material)
     undecided = {name: table("materials", name).line() for name, one in materials.items() if find(one.group).is_unknown}
-    return Settings(info, costs, machines, band_stock, materials, frozenset(faulty), undecided)
+    return Settings(info, costs, machines, band_stock, materials, frozenset(faulty), undecided,
+                    tuple(table("machines").values))  # fmt: skip
 
 
 def _info(table: Table) -> dict[str, Any]:
@@ -96,7 +99,8 @@ def _machine(name: str, table: Table) -> Machine | None:
     before = table.problems.failed
     kind = table.choice("kind", ("vertical", "horizontal"))
     feed = table.choice("feed", ("rate", "force", "hand"))
-    ranges = _ranges(table)
+    steps = tuple(sorted(table.quantities("band_speeds", "speed") or []))
+    ranges = _ranges(table, steps)
     band_length = table.quantity("band_length", "length", low=200, high=100_000)
     lengths = {key: table.quantity(key, "length", NOT_GIVEN, high=100_000) for key in ("wheel_diameter", "throat")}
     power = table.quantity("motor_power", "power", NOT_GIVEN, high=1e6)
@@ -121,10 +125,17 @@ def _machine(name: str, table: Table) -> Machine | None:
         feeds["feed_rate_range"],
         feeds["feed_force_range"],
         check,
+        steps,
     )
 
 
-def _ranges(table: Table) -> tuple[tuple[float, float], ...]:
+def _ranges(table: Table, steps: tuple[float, ...]) -> tuple[tuple[float, float], ...]:
+    """The ranges of the dial; of a machine with steps each of them, a range without width."""
+    if steps or table.values.get("band_speeds") is not None:
+        table.asked.append("band_speed_ranges")
+        if table.values.get("band_speed_ranges") is not None:
+            table.problem("warning", "band_speed_ranges", "stands beside band_speeds, which are used; delete one")
+        return tuple((V, V) for V in dict.fromkeys(steps))
     ranges = sorted(table.pairs("band_speed_ranges", "speed", needed=True) or [])
     for low, high in ranges:
         if low > high or high > 10_000:
@@ -195,7 +206,18 @@ def _band_stock(name: str, table: Table) -> BandStock | None:
         _known(sizes["thickness"]),
         _known(sizes["kerf"]),
         None if gullet != gullet else gullet,
+        _written_pitch(str(table.values["pitch"])),
     )
+
+
+def _written_pitch(text: str) -> str:
+    """A variable pitch as it was written; "" for a constant one.
+
+    >>> _written_pitch("6-10 TPI"), _written_pitch("8 tpi"), _written_pitch("3.2 mm")
+    ('6/10 tpi', '', '')
+    """
+    found = re.match(r"\s*(\d+(?:[.,]\d+)?)\s*[/\-]\s*(\d+(?:[.,]\d+)?)", text)
+    return f"{found[1]}/{found[2]} tpi" if found else ""
 
 
 def _material(name: str, table: Table) -> Material | None:

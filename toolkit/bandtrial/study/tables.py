@@ -7,6 +7,7 @@ import numpy as np
 from bandtrial import published, sawing
 from bandtrial.study.model import Study
 from bandtrial.study.sections import geometry
+from bandtrial.study.speeds import assumed_speeds
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,7 +27,6 @@ _AS_LOGGED = (
     "deviation",
     "roughness",
     "complete",
-    "exclude",
     "note",
 )
 _ORDER = (
@@ -60,6 +60,7 @@ _ORDER = (
     "contact_minutes",
     "bend_cycles",
     "band_length",
+    "weld",
     "note",
 )
 
@@ -74,6 +75,10 @@ def cut_table(study: Study) -> "pd.DataFrame":
     cut_time : t of one piece [min]; pieces : n [-]
     chip_load : h = F p / V [um]; teeth_in_cut : L / p [-]
     contact_minutes : n t L / B [min]; bend_cycles : 2 V t n / B [-]; band_length : B [mm]
+    weld : how often the band had been welded anew before the cut [-]
+
+    A cut whose band speed was not logged has the one taken for it, and `exclude` says so: it wears its band, but
+    teaches nothing.
     """
     cuts = study.cuts
     stock_of = dict(zip(study.bands["band"], study.bands["stock"], strict=True))
@@ -81,13 +86,14 @@ def cut_table(study: Study) -> "pd.DataFrame":
     spacing = _of(stock, {name: one.tooth_spacing for name, one in study.band_stock.items()})
     machine = cuts["machine"].to_numpy(object)
     B = _of(machine, {name: one.band_length for name, one in study.machines.items()})
-    V, (L, D, area, _) = true_speeds(study, machine), geometry(cuts)
+    indicated, why = assumed_speeds(cuts, study.machines, study.units)
+    V, (L, D, area, _) = true_speeds(study, machine, indicated), geometry(cuts)
     t, n = cuts["cut_time"].to_numpy(float), cuts["pieces"].to_numpy(float)
     F = D / t
     table = cuts[list(_AS_LOGGED)].assign(
         stock=stock,
         feed_mode=_of(machine, {name: one.feed for name, one in study.machines.items()}),
-        indicated_band_speed=cuts["band_speed"],
+        indicated_band_speed=indicated,
         band_speed=V,
         published_band_speed=_published(study, stock, L),
         work_thickness=L,
@@ -100,6 +106,8 @@ def cut_table(study: Study) -> "pd.DataFrame":
         contact_minutes=n * sawing.contact_minutes(t, L, B),
         bend_cycles=sawing.bend_cycles(V, n * t, B),
         band_length=B,
+        exclude=np.where((cuts["exclude"] == "").to_numpy(bool), why, cuts["exclude"].to_numpy(object)),
+        weld=welds(cuts["band"].to_numpy(object), cuts["rewelded"].to_numpy(object)),
     )
     return table[list(_ORDER)]
 
@@ -109,9 +117,41 @@ def band_table(study: Study) -> "pd.DataFrame":
     return study.bands[["band", "stock", "machine", "end", "note", "fitted", "removed"]]
 
 
-def true_speeds(study: Study, machine: np.ndarray) -> np.ndarray:
+def weld_table(study: Study, table: "pd.DataFrame | None" = None) -> "pd.DataFrame":
+    """One row per weld of a band that cut, in order: band, weld (0, 1, ...), bend_cycles [-], end.
+
+    The wear of a band goes on when it is welded anew, its weld begins anew: bending cycles are counted for each weld.
+    end : of the last weld that of the band; of any other why it was welded anew: sound, weld_broken or broken
+    table : the study's cut table, where it is at hand
+    """
+    import pandas as pd
+
+    cuts = cut_table(study) if table is None else table
+    why = study.cuts["rewelded"].to_numpy(object)
+    keys, cycles = cuts[["band", "weld"]], cuts["bend_cycles"]
+    sums = cycles.groupby([keys["band"], keys["weld"]], sort=False).sum().reset_index()
+    own = dict(zip(study.bands["band"], study.bands["end"], strict=True))
+    begun = {(band, weld): reason for band, weld, reason in zip(cuts["band"], cuts["weld"], why, strict=True) if reason}
+    pairs = zip(sums["band"], sums["weld"], strict=True)
+    sums["end"] = [str(begun.get((band, weld + 1), own.get(band))) for band, weld in pairs]
+    return pd.DataFrame(sums)
+
+
+def welds(band: np.ndarray, rewelded: np.ndarray) -> np.ndarray:
+    """How often each cut's band had been welded anew, in the order of the log (n,).
+
+    >>> welds(np.array(["A", "B", "A", "A"]), np.array(["", "", "sound", ""])).tolist()
+    [0, 0, 1, 1]
+    """
+    import pandas as pd
+
+    new = pd.Series((rewelded != "").astype(int))
+    return new.groupby(pd.factorize(band)[0], sort=False).cumsum().to_numpy() if len(band) else np.empty(0, int)
+
+
+def true_speeds(study: Study, machine: np.ndarray, indicated: np.ndarray) -> np.ndarray:
     """True band speed of each cut [m/min] by its machine's speed check."""
-    V = study.cuts["band_speed"].to_numpy(float).copy()
+    V = np.asarray(indicated, float).copy()
     for name, one in study.machines.items():
         here = machine == name
         V[here] = one.true_speed(V[here])

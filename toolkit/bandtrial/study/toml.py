@@ -138,6 +138,17 @@ class Table:
         read = [tuple(self._read(name, one, kind, None, 0.0, float("inf"), False) for one in pair) for pair in pairs]
         return None if any(one is None for pair in read for one in pair) else read  # type: ignore[return-value]
 
+    def quantities(self, name: str, kind: str) -> list[float] | None:
+        """A list of quantities, `["80 ft/min", "120 ft/min"]`; None where there is none."""
+        value = self._get(name, False)
+        if value is None:
+            return None
+        if not isinstance(value, list) or not value or any(isinstance(one, list | dict) for one in value):
+            self.problem("error", name, f'should be a list, ["80 ft/min", "120 ft/min"], not {quoted(value)}')
+            return None
+        read = [self._read(name, one, kind, None, 0.0, float("inf"), False) for one in value]
+        return None if any(one is None for one in read) else read  # type: ignore[return-value]
+
     def unknown(self) -> None:
         """Warn of every value that nothing asked for."""
         near = Nearest(self.asked)

@@ -128,12 +128,12 @@ def _column(raw: RawTable, column: Column, at: int | None, system: str, sheet: S
         values = read_dates(one, system)
     else:
         values = _words(one)
-    if column.needed:
+    if column.every_cell:
         needs = f"a {_owner(column)} needs its {_needed(column)}"
         one.report("error", empty, lambda cell: f"{_said_nothing(cell)}; {needs}")
     wrong = np.array([cell in one.wrong for cell in different.tolist()], bool)
     one.report("error", wrong, one.wrong.__getitem__)
-    sheet.raw[name], sheet.unit[name], sheet.bad[name] = cells, one.unit, (wrong | (column.needed & empty))[codes]
+    sheet.raw[name], sheet.unit[name], sheet.bad[name] = cells, one.unit, (wrong | (column.every_cell & empty))[codes]
     return values[codes]
 
 
@@ -159,7 +159,10 @@ def _word(column: Column, cell: Any, wrong: dict[Any, str]) -> Any:
     choice = re.sub(r"[\s\-]+", "_", folded)
     if choice in column.choices:
         return choice
-    offered = dict(column.meant).get(folded.replace("_", " "))
+    words_only = re.sub(r"[\s_\-]+", " ", folded)
+    if words_only in dict(column.also):
+        return dict(column.also)[words_only]
+    offered = dict(column.meant).get(words_only)
     hint = f'; did you mean "{offered}"?' if offered else near(choice, column.choices)
     wrong[cell] = f"{quoted(text)} is not one of {', '.join(column.choices)}{hint}"
     return column.empty

@@ -10,7 +10,7 @@ from bandtrial.study.problems import Problem, SaveError, refuse
 from bandtrial.units import display_unit
 
 TEMPLATES = Path(__file__).with_name("templates")
-_LEFT_OUT = ("operation", "section", "diameter", "wall", "roughness")
+_LEFT_OUT = ("operation", "section", "diameter", "wall", "cut_area", "stacked", "roughness", "rewelded")
 """Columns of cuts that few logs need; the comments in the file name them."""
 
 

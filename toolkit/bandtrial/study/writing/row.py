@@ -10,7 +10,7 @@ import pandas as pd
 
 from bandtrial import units
 from bandtrial.study import checking
-from bandtrial.study.columns import CUTS, key
+from bandtrial.study.columns import CUTS, cut_columns, key
 from bandtrial.study.numbering import as_count
 from bandtrial.study.problems import Problem, Problems, StudyError, names, near
 from bandtrial.study.rawtable import RawTable
@@ -19,7 +19,6 @@ from bandtrial.study.typed import Sheet, typed
 from bandtrial.units.numbers import quoted
 
 _KINDS = {column.name: column.kind for column in CUTS}
-_WITHOUT_NUMBER = [replace(column, needed=column.needed and column.name != "cut") for column in CUTS]
 _QUANTITIES = {column.name for column in CUTS if column.is_quantity}
 RISKY = ("=", "+", "-", "@", "\t", "\r")
 
@@ -106,7 +105,9 @@ def check(every: Sequence[Sequence[str]], heads: Sequence[str], file: str, first
     problems, about_the_head = Problems(), Problems()
     at = np.arange(first, first + len(every))
     raw = RawTable(file, list(heads), pd.DataFrame([list(row) for row in every], dtype=object), at, head_row=-1)
-    sheet = typed(raw, _WITHOUT_NUMBER, known.info["units"] if known else "metric", about_the_head)
+    columns = cut_columns(known.all_machines if known else ())
+    without_number = [replace(column, needed=column.needed and column.name != "cut") for column in columns]
+    sheet = typed(raw, without_number, known.info["units"] if known else "metric", about_the_head)
     problems.found += [one for one in about_the_head.found if one.row is None or one.row >= first]
     if known is not None:
         checking.check_cuts(sheet, bands, known, problems)
