@@ -85,7 +85,7 @@ def draw_sheet(seed: int, kind: str) -> Sheet:
     rng = np.random.default_rng([seed, KINDS.index(kind), 1])
     edge = str(rng.choice(["bimetal", "carbide", "carbon"], p=[0.75, 0.15, 0.1]))
     L = _log_even(rng, 15.0, 80.0)
-    pitch = min(PITCHES, key=lambda tpi: abs(np.log(tpi * L / 25.4 / _log_even(rng, 5.0, 14.0))))
+    pitch = min(PITCHES, key=lambda tpi: abs(np.log(tpi * L / 25.4 / _log_even(rng, 6.0, 14.0))))
     works = _works(rng, L, edge)
     kerf, V = float(rng.uniform(0.9, 1.9)), works[0].speed
     forced = kind.startswith("force")
@@ -98,10 +98,10 @@ def draw_sheet(seed: int, kind: str) -> Sheet:
         wheel=round(_log_even(rng, 350, 700)),
         ranges=_ranges(rng, V),
         feed_range=(_round(feed / 12), _round(feed * 6)),
-        motor=_round(power * _log_even(rng, 1.2, 3.5)),
+        motor=_round(power * _log_even(rng, 1.6, 4.0)),
         per_minute=float(rng.uniform(40, 110)) / 60,
         change_minutes=round(_log_even(rng, 5, 20), 1),
-        price=_round(_log_even(rng, 30, 220) * (2.5 if edge == "carbide" else 1.0)),
+        price=_round(_log_even(rng, 40, 150) * (2.0 if edge == "carbide" else 1.0)),
         scrap=_round(_log_even(rng, 2, 60)),
         checked=bool(rng.random() < 0.5),
     )  # fmt: skip
