@@ -65,7 +65,7 @@ def test_change_out_is_renewal_reward():
 def test_best_speed_is_taylors():
     # minimum-cost life T = (1/n - 1)(t_c + C_t/r), m = 1/n (Groover, Fundamentals of Modern Manufacturing, machining
     # economics; from memory), where every band lasts exactly as long
-    sheet = replace(draw_sheet(4, "rate"), scrap=0.0, motor=1e9)
+    sheet = replace(draw_sheet(4, "rate"), scrap=0.0, motor=1e9, ranges=((1.0, 1000.0),), feed_range=(1.0, 1e4))
     physics = Physics(taylor(end_form=1.0, end_spread=0.001).constants, sheet)
     best = best_setting(physics, (tuple(np.array([0.35, 2.9]) * sheet.job.speed), (9.999, 10.001)))
     life = 3 * (sheet.change_minutes + sheet.price / sheet.per_minute)
