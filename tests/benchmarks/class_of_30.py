@@ -14,8 +14,10 @@ import time
 
 import bandtrial_lessons as lessons
 import numpy as np
-from bandtrial_lessons import rivals
-from bandtrial_lessons.reveal import percent
+from bandtrial_lessons.begin import LESSONS
+from bandtrial_lessons.budget import follow
+from bandtrial_lessons.instructor import reveal_of, rivals
+from bandtrial_lessons.instructor.reveal import percent
 
 STEPS = (60.0, 20.0, 20.0)
 
@@ -33,7 +35,7 @@ def spread(number: int, students: list[str]) -> bool:
         hinted = sum(verdict.text == slip.hint for verdict, slip in judged)
         right = sum(q.judge(q.shown()).right for q in asked)
         as_it_should &= right == len(asked) and hinted == len(judged)
-        answers = "one letter for all"
+        answers = "by letter or setting"
         if not isinstance(question.expected, str):
             low, middle, high = np.quantile([q.expected for q in asked], [0.0, 0.5, 1.0])
             answers = " | ".join(question.shown(x) for x in (low, middle, high))
@@ -45,8 +47,29 @@ def outcome(name: str) -> dict[str, float]:
     """Regrets of a student who leaves the trial to the toolkit."""
     lesson = lessons.begin(4, name, folder=None)
     for minutes in STEPS:
-        lesson.follow(lesson.plan(minutes))
-    return lesson.reveal().regrets()
+        follow(lesson.trial, lesson.plan(minutes))
+    return reveal_of(lesson).regrets()
+
+
+def blind(students: list[str]) -> None:
+    """Where the best lies against the books, and what the best rule that asks for no cut loses: a share of the
+    published speed and a chip load, the pair with the least median regret in this class."""
+    jobs = [lessons.begin(4, name, folder=None).work for name in students]
+    speeds = np.array([rivals.best_of(job).band_speed / job.published[0] for job in jobs])
+    chips = np.array([rivals.best_of(job).chip_load for job in jobs])
+    print(f"best speed over the published start: {np.quantile(speeds, [0, 0.25, 0.5, 0.75, 1]).round(2)}, above it in "
+          f"{np.mean(speeds > 1):.0%}; best chip load {np.quantile(chips, [0, 0.5, 1]).round(1)} um, below 10 in "
+          f"{np.mean(chips < rivals.PUBLISHED_CHIP):.0%}")  # fmt: skip
+    lost = {(ratio, h): np.median([regret_of(job, ratio, h) for job in jobs])
+            for ratio in np.geomspace(0.65, 1.5, 8) for h in (7.0, 9.0, 11.0, 13.0, 16.0)}  # fmt: skip
+    ratio, h = min(lost, key=lambda rule: lost[rule])
+    print(f"blind rule: {ratio:.2f} x published, {h:g} um, median {percent(float(lost[ratio, h]))}")
+
+
+def regret_of(job, ratio: float, h: float) -> float:
+    """Regret of a share of the published speed and a chip load [um]."""
+    V = rivals.reachable(job.shop, ratio * job.published[0])
+    return rivals.regret(job, rivals.Choice(rivals.OWN, V, rivals.feed_for(job.shop, V, h)))
 
 
 def main() -> int:
@@ -56,7 +79,7 @@ def main() -> int:
     args = parser.parse_args()
     students = [f"Student {i}" for i in range(1, args.students + 1)]
     as_it_should = True
-    for number in (1, 2, 3, 4):
+    for number in LESSONS:
         print(f"lesson {number}: least | median | greatest of {len(students)} students")
         as_it_should &= spread(number, students)
     if not args.answers_only:
@@ -74,6 +97,7 @@ def trials(students: list[str]) -> None:
     print(
         f"lesson 4, {(time.perf_counter() - began) / count:.1f} s each: 10 % | median | 90 % | mean, and best of three"
     )
+    blind(students)
     ways = (rivals.PUBLISHED, rivals.TEXTBOOK, rivals.TOOLKIT)
     all_ = np.array([[one.get(way, np.nan) for way in ways] for one in regrets])
     best = np.nanargmin(all_, axis=1)

@@ -10,7 +10,10 @@ from bandtrial import study
 from bandtrial_lessons.worlds import FORMS, KINDS, World, logs
 from bandtrial_lessons.worlds.best import best_setting
 from bandtrial_lessons.worlds.laws import CONSTANTS
+from bandtrial_lessons.worlds.likelihood import log_likelihood
 from bandtrial_lessons.worlds.longrun import long_run
+from bandtrial_lessons.worlds.observer import decide, observe
+from bandtrial_lessons.worlds.path import read_log
 from bandtrial_lessons.worlds.physics import Physics
 from bandtrial_lessons.worlds.sheet import draw_sheet
 
@@ -62,7 +65,7 @@ def test_change_out_is_renewal_reward():
 def test_best_speed_is_taylors():
     # minimum-cost life T = (1/n - 1)(t_c + C_t/r), m = 1/n (Groover, Fundamentals of Modern Manufacturing, machining
     # economics; from memory), where every band lasts exactly as long
-    sheet = replace(draw_sheet(4, "rate"), scrap=0.0)
+    sheet = replace(draw_sheet(4, "rate"), scrap=0.0, motor=1e9, ranges=((1.0, 1000.0),), feed_range=(1.0, 1e4))
     physics = Physics(taylor(end_form=1.0, end_spread=0.001).constants, sheet)
     best = best_setting(physics, (tuple(np.array([0.35, 2.9]) * sheet.job.speed), (9.999, 10.001)))
     life = 3 * (sheet.change_minutes + sheet.price / sheet.per_minute)
@@ -139,3 +142,36 @@ def test_limits_are_told():
 def test_an_unknown_kind_is_named():
     with pytest.raises(ValueError, match=re.escape('kind "rates" is not one of rate, force_power, force, hand')):
         World(1, "rates")
+
+
+@pytest.mark.parametrize("kind", ["rate", "force_power", "hand"])
+def test_the_truth_explains_its_own_log_better_than_a_wrong_world_does(tmp_path, kind):
+    world = World(14, kind, tmp_path / "study")
+    logs.narrow_trial(world, 40.0)
+    log = read_log(tmp_path / "study", world.sheet, world.dial)
+    truth = truth_of(world, log)
+    wrong = np.random.default_rng(1).standard_normal((50, truth.shape[1]))
+    like = log_likelihood(np.vstack([truth, wrong]), log, world.sheet)
+    assert like[0] > like[1:].max() + 10
+
+
+def test_the_observer_comes_near_the_truth_of_a_log(tmp_path):
+    world = World(14, "rate", tmp_path / "study")
+    logs.narrow_trial(world, 40.0)
+    log = read_log(tmp_path / "study", world.sheet, world.dial)
+    worlds = observe(log, world.sheet, particles=150, moves=8)
+    force = worlds.constants["force"] / world.physics.constants["force"][0]
+    assert np.quantile(force, 0.05) < 1.15 and np.quantile(force, 0.95) > 0.85  # prior: 0.55 to 1.8
+    assert np.std(np.log(force)) < 0.15
+    told = decide(worlds, size=8)
+    assert told.low < told.best.cost < told.high
+    assert not {"band speed", "feed"} & set(world.broken(told.best.indicated, told.best.feed))
+
+
+def truth_of(world, log):
+    """The latent point of a world and of its bands, all of one batch."""
+    rng = np.random.default_rng([world.sheet.seed, KINDS.index(world.sheet.kind), 2])
+    c, bands = {k: float(v[0]) for k, v in world.physics.constants.items()}, list(world.bands.values())
+    own = [(b.rate / c["band_scatter"] - np.sqrt(c["batch"]) * world._batch) / np.sqrt(1 - c["batch"]) for b in bands]
+    levels = [b.level[name] / max(c[f"{name}_band"], 1e-9) for name in ("power", "deviation") for b in bands]
+    return np.array([[*rng.standard_normal(len(CONSTANTS)), world._batch, *own, *levels]])

@@ -9,6 +9,8 @@ if TYPE_CHECKING:
     from bandtrial.published import Start
 
 TOPICS = ("band", "speed", "feed")
+SHORT = ("pitch, if constant", "tooth form", "set", "band speed", "chip load range", "new band, first cuts")
+"""Figures told in short."""
 HEADS = ("figure", "value", "how known", "source", "note")
 
 
@@ -27,6 +29,12 @@ class Books:
         named = {name for row in self.rows() for name in row[3].split("; ")}
         return [(name, title) for name, title in self.start.sources.items() if name in named]
 
+    def in_short(self) -> list[str]:
+        """The few figures that a saw is set by, one line each, with how they are known."""
+        rows = {row[0]: row for row in self.rows()}
+        return [f"{name}: {rows[name][1]} "
+                f"({', '.join(filter(None, rows[name][2:4]))})" for name in SHORT if name in rows]
+
     def __str__(self) -> str:
         lines = [f"{row[0]}: {row[1]} ({', '.join(filter(None, row[2:4]))})" for row in self.rows()]
         said = [f"{name}: {title}" for name, title in self.sources()]
@@ -38,6 +46,9 @@ class Books:
         from bandtrial.panels.base import spaced, table
 
         start = self.start
+        short = "".join(f"<li>{escape(text)}</li>" for text in self.in_short())
         said = "".join(f"<p>{text}</p>" for text in (f"<b>{escape(start.status)}</b>", *map(escape, start.warnings)))
-        return spaced(said + table(HEADS, self.rows(), f"Published start: {start.title}")
-                      + table(("source", "what it is"), self.sources()))  # fmt: skip
+        whole = (said + table(HEADS, self.rows(), f"Published start: {start.title}")
+                 + table(("source", "what it is"), self.sources()))  # fmt: skip
+        fold = f"<details><summary>every figure, with its source</summary>{whole}</details>"
+        return spaced(f"<ul>{short}</ul>{fold}")

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +21,8 @@ MINUTES = 100.0
 """Of cutting, for the whole trial."""
 TRAVEL = 100.0
 """Cut travel of each cut [mm]."""
+STALL_MINUTES = 3.0
+"""Lost by a stalled motor [min]; the band is kinked and comes off. Our saw's own setting, no source."""
 MOST_CUTS = 500
 ROUNDING = 0.002
 """A setting typed with three digits may lie this much beyond the end of a range that it means [-]."""
@@ -39,6 +42,19 @@ class TrialRun:
     cuts: int
 
 
+@dataclass(frozen=True)
+class Bill:
+    """What a trial has cost: machine and labor over cutting and changing, bands fitted, pieces lost [currency]."""
+
+    time: float
+    bands: float
+    pieces: float
+
+    @property
+    def total(self) -> float:
+        return self.time + self.bands + self.pieces
+
+
 class BudgetedTrial:
     """The trial of a student: runs so far, their log, the minutes left."""
 
@@ -47,6 +63,8 @@ class BudgetedTrial:
         self.runs: list[TrialRun] = []
         self.made: list[int] = []
         """Cuts logged of each run: fewer than asked for where the band ended."""
+        self.stalls: dict[int, float] = {}
+        """Number of a run in which the motor stalled -> power it would have taken [W]."""
         for run in runs or []:
             self.make(**run)
 
@@ -54,7 +72,17 @@ class BudgetedTrial:
     def minutes(self) -> float:
         """Of cutting so far [min]."""
         log = self.shop.cuts
-        return float((log["cut_time"] * log["pieces"]).sum()) if len(log) else 0.0
+        cutting = float((log["cut_time"] * log["pieces"]).sum()) if len(log) else 0.0
+        return cutting + STALL_MINUTES * len(self.stalls)
+
+    @property
+    def bill(self) -> Bill:
+        """What the trial has cost so far, every band and every change of it paid for."""
+        prices, bands = self.shop.costs, len(self.shop.bands)
+        minutes = self.minutes + bands * prices["band_change_minutes"]
+        lost = sum(band.end not in ("in_service", "removed_sound") for band in self.shop.bands.values())
+        hour, price = prices["machine_and_labor_per_hour"], self.shop.stock.price or 0.0
+        return Bill(minutes * hour / 60.0, bands * price, lost * prices["scrapped_piece"])
 
     @property
     def left(self) -> float:
@@ -76,10 +104,12 @@ class BudgetedTrial:
             raise BudgetError("\n".join(problems))
         if new:
             self.shop.new_band(machine=MACHINE)
+        self.runs.append(run)
+        if (needed := self.would_take(run.band, run.dial, run.feed_rate)) > (self.shop.machine.motor_power or math.inf):
+            return self._stall(run, needed)
         row = {"band": run.band, "band_speed": run.dial, "feed_rate": run.feed_rate}
         row |= {"work_thickness": self.job.thickness, "cut_travel": TRAVEL}
         log = self.shop.run(pd.DataFrame([row] * run.cuts))
-        self.runs.append(run)
         self.made.append(len(log))
         return log
 
@@ -91,15 +121,29 @@ class BudgetedTrial:
     def ended(self, band: str) -> str:
         """How a band ended, "" if it still cuts or was never fitted."""
         fitted = self.shop.bands.get(band)
-        return "" if fitted is None or fitted.alive else fitted.end
+        return "" if fitted is None or fitted.alive else fitted.end.replace("_", " ")
 
-    def take_back(self) -> TrialRun:
-        """Take the last run back, as if it had not been made; BudgetError if there is none."""
-        if not self.runs:
-            raise BudgetError("There is no run to take back.")
-        runs, last = self.settings()[:-1], self.runs[-1]
-        self.__init__(self.job, runs, self.system)  # type: ignore[misc]
-        return last
+    def stalled(self, band: str) -> bool:
+        """Whether a band came off because the motor stalled."""
+        return any(self.runs[number].band == band for number in self.stalls)
+
+    def would_take(self, band: str, dial: float, feed_rate: float) -> float:
+        """Power that a run takes of the motor as it starts [W], with a band as it is, or a new one.
+
+        dial : indicated [m/min]; feed_rate [mm/min]
+        """
+        fitted = self.shop.bands.get(band)
+        V = float(self.shop.true_speed(dial, MACHINE))
+        h = float(sawing.chip_load(V, feed_rate, self.shop.stock.tooth_spacing))
+        mechanics = self.shop.mechanics(MACHINE)
+        return float(mechanics.motor_power(V, h, self.job.thickness, fitted.wear_used if fitted else 0.0))
+
+    def _stall(self, run: TrialRun, power: float) -> pd.DataFrame:
+        """The motor stalls as the run begins: minutes are lost, the band is kinked and comes off, nothing is cut."""
+        self.stalls[len(self.runs) - 1] = power
+        self.shop.remove(run.band)
+        self.made.append(0)
+        return self.shop.cuts.iloc[:0]
 
     def settings(self) -> list[dict[str, Any]]:
         """The runs, from which the same trial can be made again."""
@@ -125,7 +169,8 @@ class BudgetedTrial:
         if found:
             return found
         if end := self.ended(run.band):
-            return [f"band {run.band} has ended: {end}. Fit a new one."]
+            how = "kinked as the motor stalled" if self.stalled(run.band) else end
+            return [f"band {run.band} has ended: {how}. Fit a new one."]
         needed = run.cuts * float(sawing.cut_time(TRAVEL, run.feed_rate))
         if needed > self.left + 0.5:
             fit = int(max(0.0, self.left) / float(sawing.cut_time(TRAVEL, run.feed_rate)))

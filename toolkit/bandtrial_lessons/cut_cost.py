@@ -7,17 +7,14 @@ from functools import cached_property
 import numpy as np
 from bandtrial import published, sawing
 
-from bandtrial_lessons import costs
+from bandtrial_lessons import costs, motor_questions
 from bandtrial_lessons.lesson import Lesson, in_lines
+from bandtrial_lessons.prediction import Prediction
 from bandtrial_lessons.question import Question, Slip
-from bandtrial_lessons.teaching import cutting_life, own_random, teaching_shop
+from bandtrial_lessons.teaching import Prices, cutting_life, own_random, prices_of, teaching_shop
 
 CHIP_LOAD = 8.0
 """[um]"""
-DEARER = (0.4, 0.9)
-"""Cost of a band over that of an hour of machine and labor, drawn between [-]; so that the two speeds "
-  "differ."""
-
 
 class CutCost(Lesson):
     number = 3
@@ -31,12 +28,12 @@ class CutCost(Lesson):
     @cached_property
     def shop(self):
         """The student's shop."""
-        return teaching_shop(self.name, self.thickness)
+        return teaching_shop(self.drawn, self.thickness)
 
     @cached_property
     def thickness(self) -> float:
         """Of the work [mm]."""
-        return self.nice(float(own_random(self.name, 4).uniform(40.0, 90.0)), "length")
+        return self.nice(float(own_random(self.drawn, 4).uniform(40.0, 90.0)), "length")
 
     @cached_property
     def law(self) -> costs.TaylorLaw:
@@ -46,21 +43,18 @@ class CutCost(Lesson):
         C = V * cutting_life(self.shop, V, CHIP_LOAD, self.thickness) ** n
         return costs.TaylorLaw(n, self.nice(C, "speed", 3))
 
-    @cached_property
-    def prices(self) -> dict[str, float]:
+    @property
+    def prices(self) -> Prices:
         """An hour and a band [currency], a change [min]."""
-        random = own_random(self.name, 5)
-        hour = float(random.integers(40, 96))
-        price = float(np.round(hour * random.uniform(*DEARER)))
-        return {"hour": hour, "change": float(random.integers(8, 19)), "band": price}
+        return prices_of(self.drawn)
 
     @cached_property
     def lives(self) -> tuple[float, float]:
         """Of the greatest output and of the lowest cost [min]."""
         p, n = self.prices, self.law.n
         return (
-            float(costs.maximum_output_life(n, p["change"])),
-            float(costs.minimum_cost_life(n, p["change"], p["band"], p["hour"])),
+            float(costs.maximum_output_life(n, p.change)),
+            float(costs.minimum_cost_life(n, p.change, p.band, p.hour)),
         )
 
     @cached_property
@@ -77,11 +71,11 @@ class CutCost(Lesson):
         """Cost per area at a speed V [m/min], prices of the shop unless given [currency/cm2]."""
         p = self.prices
         T = costs.taylor_life(V, *self.law)
-        return costs.cost_per_area(self.rate(V), T, hour or p["hour"], p["change"], p["band"] if band is None else band)
+        return costs.cost_per_area(self.rate(V), T, hour or p.hour, p.change, p.band if band is None else band)
 
     def output(self, V):
         """Area per minute at a speed V [m/min], changes counted [cm2/min]."""
-        return costs.output_rate(self.rate(V), costs.taylor_life(V, *self.law), self.prices["change"])
+        return costs.output_rate(self.rate(V), costs.taylor_life(V, *self.law), self.prices.change)
 
     def start_of_shop(self) -> published.Start:
         return published.start(self.shop.material.group, self.thickness, self.shop.stock.edge, system=self.system)
@@ -94,8 +88,8 @@ class CutCost(Lesson):
             f"chip load {self.show(CHIP_LOAD, 'chip_load')} with a {self.shop.stock.pitch_tpi:g} tpi band. "
             f"Bands last by V T^n = C with n = {n:g} and C = {self.show(C, 'speed')}, T in minutes of "
             f"cutting. "
-            f"An hour of machine and labor costs {p['hour']:g} {self.currency}, a band {p['band']:g} "
-            f"{self.currency}, and changing it takes {p['change']:g} min."
+            f"An hour of machine and labor costs {p.hour:g} {self.currency}, a band {p.band:g} "
+            f"{self.currency}, and changing it takes {p.change:g} min."
         )
 
     def prices_panel(self):
@@ -104,27 +98,63 @@ class CutCost(Lesson):
 
         return Prices(self)
 
+    @cached_property
+    def cutting_force(self) -> float:
+        """On the band, half worn, at the lesson's chip load [N]; the same at every speed."""
+        machine, V = self.shop.config.machines[0], self.speeds[0]
+        power = float(self.shop.mechanics().motor_power(V, CHIP_LOAD, self.thickness, 0.5))
+        return self.nice(60.0 * power * machine.sheet.drive_efficiency / V, "force", 3)
+
+    @cached_property
+    def motor(self) -> float:
+        """Of this lesson's saw [W]: too weak or strong enough for the greatest output, from the student's draw."""
+        needed = self.power(self.speeds[0])
+        share = float(own_random(self.drawn, 9).choice([0.7, 0.8, 1.4, 1.8]))
+        return float(np.round(needed * share, -2))
+
+    def power(self, V: float) -> float:
+        """Motor power at a speed V [m/min]: F V / 60 over the drive's efficiency [W]."""
+        return self.cutting_force * V / 60.0 / float(self.shop.machine.drive_efficiency)
+
+    def make_predictions(self) -> list[Prediction]:
+        return [
+            Prediction(
+                "3P", "the cost of an area and the output are drawn over the speed. Where is the lowest cost, beside "
+                "the greatest output?", ("at a slower speed", "at the same speed", "at a faster speed"),
+                self.prices_panel, "at a slower speed",
+                "Move one price at a time. Which of them moves which of the two speeds, and why?",
+            ),
+        ]  # fmt: skip
+
     def make_questions(self) -> list[Question]:
-        return [*self._lives_and_speeds(), *self._money(), *self._why()]
+        return [*self._lives_and_speeds(), *self._money(), *self._why(), *motor_questions.checks(self)]
+
+    @property
+    def _given(self) -> str:
+        """What the job says, for whoever is asked with new numbers."""
+        return " ".join(self.job().split())
 
     def _lives_and_speeds(self) -> list[Question]:
         p, (n, C), (To, Tc), (Vo, Vc) = self.prices, self.law, self.lives, self.speeds
-        hour_slip = (1 / n - 1) * (p["change"] + p["band"] / p["hour"])
+        given = {"given": self._given, "source": "groover"}
+        hour_slip = (1 / n - 1) * (p.change + p.band / p.hour)
         return [
             self.ask_for(
                 "3a", "How long does a band last at the speed of the greatest output?", "time", To,
+                nudge="Which minutes are lost whenever a band is done?", **given,
                 how="T = (1/n - 1) x the minutes of a change.",
                 because="The greatest output knows nothing of prices: it weighs cutting time against "
                         "changing time.",
                 slips=(
-                    Slip(p["change"] / n, "You have 1/n; it is 1/n - 1."),
+                    Slip(p.change / n, "You have 1/n; it is 1/n - 1."),
                     Slip(Tc, "That is the life of the lowest cost; the greatest output leaves the price of "
                              "the band out."),
-                    Slip((1 - n) * p["change"], "That is 1 - n; it is 1/n - 1."),
+                    Slip((1 - n) * p.change, "That is 1 - n; it is 1/n - 1."),
                 ),
             ),
             self.ask_for(
                 "3b", "And that speed?", "speed", Vo,
+                nudge="The law turns a life into a speed.", **given,
                 how="V = C / T^n with the life of 3a in minutes.",
                 because="At a constant chip load the cutting rate goes with the speed, so this speed saws "
                         "the most in a shift.",
@@ -136,6 +166,7 @@ class CutCost(Lesson):
             ),
             self.ask_for(
                 "3c", "How long does a band last at the speed of the lowest cost?", "time", Tc,
+                nudge="Beside its minutes, what else does a change of band cost, in minutes of the machine?", **given,
                 how="T = (1/n - 1)(change + band price / cost of a minute), the cost of a minute being that "
                     "of an hour / 60.",
                 because="The price of the band counts like extra minutes of changing it.",
@@ -143,13 +174,14 @@ class CutCost(Lesson):
                     Slip(To, "That is the life of the greatest output: the price of the band is still to "
                              "come in."),
                     Slip(hour_slip, "The band was divided by the cost of an hour; take a minute: hour / 60."),
-                    Slip((1 / n - 1) * 60 * p["band"] / p["hour"], "The minutes of the change are missing "
+                    Slip((1 / n - 1) * 60 * p.band / p.hour, "The minutes of the change are missing "
                                                                    "beside the band."),
-                    Slip((p["change"] + 60 * p["band"] / p["hour"]) / n, "You have 1/n; it is 1/n - 1."),
+                    Slip((p.change + 60 * p.band / p.hour) / n, "You have 1/n; it is 1/n - 1."),
                 ),
             ),
             self.ask_for(
                 "3d", "And that speed?", "speed", Vc,
+                nudge="As in 3b, with another life.", **given,
                 how="V = C / T^n with the life of 3c in minutes.",
                 because="It is slower than the greatest output, always: a band that costs nothing is the "
                         "only exception.",
@@ -161,16 +193,17 @@ class CutCost(Lesson):
         ]  # fmt: skip
 
     def _money(self) -> list[Question]:
-        p, (Vo, Vc) = self.prices, self.speeds
+        p, (Vo, Vc), given = self.prices, self.speeds, {"given": self._given, "source": "groover"}
         V = self.nice(1.15 * Vc, "speed")
         T, Z = float(costs.taylor_life(V, *self.law)), float(self.rate(V))
-        minute, cost = p["hour"] / 60, float(self.cost(V))
+        minute, cost = p.hour / 60, float(self.cost(V))
         times = float(self.cost(Vo) / self.cost(Vc))
         return [
             self.ask_for(
                 "3e", f"What does an area cost to saw at {self.show(V, 'speed')}? The cutting rate there is "
                       f"{self.show(Z, 'rate')}.",
                 "cost", cost, why_tolerance="the life of three digits",
+                nudge="What is paid in each minute of cutting, and what once for each band?", **given,
                 how="a minute costs c = hour / 60; an area takes 1/Z minutes; each minute of cutting also "
                     "carries "
                 "(c x change + band) / T: cost = (c + (c x change + band) / T) / Z.",
@@ -178,8 +211,8 @@ class CutCost(Lesson):
                 slips=(
                     Slip(minute / Z, "That is the cutting alone; bands and their changes are still to be "
                                      "paid."),
-                    Slip((minute + p["band"] / T) / Z, "The band is in, the minutes to change it are not."),
-                    Slip((minute + minute * p["change"] / T) / Z, "The change is in, the band itself is "
+                    Slip((minute + p.band / T) / Z, "The band is in, the minutes to change it are not."),
+                    Slip((minute + minute * p.change / T) / Z, "The change is in, the band itself is "
                                                                   "not."),
                     Slip(cost * Z, "That is the cost of a minute of cutting; divide it by the area sawn in "
                                    "a minute."),
@@ -189,6 +222,7 @@ class CutCost(Lesson):
                 "3f", "How many times as much does an area cost at the speed of the greatest output as at "
                       "that of the lowest cost?",
                 "number", times, tolerance=0.01, why_tolerance="a ratio of two costs of three digits",
+                nudge="The cost of an area twice, at two speeds.", **given,
                 how="work out the cost per area at the speeds of 3b and 3d as in 3e, and divide.",
                 because="Near the best speed cost is flat; beyond it, it climbs: that is what a late job is "
                         "charged.",
@@ -202,42 +236,33 @@ class CutCost(Lesson):
         ]  # fmt: skip
 
     def _why(self) -> list[Question]:
-        V2 = self.show(
-            float(
-                costs.minimum_cost_speed(*self.law, self.prices["change"], self.prices["band"], 2 * self.prices["hour"])
-            ),
-            "speed",
-        )
+        p = self.prices
+        V2 = self.show(float(costs.minimum_cost_speed(*self.law, p.change, p.band, 2 * p.hour)), "speed")
         return [
-            self.ask_for(
-                "3g", "Why is the speed of the lowest cost the slower one?", "letter", "c",
-                choices={
-                    "a": "A slower band cuts more in a minute.",
-                    "b": "Changing a band takes longer at high speed.",
-                    "c": "It has to pay for bands, and bands last longer when slow.",
+            self.choose(
+                "3g", "Why is the speed of the lowest cost the slower one?",
+                right="Bands are paid for, and last longer when slow",
+                wrong={
+                    "A slower band saws more area in every minute": "At a constant chip load it saws less in a minute: "
+                        "the rate goes with the speed.",
+                    "A change of band takes longer when the saw runs fast": "A change takes the same minutes at any "
+                        "speed; it only comes more often.",
+                    "The motor draws less when the band runs slowly": "True, but power is not among these costs.",
                 },
-                how="look at what stands in 3c and not in 3a.",
+                given=self._given, source="groover", how="look at what stands in 3c and not in 3a.",
                 because="Set the price of the band to 0 in the panel above: the two speeds meet.",
-                slips=(
-                    Slip("a", "At a constant chip load it cuts less in a minute: the rate goes with the "
-                              "speed."),
-                    Slip("b", "A change takes the same minutes at any speed; it only comes more often."),
-                ),
             ),
-            self.ask_for(
-                "3h", "The hour becomes twice as dear. Where does the speed of the lowest cost "
-                      "go?", "letter", "a",
-                choices={
-                    "a": "Faster, towards the greatest output.",
-                    "b": "It stays: all costs scale.",
-                    "c": "Slower, to save on bands.",
+            self.choose(
+                "3h", "The hour becomes twice as dear. Where does the speed of the lowest cost go?",
+                right="Faster, towards the greatest output",
+                wrong={
+                    "Nowhere: every cost on the bill just scales": "Only time became dearer, not bands; the balance "
+                        "between the two moves.",
+                    "Slower, so that fewer bands are used up": "Bands became cheap beside time; what is saved by going "
+                        "slower is now the lesser thing.",
                 },
+                given=self._given, source="groover",
                 how="put twice the hour into 3c, or move its slider in the panel above.",
                 because=f"It becomes {V2}: when time is dear, bands are spent to save it.",
-                slips=(
-                    Slip("b", "Only time became dearer, not bands; the balance between the two moves."),
-                    Slip("c", "Bands became cheap beside time; what is saved by going slower is now the "
-                              "lesser thing."),
-                ),
             ),
         ]  # fmt: skip

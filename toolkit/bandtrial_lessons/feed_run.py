@@ -18,8 +18,6 @@ if TYPE_CHECKING:
 
 CHIP_LOADS = (2.5, 4.0, 6.0, 8.0, 10.0, 14.0, 19.0)
 """[um]; sarwar_2010 gives 5 to 50 for band sawing, so the lightest two are below it on purpose."""
-HEAVY = (5, 6)
-"""The two on the heavy side that an exponent is asked of."""
 TRAVEL = 20.0
 """Cut travel of each cut [mm]: short, so that the last one matters little."""
 PLENTY = 200_000
@@ -74,5 +72,5 @@ def band_at_each_feed(shop: Shop, V: float, L: float, system: str) -> FeedRun:
     whole = log[log["complete"]].groupby("band", sort=False)["pieces"].sum().to_numpy(float)
     area, minutes = whole * TRAVEL * L / 100.0, whole * TRAVEL / feed
     return FeedRun(
-        h, nice_all(feed, "feed_rate", system), nice_all(area, "area", system), nice_all(minutes, "time", system)
+        h, nice_all(feed, "feed_rate", system), nice_all(area, "area", system, 4), nice_all(minutes, "time", system)
     )

@@ -3,26 +3,26 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from bandtrial import published, sawing, units
 
-from bandtrial_lessons import answers, rivals
+from bandtrial_lessons import record
 from bandtrial_lessons.budget import MINUTES, BudgetedTrial, BudgetError, follow, not_on
 from bandtrial_lessons.lesson import Lesson, in_lines
 from bandtrial_lessons.question import Question, Slip
 from bandtrial_lessons.reading import AnswerError, read_answer
-from bandtrial_lessons.reveal import Reveal, reveal
 from bandtrial_lessons.run_rows import run_rows
 from bandtrial_lessons.teaching import own_random
-from bandtrial_lessons.trial_shop import TrialJob, feed_range, trial_job
+from bandtrial_lessons.trial_shop import PUBLISHED_CHIP, TrialJob, feed_range, trial_job
 
 if TYPE_CHECKING:
     from bandtrial.trials import Plan
     from bandtrial.wear.fit import Fit
 
+DRAWS = 800
+"""Of the posterior: enough for a recommendation, and quick."""
 SHARES = (0.8, 0.84, 0.76, 0.88, 0.72, 0.68, 0.92, 0.64, 0.96)
 """Of the published start, one of which is on any of these dials [-]."""
 
@@ -40,19 +40,19 @@ class OwnTrial(Lesson):
     aims = (
         "choose trial cuts within 100 minutes that tell speed, feed and band apart",
         "turn them into a setting, with the toolkit and with a judgement of your own",
-        "see what it truly costs beside the published start and the textbook's two speeds",
+        "say what the trial cost, and why its answer is worth that",
     )
 
     @cached_property
     def work(self) -> TrialJob:
         """The student's shop and work."""
-        return trial_job(self.name, self.system)
+        return trial_job(self.drawn, self.drawn_units)
 
     @cached_property
     def trial(self) -> BudgetedTrial:
         """The student's trial, its runs of earlier days made again."""
         try:
-            return BudgetedTrial(self.work, answers.read_answers(self).get("runs"), self.system)
+            return BudgetedTrial(self.work, record.read(self).get("runs"), self.system)
         except (BudgetError, TypeError, ValueError):
             return BudgetedTrial(self.work, system=self.system)
 
@@ -69,13 +69,14 @@ class OwnTrial(Lesson):
         shop, prices = self.work.shop, self.work.shop.costs
         return in_lines(
             f"{shop.material.name.capitalize()}, {self.show(self.work.thickness, 'length')} thick, a "
-            f"{shop.stock.pitch_tpi:g} tpi "
-            f"{shop.stock.edge} band. An hour costs {prices['machine_and_labor_per_hour']:g} "
-            f"{self.currency}, a band "
-            f"{shop.stock.price:g} {self.currency}, a change {prices['band_change_minutes']:g} min, a piece "
-            f"lost when a "
-            f"band dies in it {prices['scrapped_piece']:g} {self.currency}. You have {MINUTES:g} minutes of "
-            f"cutting."
+            f"{shop.stock.pitch_tpi:g} tpi {shop.stock.edge} band; the motor has "
+            f"{self.show(shop.machine.motor_power or 0.0, 'power')}. An hour costs "
+            f"{prices['machine_and_labor_per_hour']:g} {self.currency}, a band {shop.stock.price:g} {self.currency}, a "
+            f"change {prices['band_change_minutes']:g} min, a piece lost when a band dies in it "
+            f"{prices['scrapped_piece']:g} {self.currency}. You have {MINUTES:g} minutes of cutting; bands, "
+            "changes and "
+            f"lost pieces of the trial are paid for. In a year {self.show(self.work.yearly, 'area')} are sawn at what "
+            "you find."
         )
 
     def dial(self, V: float) -> float:
@@ -99,7 +100,7 @@ class OwnTrial(Lesson):
             f"The dial goes from {ranges}. Published start: true {self.show(V, 'speed')}, "
             f"{self.show(self.dial(V), 'speed')} on the dial, "
             f"{self.show(feed, 'feed_rate')} for a chip load of "
-            f"{self.show(rivals.PUBLISHED_CHIP, 'chip_load')}."
+            f"{self.show(PUBLISHED_CHIP, 'chip_load')}."
         )
 
     def cut_panel(self):
@@ -109,10 +110,10 @@ class OwnTrial(Lesson):
         return TrialCuts(self)
 
     def hand_in_panel(self):
-        """The panel in which a setting is handed in and the truth is shown."""
-        from bandtrial_lessons.trial_panel import HandIn
+        """The panel in which a setting is handed in; it is final."""
+        from bandtrial_lessons.trial_panel import HandInSetting
 
-        return HandIn(self)
+        return HandInSetting(self)
 
     def plan(self, minutes: float | None = None) -> Plan | str:
         """What the toolkit would cut next, in the minutes given or left."""
@@ -129,6 +130,7 @@ class OwnTrial(Lesson):
         """Make a plan's runs; how things stand then."""
         if isinstance(plan, str):
             return plan
+        self.demand_cutting()
         follow(self.trial, plan)
         self.keep_runs()
         return self.stand()
@@ -150,7 +152,7 @@ class OwnTrial(Lesson):
 
         key = tuple(self.trial.runs)
         if getattr(self, "_fitted", (None, None))[0] != key:
-            self._fitted = (key, wear.fit(self.trial.study(), draws=rivals.DRAWS))
+            self._fitted = (key, wear.fit(self.trial.study(), draws=DRAWS))
         return self._fitted[1]
 
     def _fit_or_none(self) -> Fit | None:
@@ -161,11 +163,24 @@ class OwnTrial(Lesson):
         except wear.FitError:
             return None
 
+    def demand_cutting(self) -> None:
+        """Raises ValueError where no cut may be made: the gate is shut, or the trial is handed in."""
+        self.gate.demand()
+        if record.read(self).get("handed_in"):
+            raise BudgetError("This trial is handed in; no more cuts are made.")
+
     def stand(self) -> str:
-        """Minutes used and left, bands and their ends, in a sentence."""
-        trial = self.trial
-        ends = ", ".join(f"{id} {band.end.replace('_', ' ')}" for id, band in trial.shop.bands.items()) or "none yet"
-        return f"{trial.minutes:.1f} min of cutting used, {max(0.0, trial.left):.1f} left. Bands: {ends}."
+        """Minutes used and left, bands and their ends, the bill, in a sentence."""
+        trial, bill = self.trial, self.trial.bill
+        ends = ", ".join(
+            f"{id} {'kinked by a stall' if trial.stalled(id) else band.end.replace('_', ' ')}"
+            for id, band in trial.shop.bands.items()
+        )
+        return (
+            f"{trial.minutes:.1f} min of cutting used, {max(0.0, trial.left):.1f} left. Bands: {ends or 'none yet'}. "
+            f"The trial has cost {bill.total:.0f} {self.currency}: time {bill.time:.0f}, bands {bill.bands:.0f}, lost "
+            f"pieces {bill.pieces:.0f}."
+        )
 
     def run_rows(self) -> list[tuple[str, ...]]:
         """Each run in words: number, band, dial, feed, chip load, cuts, minutes, motor power, how the band "
@@ -174,38 +189,20 @@ class OwnTrial(Lesson):
 
     def keep_runs(self) -> None:
         """Keep the runs for the next day and for the instructor."""
-        answers.keep(self, runs=self.trial.settings())
+        record.keep(self, runs=self.trial.settings())
 
-    def reveal(self, dial: float | None = None, feed_rate: float | None = None) -> Reveal:
-        """The truth of this shop, and the regret of every way to a setting; nothing is kept.
+    def keep_setting(self, dial: str, feed_rate: str) -> None:
+        """Keep the setting that is stood up for, as "60 m/min" and "120 mm/min", and the trial as a study.
 
-        dial : own choice, indicated [m/min]; feed_rate [mm/min]
+        Raises ValueError where one can't be read or can't be set, or where no trial cut was made.
         """
-        return reveal(self.work, self.trial, self.system, self._own(dial, feed_rate), self._fit_or_none())
-
-    def hand_in(self, dial: str, feed_rate: str) -> Reveal:
-        """Hand in a setting, as "60 m/min" and "120 mm/min": it is kept with the study, and the truth is "
-        "shown."""
-        own = self._own(
-            self._read("band speed on the dial", dial, "speed"), self._read("feed rate", feed_rate, "feed_rate")
-        )
-        found = reveal(self.work, self.trial, self.system, own, self._fit_or_none())
-        toolkit = next((c for c in found.choices if c.name == rivals.TOOLKIT), None)
-        answers.keep(
-            self,
-            runs=self.trial.settings(),
-            setting={"dial_m_min": self.dial(own.band_speed), "feed_rate_mm_min": own.feed_rate} if own else None,
-            toolkit=asdict(toolkit) if toolkit and toolkit.usable else None,
-        )
-        if self.trial.runs and self.folder is not None:
-            name = answers.file_of(self).stem
+        if not self.trial.runs:
+            raise BudgetError("There are no trial cuts yet; a setting is handed in with the cuts it stands on.")
+        V, F = self._read("band speed on the dial", dial, "speed"), self._read("feed rate", feed_rate, "feed_rate")
+        record.keep(self, runs=self.trial.settings(), setting={"dial_m_min": V, "feed_rate_mm_min": F})
+        if self.folder is not None and len(self.trial.shop.cuts):
+            name = record.file_of(self).stem
             self.trial.shop.write(self.folder / name, author=self.name, units=self.system, name=f"Trial of {self.name}")
-        return found
-
-    def _own(self, dial: float | None, feed_rate: float | None) -> rivals.Choice | None:
-        if dial is None or feed_rate is None:
-            return None
-        return rivals.Choice(rivals.OWN, float(self.work.shop.machine.true_speed(dial)), feed_rate)
 
     def _read(self, what: str, text: str, kind: str) -> float:
         try:
@@ -228,65 +225,62 @@ class OwnTrial(Lesson):
         tried = [self.nice(share * self.work.published[0], "speed") for share in SHARES]
         return next(V for V in tried if any(low < self.dial(V) < high for low, high in ranges))
 
+    @property
+    def _check_in_words(self) -> str:
+        """The speed check, for whoever is asked with new numbers."""
+        pairs = self.work.shop.machine.speed_check
+        return "; ".join(f"{self.show(x, 'speed')} on the dial, {self.show(y, 'speed')} "
+                         "measured" for x, y in pairs) + "."
+
     def _dial(self) -> Question:
         machine, V = self.work.shop.machine, self._slower
-        dial = self.dial(V)
         return self.ask_for(
-            "4a", f"You want a true band speed of {self.show(V, 'speed')}. What do you set on the "
-                  f"dial?", "speed", dial,
-            tolerance=0.006, why_tolerance="straight lines through the speed check; the dial is 4 % off or "
-                                           "more",
-            how="take the check's line nearest to it: the dial's figure is to the measured one as yours is "
-                "to the true speed.",
-            because="A dial a few percent off is a life tens of percent off: life goes with a high power of "
-                    "the speed.",
+            "4a", f"You want a true band speed of {self.show(V, 'speed')}. What do you set on the dial?", "speed",
+            self.dial(V), tolerance=0.006, digits=3, given=self._check_in_words, source="arithmetic",
+            why_tolerance="straight lines through the speed check; the dial is 4 % off or more",
+            nudge="Does this dial show too much or too little?",
+            how="take the check's line nearest to it: the dial's figure is to the measured one as yours is to the true "
+                "speed.",
+            because="A dial a few percent off is a life tens of percent off: life goes with a high power of the speed.",
             slips=(
                 Slip(V, "That is the true speed; this dial does not show it. Look at the speed check."),
-                Slip(float(machine.true_speed(V)), "The correction went the wrong way: that is what runs "
-                                                   "when the dial shows the figure asked for."),
+                Slip(float(machine.true_speed(V)), "The correction went the wrong way: that is what runs when the dial "
+                                                   "shows the figure asked for."),
             ),
         )  # fmt: skip
 
     def _feed(self) -> Question:
-        p = self.work.shop.stock.tooth_spacing
-        V = self._slower
-        h = self.nice(float(own_random(self.name, 7).uniform(11.0, 14.0)), "chip_load")
-        F = float(sawing.feed_rate(V, h, p))
-        wrong = float(sawing.feed_rate(self.dial(V), h, p))
-        off = () if abs(wrong / F - 1.0) < 0.025 else (
-            Slip(wrong, "You took the speed on the dial; teeth go by at the true speed."),
-        )  # fmt: skip
+        p, V = self.work.shop.stock.tooth_spacing, self._slower
+        h = self.nice(float(own_random(self.drawn, 7).uniform(11.0, 14.0)), "chip_load")
+        F, wrong = (float(sawing.feed_rate(speed, h, p)) for speed in (V, self.dial(V)))
         return self.ask_for(
-            "4b", f"And which feed rate for a chip load of {self.show(h, 'chip_load')} "
-                  f"there?", "feed_rate", F,
-            tolerance=0.015, why_tolerance="three digits, and closer than the dial is off",
+            "4b", f"And which feed rate for a chip load of {self.show(h, 'chip_load')} there?", "feed_rate", F,
+            tolerance=0.015, digits=3, why_tolerance="three digits, and closer than the dial is off",
+            given=f"A {self.work.shop.stock.pitch_tpi:g} tpi band at a true {self.show(V, 'speed')}.",
+            nudge="Which of the two speeds do the teeth go by at?", source="arithmetic",
             how="F = h V / p with the true speed; p = 25.4 mm / tpi.",
             because="Feed and speed are set together: one alone changes the chip load as well.",
             slips=(
-                *off,
+                Slip(wrong, "You took the speed on the dial; teeth go by at the true speed."),
                 Slip(h * V, "That is h V; it has still to be divided by the tooth spacing."),
-                Slip(h * V / self.work.shop.stock.pitch_tpi, "You used the pitch for the spacing: p = 25.4 "
-                                                             "mm / tpi."),
+                Slip(h * V / self.work.shop.stock.pitch_tpi, "You used the pitch for the spacing: p = 25.4 mm / tpi."),
             ),
         )  # fmt: skip
 
     def _blocks(self) -> Question:
-        return self.ask_for(
-            "4c", "Three bands, three speeds, 100 minutes. Which plan tells most about speed?", "letter", "c",
-            choices={
-                "a": "Each band at a speed of its own, until the minutes are used.",
-                "b": "All at the published speed: it is the one that will be run.",
-                "c": "Each band at every speed for a while, in changing order.",
+        return self.choose(
+            "4c", "Three bands, three speeds, 100 minutes. Which plan tells most about speed?",
+            right="Each band at every speed, in changing order",
+            wrong={
+                "Each band at a speed of its own until the minutes end": "If the fast band wears sooner, was it the "
+                    "speed or the band? This plan can't tell.",
+                "All at the published speed, as that is what will be run": "One speed says nothing about any other, "
+                    "however long it is cut.",
             },
-            how="bands of one kind differ by 10 to 20 %. In which plan can a bad band not pass for a bad "
+            how="lives of bands of one kind scatter by 25 to 45 %. In which plan can a bad band not pass for a bad "
                 "speed?",
-            because="Each band is compared with itself; wear adds up over the speeds, so a band of mixed "
-                    "work loses nothing.",
-            slips=(
-                Slip("a", "If the fast band wears sooner, was it the speed or the band? This plan can't "
-                          "tell."),
-                Slip("b", "One speed says nothing about any other, however long it is cut."),
-            ),
+            because="Each band is compared with itself. That wear adds up over the speeds is assumed, as in lesson 1.",
+            source="scatter: Machinery's Handbook, 31st ed., p. 139; design: common practice of trials",
         )  # fmt: skip
 
     def cuts_of(self, minutes: float, feed_rate: float) -> int:

@@ -16,18 +16,12 @@ if TYPE_CHECKING:
 
     from bandtrial_lessons.cut_cost import CutCost
     from bandtrial_lessons.feed_teeth import FeedAndTeeth
-    from bandtrial_lessons.lesson import Lesson
-    from bandtrial_lessons.reveal import Reveal
     from bandtrial_lessons.speed_life import SpeedAndLife
 
-TRUTH = (
-    "The line is what an area truly costs over band speed, at the chip load that is best in this shop; a mark off it "
-    "has another chip load, or changes its bands at another time."
-)
 MARK = {"color": "#000000", "linestyle": (0, (2, 2)), "linewidth": 1.2}
 
 
-def picture_of(lesson: Lesson | Reveal, paint: Callable[[Any, Any], Any], caption: str) -> Picture:
+def picture_of(lesson: Any, paint: Callable[[Any, Any], Any], caption: str) -> Picture:
     """A picture for a notebook: paint(ax, lesson) on one pair of axes."""
     from bandtrial.panels.picture import Picture
 
@@ -36,18 +30,19 @@ def picture_of(lesson: Lesson | Reveal, paint: Callable[[Any, Any], Any], captio
     return picture
 
 
-def force_over_time(ax, lesson: SpeedAndLife):
-    """Readings of both bands; returns ax."""
+def force_over_time(axes, lesson: SpeedAndLife):
+    """Readings of each band on axes of its own, plain on both; returns axes."""
     unit = lesson.unit("force")
-    for i, run in enumerate(lesson.runs):
+    for i, (ax, run) in enumerate(zip(axes, lesson.runs, strict=True)):
         force = units.from_inside(run.force, "force", unit)
         ax.plot(run.minutes, force, label=f"band {i + 1}, {lesson.show(run.speed, 'speed')}", **style.series(i))
-    ax.axhline(float(units.from_inside(lesson.mark, "force", unit)), label="called dull", **MARK)
-    ax.set_xscale("log")
-    style.plain_log_ticks(ax.xaxis)
-    ax.set_xlabel(style.axis_label("cutting time, log scale", "min"))
-    ax.set_ylabel(style.axis_label("cutting force", unit))
-    return style.legend(ax, loc="upper left")
+        ax.axhline(float(units.from_inside(lesson.mark, "force", unit)), label="called dull", **MARK)
+        ax.set_xlim(left=0)
+        ax.set_ylim(bottom=0)
+        ax.set_xlabel(style.axis_label("cutting time", "min"))
+        ax.set_ylabel(style.axis_label("cutting force", unit))
+        style.legend(ax, loc="lower right")
+    return axes
 
 
 def life_over_speed(ax, lesson: SpeedAndLife):
@@ -80,19 +75,19 @@ def round_ticks(ax, ends):
     return ax
 
 
-def area_over_chip_load(ax, lesson: FeedAndTeeth):
-    """Area and minutes of each band; returns ax."""
+def area_over_chip_load(axes, lesson: FeedAndTeeth):
+    """Area of each band on axes[0], what an area costs on axes[1]; returns axes."""
     run, unit, area = lesson.run, lesson.unit("chip_load"), lesson.unit("area")
     h = units.from_inside(run.chip_load, "chip_load", unit)
-    ax.plot(h, units.from_inside(run.area, "area", area), label=f"area [{area}]", **style.series(0))
-    ax.plot(h, run.minutes, label="cutting time [min]", **style.series(1))
-    ax.set_xscale("log")
-    ax.set_yscale("log")
-    style.plain_log_ticks(ax.xaxis)
-    style.plain_log_ticks(ax.yaxis)
-    ax.set_xlabel(style.axis_label("chip load", unit))
-    ax.set_ylabel("of one band, from new to worn out")
-    return style.legend(ax)
+    per_area = float(units.from_inside(1.0, "area", area))
+    axes[0].plot(h, units.from_inside(run.area, "area", area), **style.series(0))
+    axes[0].set_ylabel(style.axis_label("area of one band", area))
+    axes[1].plot(h, lesson.costs_of_area / per_area, **style.series(1))
+    axes[1].set_ylabel(style.axis_label("cost per area", f"{lesson.currency}/{area}"))
+    for ax in axes:
+        ax.set_xlabel(style.axis_label("chip load", unit))
+        ax.set_ylim(bottom=0)
+    return axes
 
 
 def cost_and_output_over_speed(axes, lesson: CutCost, V, prices, best):
@@ -125,22 +120,6 @@ def cost_and_output_over_speed(axes, lesson: CutCost, V, prices, best):
     axes[1].set_ylim(0, 1.15 * float(output(best[1])))
     axes[1].set_ylabel(style.axis_label("output, changes counted", rate))
     return axes
-
-
-def true_cost_over_speed(ax, found: Reveal, speeds: int = 30):
-    """What each setting truly costs over its true band speed, and the curve of the best chip load; returns ax."""
-    job, unit, area = found.job, *(units.display_unit(kind, found.system) for kind in ("speed", "area"))
-    per_area = float(units.from_inside(1.0, "area", unit=area))
-    V, cost = found.curve(speeds)
-    ax.plot(units.from_inside(V, "speed", unit), cost / per_area, color="#333333", linewidth=1.4,
-            label="at the best chip load")  # fmt: skip
-    for i, (name, speed, at_cost) in enumerate(found.marks()):
-        ax.plot(units.from_inside(speed, "speed", unit), at_cost / per_area, label=name,
-                **style.points(i) | {"markersize": 8})  # fmt: skip
-    ax.set_ylim(0, 1.1 * max([2 * job.best.cost, *(mark[2] for mark in found.marks())]) / per_area)
-    ax.set_xlabel(style.axis_label("true band speed", unit))
-    ax.set_ylabel(style.axis_label("true cost per area", f"{job.shop.config.currency}/{area}"))
-    return style.legend(ax, loc="lower right")
 
 
 def power_over_minutes(ax, cuts, unit: str):

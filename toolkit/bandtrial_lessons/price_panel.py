@@ -20,9 +20,9 @@ class Prices(base.Panel):
 
     def __init__(self, lesson: CutCost) -> None:
         self.lesson, p = lesson, lesson.prices
-        self.hour = base.slider(f"an hour [{lesson.currency}]", 5, 4 * p["hour"], 5, p["hour"])
-        self.band = base.slider(f"a band [{lesson.currency}]", 0, 4 * p["band"], 1, p["band"])
-        self.change = base.slider("a change [min]", 1, 40, 1, p["change"])
+        self.hour = base.slider(f"an hour [{lesson.currency}]", 5, 4 * p.hour, 5, p.hour)
+        self.band = base.slider(f"a band [{lesson.currency}]", 0, 4 * p.band, 1, p.band)
+        self.change = base.slider("a change [min]", 1, 40, 1, p.change)
         for slider in (self.hour, self.band, self.change):
             slider.readout_format = ".0f"
         self.says = base.Says()

@@ -5,7 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from bandtrial_lessons.reading import SLIPS_OF_UNIT, AnswerError, example, read_answer, show_answer
+from bandtrial_lessons.reading import (
+    SLIPS_OF_UNIT,
+    AnswerError,
+    digits_typed,
+    example,
+    number_typed,
+    read_answer,
+    show_answer,
+)
+
+TRIES = 3
+"""Wrong answers to a number, after which its working is shown and new numbers are asked."""
+LETTERS = 2
+"""Wrong answers to a choice, after which it is told."""
 
 
 @dataclass(frozen=True)
@@ -21,24 +34,42 @@ class Question:
     """What is asked of one student, with that student's own numbers.
 
     expected : the answer, inside unit, or the right letter
-    tolerance : greatest relative difference that is still right [-]; `why_tolerance` says why so much
-    how : how the answer is found, without giving it
+    nudge : first hint, what to think of; how : second hint, how the answer is found, without giving it
     because : what a right answer shows
+    given : the numbers it needs, in words, for whoever is asked again with new ones
+    tolerance : greatest relative difference that is still right [-]; `why_tolerance` says why so much
+    also : other answers that are as right, where two come to the same for all that can be told
+    digits : that are asked for in so many words; 0 where two will do
     choices : letter -> words, of a question that is answered by a letter
+    source : of what is taught; where there is none it says so
     """
 
     id: str
     text: str
     kind: str
-    expected: float | str
+    expected: float | str = field(repr=False)
     how: str
-    because: str
-    slips: tuple[Slip, ...] = ()
+    because: str = field(repr=False)
+    slips: tuple[Slip, ...] = field(default=(), repr=False)
+    nudge: str = ""
+    given: str = ""
     tolerance: float = 0.02
     why_tolerance: str = "three digits carried through"
+    digits: int = 0
+    also: tuple[float, ...] = field(default=(), repr=False)
     choices: Mapping[str, str] = field(default_factory=dict)
+    source: str = ""
     system: str = "metric"
     currency: str = "EUR"
+
+    @property
+    def by_letter(self) -> bool:
+        return bool(self.choices)
+
+    @property
+    def tries(self) -> int:
+        """Wrong answers after which the question is told."""
+        return LETTERS if self.by_letter else TRIES
 
     @property
     def example(self) -> str:
@@ -49,48 +80,73 @@ class Question:
         """A value of this question's kind for people; the expected one unless given."""
         return show_answer(self.expected if value is None else value, self.kind, self.system, self.currency)
 
-    def judge(self, answer: str) -> Verdict:
-        """What to say to an answer; see `Verdict`."""
+    def judge(self, answer: str, level: int = 0) -> Verdict:
+        """What to say to an answer, `level` wrong ones having gone before; see `Verdict`."""
         try:
             value = read_answer(answer, self.kind, self.system, self.currency)
         except AnswerError as error:
             return Verdict("unread", f"Can't read that: {error}")
-        if isinstance(value, str) or isinstance(self.expected, str):
-            return self._judge_letter(str(value))
-        if near(value, self.expected, self.tolerance):
+        if isinstance(value, str):
+            return self._judge_letter(value, level)
+        close = any(near(value, float(right), self.tolerance) for right in (self.expected, *self.also))
+        if not close and self.digits > 2 and self._rounded(answer, value):
+            return Verdict("unread", f"Right so far; give {self.digits} digits.")
+        if close or self._rounded(answer, value):
             return Verdict("right", f"Right, {self.shown()}. {self.because}")
-        return Verdict("not_yet", self._hint(value), self.how)
+        slip, hint = self._slip(value)
+        return self._not_yet(slip, hint, level)
 
-    def _judge_letter(self, letter: str) -> Verdict:
+    def _judge_letter(self, letter: str, level: int) -> Verdict:
         if letter not in self.choices:
             return Verdict("unread", f"Can't read that: choose one of {', '.join(self.choices)}.")
         if letter == self.expected:
             return Verdict("right", f"Right, {letter}. {self.because}")
-        hints = {slip.value: slip.hint for slip in self.slips}
-        return Verdict("not_yet", hints[letter], self.how)
+        number = next(i for i, slip in enumerate(self.slips) if slip.value == letter)
+        return self._not_yet(number, self.slips[number].hint, level)
 
-    def _hint(self, value: float) -> str:
+    def _not_yet(self, slip: int | None, hint: str, level: int) -> Verdict:
+        """Hints by degrees: what went astray or what to think of; the way to it; the answer."""
+        text = hint or (self.nudge if level == 0 else "")
+        if level + 1 >= self.tries:
+            told = f"The answer was {self.shown()}: {self.how} {self.because}"
+            return Verdict("not_yet", text or "Not this either.", told, slip, level + 1, told=True)
+        return Verdict("not_yet", text or "Not this either.", self.how if level else "", slip, level + 1)
+
+    def _rounded(self, answer: str, value: float) -> bool:
+        """Whether two digits were typed, and are the answer's."""
+        typed = number_typed(answer)
+        if typed is None or not typed or digits_typed(answer) != 2:
+            return False
+        expected = float(self.expected) * typed / value  # in the unit that was typed
+        return float(f"{expected:.1e}") == typed
+
+    def _slip(self, value: float) -> tuple[int | None, str]:
+        """Number and hint of the slip that gives a value; beyond the list, -1 a unit's, -2 a sign's."""
         expected = float(self.expected)
-        for slip in self.slips:
+        for number, slip in enumerate(self.slips):
             if near(value, float(slip.value), self.tolerance):
-                return slip.hint
+                return number, slip.hint
         for factor, words in SLIPS_OF_UNIT.get(self.kind, ()):
             if near(value, expected * factor, self.tolerance):
-                return f"The working looks right, the unit does not: this is what comes of {words}."
+                return -1, f"The working looks right, the unit does not: this is what comes of {words}."
         if near(value, -expected, self.tolerance):
-            return "The size is right, the sign is not: two numbers of a difference or a ratio changed places."
-        side = "higher" if value > expected else "lower"
-        return f"{self.shown(value)} is {side} than your shop's own numbers give."
+            return -2, "The size is right, the sign is not: two numbers of a difference or a ratio changed places."
+        return None, ""
 
 
 @dataclass(frozen=True)
 class Verdict:
-    """What is said to an answer. state: right, not_yet, or unread; `how` leads on where it is not yet "
-    "right."""
+    """What is said to an answer. state: right, not_yet, or unread; `how` leads on from the second wrong answer.
+
+    slip: number of the slip it matched; level: wrong answers with this one; told: the answer was given away
+    """
 
     state: str
     text: str
     how: str = ""
+    slip: int | None = None
+    level: int = 0
+    told: bool = False
 
     @property
     def right(self) -> bool:
@@ -99,7 +155,7 @@ class Verdict:
     def __str__(self) -> str:
         if self.state != "not_yet":
             return self.text
-        return f"Not yet: {self.text}\nHow: {self.how}"
+        return f"Not yet: {self.text}" + (f"\nHow: {self.how}" if self.how else "")
 
 
 def near(value: float, target: float, tolerance: float) -> bool:

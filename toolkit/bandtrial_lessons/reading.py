@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 from bandtrial import units
 
@@ -13,6 +15,9 @@ EXAMPLES = {
     ("chip_load", "us"): "0.0004 in", ("chip_load", "metric"): "10 um",
     ("time", "us"): "42 min", ("time", "metric"): "42 min",
     ("pitch", "us"): "10 tpi", ("pitch", "metric"): "10 tpi",
+    ("length", "us"): "0.25 in", ("length", "metric"): "6 mm",
+    ("force", "us"): "90 lbf", ("force", "metric"): "400 N",
+    ("power", "us"): "2.5 hp", ("power", "metric"): "1900 W",
     ("number", "us"): "0.25", ("number", "metric"): "0.25",
     ("percent", "us"): "12 %", ("percent", "metric"): "12 %",
 }  # fmt: skip
@@ -21,6 +26,11 @@ SLIPS_OF_UNIT: dict[str, tuple[tuple[float, str], ...]] = {
         (0.3048, "m/min written as ft/min"), (1 / 0.3048, "ft/min written as m/min"),
         (1 / 60, "a speed for each second"), (60.0, "a speed for each hour"),
     ),
+    "power": ((0.7457, "hp taken for kW"), (1 / 0.7457, "kW taken for hp"), (1000.0, "W taken for kW"),
+              (0.001, "kW taken for W")),
+    "length": ((25.4, "inches written as mm"), (1 / 25.4, "mm written as inches"), (10.0, "cm mixed with mm"),
+               (0.1, "cm mixed with mm")),
+    "force": ((4.448, "N written as lbf"), (1 / 4.448, "lbf written as N"), (9.807, "kg taken for N")),
     "time": ((60.0, "seconds written as minutes"), (1 / 60, "hours written as minutes")),
     "feed_rate": ((25.4, "mm written as inches"), (1 / 25.4, "inches written as mm")),
     "chip_load": (
@@ -36,6 +46,11 @@ SLIPS_OF_UNIT: dict[str, tuple[tuple[float, str], ...]] = {
     ),
 }  # fmt: skip
 """Kind -> factor of an answer to the right one, and what mix-up of units makes it."""
+
+LETTER_BEFORE = re.compile(r"^[A-Za-z]\w*\s*[=:]\s*")
+"""What people write before a number: "n = 0.142"."""
+COUNTED = re.compile(r"\s*(?:x|×|times|teeth|tooth|%)$", re.IGNORECASE)
+"""What people write after a number that has no unit: "1.14x", "4.72 teeth", "114 %"."""
 
 
 class AnswerError(ValueError):
@@ -60,7 +75,7 @@ def read_answer(text: str, kind: str, system: str, currency: str = "") -> float 
 
     kind : a kind of `units`, or "letter", "percent" (a share inside), "cost" (money per cm2 inside)
     """
-    text = text.strip()
+    text = LETTER_BEFORE.sub("", text.strip()).strip()
     hint = f'write it as "{example(kind, system, currency)}"'
     if not text:
         raise AnswerError(f"nothing is written yet; {hint}.")
@@ -71,9 +86,36 @@ def read_answer(text: str, kind: str, system: str, currency: str = "") -> float 
             return units.number(text.removesuffix("%").strip()) / (100.0 if text.endswith("%") else 1.0)
         if kind == "cost":
             return _cost(text, currency)
+        if kind == "number":
+            return units.number(COUNTED.sub("", text)) / (100.0 if text.endswith("%") else 1.0)
         return units.read(text, kind)
     except units.UnitError as error:
         raise AnswerError(f"{str(error).rstrip('.')}; {hint}.") from None
+
+
+def number_typed(text: str) -> float | None:
+    """The number at the start of an answer, without its unit; None if there is none.
+
+    >>> number_typed("n = 0.14"), number_typed("42 min"), number_typed("b")
+    (0.14, 42.0, None)
+    """
+    found = re.match(r"[-+]?[\d.,]+", LETTER_BEFORE.sub("", text.strip()))
+    if not found:
+        return None
+    try:
+        return units.number(found[0])
+    except units.UnitError:
+        return None
+
+
+def digits_typed(text: str) -> int:
+    """Significant digits of the number at the start of an answer; zeros at the end of a whole number count.
+
+    >>> digits_typed("0.142"), digits_typed("42 min"), digits_typed("0.050")
+    (3, 2, 2)
+    """
+    found = re.match(r"[-+]?([\d.,]+)", LETTER_BEFORE.sub("", text.strip()))
+    return len(re.sub(r"[.,]", "", found[1]).lstrip("0")) if found else 0
 
 
 def show_answer(value: float | str, kind: str, system: str, currency: str = "") -> str:

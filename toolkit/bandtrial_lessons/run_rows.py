@@ -31,8 +31,15 @@ def run_rows(lesson: OwnTrial) -> list[tuple[str, ...]]:
                 lesson.show(float(sawing.chip_load(V, run.feed_rate, stock.tooth_spacing)), "chip_load"),
                 str(made),
                 units.shown(float(cuts["cut_time"].sum())),
-                lesson.show(float(cuts["motor_power"].iloc[-1]), "power"),
-                "still cutting" if whole else trial.ended(run.band),
+                lesson.show(float(cuts["motor_power"].iloc[-1]) if made else trial.stalls[number - 1], "power"),
+                state_of(trial, number - 1, run.band, whole),
             )
         )
     return rows
+
+
+def state_of(trial, number: int, band: str, whole: bool) -> str:
+    """How the band is after a run, in words."""
+    if number in trial.stalls:
+        return f"motor stalled, it has {units.shown((trial.shop.machine.motor_power or 0.0) / 1000)} kW; band kinked"
+    return "still cutting" if whole else trial.ended(band)

@@ -1,4 +1,4 @@
-"""Lesson 4's panels: make trial cuts within the minutes, and hand a setting in."""
+"""Lesson 4's panels: make trial cuts within the minutes, and hand a setting in. A cut made is made."""
 
 from __future__ import annotations
 
@@ -9,7 +9,9 @@ from bandtrial import units
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
 
-from bandtrial_lessons.pictures import TRUTH, power_over_minutes, true_cost_over_speed
+from bandtrial_lessons import record
+from bandtrial_lessons.hand_in_panel import HandIn
+from bandtrial_lessons.pictures import power_over_minutes
 from bandtrial_lessons.reading import read_answer
 
 if TYPE_CHECKING:
@@ -30,7 +32,7 @@ HEADS = (
 
 
 class TrialCuts(base.Panel):
-    """Band, speed on the dial, feed, number of cuts; each run is kept at once and can be taken back."""
+    """Band, speed on the dial, feed, number of cuts; each run is kept at once, and paid for."""
 
     def __init__(self, lesson: OwnTrial) -> None:
         self.lesson = lesson
@@ -40,19 +42,18 @@ class TrialCuts(base.Panel):
         self.feed = base.text("feed rate", lesson.in_unit(feed, "feed_rate"))
         self.cuts = base.text("cuts", str(lesson.cuts_of(5.0, feed)))
         self.go = base.button("Cut", "make these cuts", main=True)
-        self.undo = base.button("Take back last run", "as if it had not been made")
         self.says, self.stand = base.Says(), base.Says()
         self.picture = Picture("Motor power of each band over its cutting time", 7.6, 3.2)
         self.table = widgets.HTML()
         fields = (self.band, self.dial, self.feed, self.cuts)
-        buttons = widgets.HBox([self.go, self.undo])
+        buttons = widgets.HBox([self.go])
         super().__init__([*fields, buttons, self.says, self.stand, self.picture, self.table, base.cautions()])
         self.go.on_click(base.guarded(self.says, self.cut))
-        self.undo.on_click(base.guarded(self.says, self.take_back))
         self.show()
 
     def cut(self) -> None:
         lesson = self.lesson
+        lesson.demand_cutting()
         dial = read_answer(self.dial.value, "speed", lesson.system)
         feed = read_answer(self.feed.value, "feed_rate", lesson.system)
         cuts = int(units.number(self.cuts.value))
@@ -61,14 +62,7 @@ class TrialCuts(base.Panel):
         band = lesson.trial.runs[-1].band
         end = lesson.trial.ended(band)
         self.show(NEW if end else band)
-        tale = f"Band {band} ended: {end}." if end else ""
-        self.says.note(f"{len(log)} cuts made on band {band}. {tale}".strip())
-
-    def take_back(self) -> None:
-        run = self.lesson.trial.take_back()
-        self.lesson.keep_runs()
-        self.show()
-        self.says.note(f"The last run, {run.cuts} cuts on band {run.band}, was not made.")
+        self.says.note(told(lesson, len(log), band, end))
 
     def show(self, band: str = NEW) -> None:
         trial = self.lesson.trial
@@ -82,24 +76,33 @@ class TrialCuts(base.Panel):
             self.picture.draw(lambda ax: power_over_minutes(ax, trial.shop.cuts, self.lesson.unit("power")))
 
 
-class HandIn(base.Panel):
-    """The setting a student stands up for; then the truth."""
+def told(lesson: OwnTrial, cuts: int, band: str, end: str) -> str:
+    """What a run came to, in a sentence."""
+    trial = lesson.trial
+    number = len(trial.runs) - 1
+    if number in trial.stalls:
+        has = lesson.show(trial.shop.machine.motor_power or 0.0, "power")
+        return (
+            f"The motor stalled: this takes {lesson.show(trial.stalls[number], 'power')}, and it has {has}. Band "
+            f"{band} "
+            "is kinked and comes off; nothing was cut."
+        )
+    return f"{cuts} cuts made on band {band}. {f'Band {band} ended: {end}.' if end else ''}".strip()
+
+
+class HandInSetting(HandIn):
+    """The setting a student stands up for; handing it in is final. The truth is the instructor's to tell."""
 
     def __init__(self, lesson: OwnTrial) -> None:
-        self.lesson = lesson
         self.dial = base.text("speed on the dial", "", f'as "{lesson.in_unit(50.0, "speed")}"')
         self.feed = base.text("feed rate", "", f'as "{lesson.in_unit(115.0, "feed_rate")}"')
-        self.go = base.button("Hand in and see the truth", "keep this setting, then show what it costs", main=True)
-        self.says, self.truth = base.Says(), widgets.HTML()
-        self.picture = Picture(TRUTH, 7.6, 3.6)
-        self.picture.layout.display = "none"
-        super().__init__([self.dial, self.feed, widgets.HBox([self.go]), self.says, self.picture, self.truth])
-        self.go.on_click(base.guarded(self.says, self.hand_in))
+        self.trial = lesson
+        super().__init__(lesson)
+        self.children = (self.dial, self.feed, widgets.HBox([self.go]), self.says)
+        if setting := record.read(lesson).get("setting"):
+            self.dial.value = lesson.in_unit(setting["dial_m_min"], "speed")
+            self.feed.value = lesson.in_unit(setting["feed_rate_mm_min"], "feed_rate")
 
     def hand_in(self) -> None:
-        self.says.note("Working out what it costs ...")
-        found = self.lesson.hand_in(self.dial.value, self.feed.value)
-        self.truth.value = found._repr_html_()
-        self.picture.draw(lambda ax: true_cost_over_speed(ax, found))
-        self.picture.layout.display = None
-        self.says.note("Handed in; it is kept with your trial.")
+        self.trial.keep_setting(self.dial.value, self.feed.value)
+        super().hand_in()

@@ -10,16 +10,28 @@ import numpy as np
 from bandtrial import published, sawing
 
 from bandtrial_lessons.reading import nice
-from bandtrial_lessons.shop import Best, NoSettingError, Shop, ShopConfig, random_shop, seed_of
+from bandtrial_lessons.shop import Shop, ShopConfig, random_shop, seed_of
 from bandtrial_lessons.shop.kinds import speed_check
 from bandtrial_lessons.teaching import METAL_IDS, own_random
 
 KINDS = ("any", "bent_life")
 PUBLISHED_CHIP = 10.0
 """Chip load of the published start [um], as `recommend` compares with."""
-LIFE = (120.0, 350.0)
-"""Minutes of cutting a band lasts at the published start, drawn between: no band is worn out in a trial "
-  "there."""
+SIDES = (0.8, 2.5)
+"""Speed over the published start at which a band lives as long as pays, drawn between [-]. The cheapest setting follows
+it, so that it lies on either side of the published one: our saws' own setting."""
+SLOPES = (5.0, 9.0)
+"""Of log life against log speed there, drawn between [-]."""
+STRIP = (3.0, 20.0)
+"""Chip load that doubles the wear by chipping, drawn between [um], so that the best one lies on either side of 10."""
+RUB = (1.3, 4.0)
+"""Chip load that doubles it by rubbing, drawn between [um]."""
+HEAVIER = 1.15
+"""Chip load at which the life above is stated, over that of `STRIP` [-]."""
+LIFE = (40.0, 1800.0)
+"""Mean life of a band at the published start, at least and at most [min]; other draws are passed over."""
+STRONG = 2.0
+"""Motor of these saws over that of the other invented shops [-]."""
 PLAIN = {"motor_power": 0.05, "deviation": 0.15}
 """Noise of the readings, with power growing by half or more in a band's life."""
 DULLING = 1.7
@@ -30,13 +42,13 @@ OFF = 0.04
 
 @dataclass(frozen=True)
 class TrialJob:
-    """A shop, the work, and the best that could be done. thickness [mm]; published: true speed [m/min] and "
-    "feed."""
+    """A shop and the work. thickness [mm]; published: true speed [m/min] and feed [mm/min]; yearly: area that will
+    be sawn at what the trial finds [cm2]."""
 
     shop: Shop
     thickness: float
     published: tuple[float, float]
-    best: Best
+    yearly: float
 
     @property
     def names(self) -> dict[str, Any]:
@@ -45,13 +57,12 @@ class TrialJob:
         return names | {"thickness_mm": self.thickness}
 
 
-def trial_job(name: str, system: str) -> TrialJob:
-    """The student's shop and work; of shops without any setting inside limits the next is taken."""
+def trial_job(drawn: str, system: str) -> TrialJob:
+    """The shop and work of a student's name or code; draws that make no trial are passed over."""
     for offset in count():
-        try:
-            return _job(name, system, seed_of(name) + offset)
-        except NoSettingError:
-            continue
+        job = _job(drawn, system, offset)
+        if job is not None:
+            return job
     raise AssertionError("count() never ends")
 
 
@@ -60,16 +71,23 @@ def fresh(job: TrialJob) -> Shop:
     return Shop(job.shop.config)
 
 
-def _job(name: str, system: str, seed: int) -> TrialJob:
-    random = own_random(name, 6)
+def _job(drawn: str, system: str, offset: int) -> TrialJob | None:
+    """One draw; None where its published start breaks a limit, or bands there live too short or too long."""
+    random = own_random(f"{drawn}/{offset}", 6)
     metal, kind = str(random.choice(METAL_IDS)), str(random.choice(KINDS))
     L = nice(float(random.uniform(25.0, 60.0)), "length", system)
-    life = float(np.exp(random.uniform(*np.log(LIFE))))
-    config = lying(random_shop(seed, kind, metals=(metal,)), random)
+    config = lying(random_shop(seed_of(drawn) + offset, kind, metals=(metal,)), random)
     start = _start(Shop(config), L)
-    shop = Shop(_lasting(config, start, L, life))
-    best = shop.best_setting(work_thickness=L, machine=MACHINE)
-    return TrialJob(shop, L, start, best)
+    tuned = _two_sided(config, random, start[0])
+    if tuned is None:
+        return None
+    shop = Shop(tuned)
+    sound = shop.within_limits(*start, work_thickness=L, machine=MACHINE)
+    minutes = float(shop.long_run(*start, work_thickness=L, machine=MACHINE).minutes)
+    if not all(bool(kept) for kept in sound.values()) or not LIFE[0] <= minutes <= LIFE[1]:
+        return None
+    yearly = float(np.round(np.exp(random.uniform(np.log(3e5), np.log(1.5e6))), -4))
+    return TrialJob(shop, L, start, yearly)
 
 
 def lying(config: ShopConfig, random: np.random.Generator) -> ShopConfig:
@@ -78,9 +96,29 @@ def lying(config: ShopConfig, random: np.random.Generator) -> ShopConfig:
     off = float(random.choice([-1.0, 1.0]) * random.uniform(OFF, 2 * OFF))
     machine = replace(machine, dial=1.0 + off)
     check = speed_check(machine, random)
-    machine = replace(machine, sheet=replace(machine.sheet, speed_check=check))
+    strong = STRONG * (machine.sheet.motor_power or 0.0)
+    machine = replace(machine, sheet=replace(machine.sheet, speed_check=check, motor_power=strong))
     stock = tuple(replace(s, dulling=DULLING * s.dulling) for s in config.stock)
     return replace(config, machines=(machine,), stock=stock, noise=replace(config.noise, **PLAIN))
+
+
+def _two_sided(config: ShopConfig, random: np.random.Generator, start: float) -> ShopConfig | None:
+    """The shop with a metal whose cheapest speed lies about `SIDES` times the published one [m/min]; None where the
+    dial does not go there."""
+    ratio, strip = (float(np.exp(random.uniform(*np.log(ends)))) for ends in (SIDES, STRIP))
+    slope, V = float(random.uniform(*SLOPES)), ratio * start
+    machine, stock, prices = config.machines[0].sheet, config.stock[0].sheet, config.costs
+    if not any(low <= machine.indicated_speed(V) <= high for low, high in machine.band_speed_ranges):
+        return None
+    law = replace(
+        config.materials[0].law, slope=slope, reference_speed=V, strip_chip_load=strip,
+        rub_chip_load=float(random.uniform(*RUB)),
+    )  # fmt: skip
+    config = replace(config, materials=(replace(config.materials[0], law=law),))
+    lost = (stock.price or 0.0) + prices.scrapped_piece
+    minutes = (slope - 1.0) * (prices.band_change_minutes + 60.0 * lost / prices.machine_and_labor_per_hour)
+    feed = float(sawing.feed_rate(V, HEAVIER * strip, stock.tooth_spacing))
+    return _lasting(config, (V, feed), minutes)
 
 
 def reachable(shop: Shop, V: float) -> float:
@@ -105,10 +143,13 @@ def _start(shop: Shop, L: float) -> tuple[float, float]:
     return V, feed_for(shop, V, PUBLISHED_CHIP)
 
 
-def _lasting(config: ShopConfig, start: tuple[float, float], L: float, minutes: float) -> ShopConfig:
-    """The shop with its metal made harder or softer, so that bands last `minutes` at the published start."""
-    V, feed = start
-    run = Shop(config).long_run(V, feed, work_thickness=L, machine=MACHINE)
+REFERENCE = 50.0
+"""Work thickness for which that life is stated [mm]."""
+
+
+def _lasting(config: ShopConfig, setting: tuple[float, float], minutes: float) -> ShopConfig:
+    """The shop with its metal made harder or softer, so that bands last `minutes` at a setting."""
+    run = Shop(config).long_run(*setting, work_thickness=REFERENCE, machine=MACHINE)
     material = config.materials[0]
     law = replace(material.law, reference_life=material.law.reference_life * minutes / float(run.minutes))
     return replace(config, materials=(replace(material, law=law),))

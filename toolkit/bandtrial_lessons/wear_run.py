@@ -80,7 +80,7 @@ def run_to_the_end(shop: Shop, V: float, h: float, L: float, system: str) -> Wea
     log = log[log["complete"] & (log["pieces"] == pieces)]
     minutes = (each * log["pieces"].cumsum()).to_numpy(float)
     force = cutting_force(log["motor_power"].to_numpy(float), V, shop.machine.drive_efficiency)
-    return WearRun(V, feed, np.round(minutes, 1), nice_all(force, "force", system))
+    return WearRun(V, feed, nice_all(minutes, "time", system, 3), nice_all(force, "force", system))
 
 
 def mark_of_dull(shop: Shop, runs: tuple[WearRun, ...], h: float, L: float, system: str) -> float:

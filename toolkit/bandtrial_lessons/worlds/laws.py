@@ -22,11 +22,11 @@ FORMS = {
 SPEED = {
     "speed_form": choice(1, 1, 1, 1, 1),
     "life": even_log(3.0, 40.0),          # contact minutes at the published start, 10 um
-    "speed_power": even(1.5, 8.0),
-    "power_cold": even(0.3, 2.5),         # below the onset of heat
+    "speed_power": even(2.5, 8.0),
+    "power_cold": even(0.8, 2.5),         # below the onset of heat
     "power_hot": even(5.0, 12.0),         # above it
-    "heat_onset": even_log(0.65, 1.6),    # V/V*
-    "exponential": even(1.5, 7.0),        # per V/V*
+    "heat_onset": even_log(0.65, 1.3),    # V/V*
+    "exponential": even(2.5, 7.0),        # per V/V*
     "built_up": even_log(0.05, 0.9),      # share of wear by a built-up edge at V*
     "built_up_power": even(1.0, 4.0),
     "abrasion": even(0.1, 0.7),           # share of abrasion at V*
@@ -34,10 +34,10 @@ SPEED = {
 }  # fmt: skip
 CHIP = {
     "chip_form": choice(1, 1, 1, 1, 1),
-    "chip_power": even(0.4, 3.0),         # alone; 0.6 of it beside rubbing or chipping
+    "chip_power": even(0.8, 3.2),         # alone; 0.6 of it beside rubbing or chipping
     "rub_chip": even_log(3.0, 10.0),      # um
     "rub_power": even(2.0, 5.0),
-    "chipping_chip": even_log(11.0, 32.0),  # um
+    "chipping_chip": even_log(10.0, 28.0),  # um
     "chipping_power": even(3.0, 10.0),
     "cliff": even_log(4.0, 30.0),         # fall of life beyond it
     "thickness_power": even(-0.2, 0.6),
@@ -50,7 +50,7 @@ FORCE = {
     "ratio_growth": even(0.0, 1.0),       # share of the way to 0.9 by wear 1
     "friction": even(0.0, 0.15),          # of the drive, share of the power at the published start
     "dulling_form": choice(1, 1, 1, 1),
-    "dulling": even_log(0.15, 1.8),       # growth of the force at wear 1, 10 um
+    "dulling": even_log(0.25, 1.8),       # growth of the force at wear 1, 10 um
     "break_in": even(0.0, 0.3),           # part of it that is break-in
     "break_in_wear": even_log(0.015, 0.12),
     "dulling_power": even(1.3, 2.5),

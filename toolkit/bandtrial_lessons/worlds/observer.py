@@ -23,7 +23,10 @@ from bandtrial_lessons.worlds.path import Log
 from bandtrial_lessons.worlds.physics import Physics
 from bandtrial_lessons.worlds.sheet import Sheet
 
-PARTICLES, MOVES, DRAWS, SURE = 1200, 10, 160, 0.9
+PARTICLES, MOVES, LAST, DRAWS, SURE = 800, 15, 100, 160, 0.9
+FIRST = 8
+"""Times as many points are drawn to begin with: what is lost early is hard to find again."""
+WAYS = 5
 FORMS_AT = [i for i, name in enumerate(CONSTANTS.laws) if name.endswith("_form")]
 
 
@@ -40,32 +43,32 @@ def observe(log: Log, sheet: Sheet, seed: int = 1, particles: int = PARTICLES, m
     """Worlds that a log leaves, equally likely (`particles` of them)."""
     rng = np.random.default_rng([seed, 9])
     density = partial(log_likelihood, log=log, sheet=sheet)
-    u = rng.standard_normal((particles, dimensions(log)))
-    like, heat, size = density(u), 0.0, 0.3
+    u = rng.standard_normal((FIRST * particles, dimensions(log)))
+    like, heat, size = np.concatenate([density(some) for some in np.split(u, FIRST)]), 0.0, 0.3
     while heat < 1.0:
-        step = _next_heat(like, heat)
+        step = _next_heat(like, heat, particles)
         weight = np.exp((step - heat) * (like - like.max()))
         heat = step
         at = np.searchsorted(np.cumsum(weight / weight.sum()), (np.arange(particles) + rng.random()) / particles)
         at = np.minimum(at, particles - 1)
         u, like = u[at], like[at]
-        for turn in range(moves * (3 if heat == 1.0 else 1)):
+        for turn in range(moves if heat < 1.0 else LAST):
             new, change = _proposal(rng, u, turn, size)
             new_like = density(new)
             take = np.log(rng.random(particles)) < heat * (new_like - like) + change
             u, like = np.where(take[:, None], new, u), np.where(take, new_like, like)
-            if turn % 3 == 0:
+            if turn % WAYS == 0:
                 size = float(np.clip(size * np.exp(0.6 * (take.mean() - 0.25)), 0.02, 1.0))
     return physics_of(u, log, sheet)
 
 
-def _next_heat(like: Array, heat: float) -> float:
-    """Where half of the particles still count."""
+def _next_heat(like: Array, heat: float, particles: int) -> float:
+    """Where 0.6 of as many as there are to be still count."""
     low, high = heat, 1.0
     for _ in range(40):
         middle = 0.5 * (low + high)
         weight = np.exp((middle - heat) * (like - like.max()))
-        enough = weight.sum() ** 2 / (weight**2).sum() > 0.5 * len(like)
+        enough = weight.sum() ** 2 / (weight**2).sum() > 0.6 * particles
         low, high = (middle, high) if enough else (low, middle)
     return 1.0 if low > 0.999 else max(low, heat + 1e-6)
 
@@ -73,18 +76,24 @@ def _next_heat(like: Array, heat: float) -> float:
 def _proposal(rng: np.random.Generator, u: Array, turn: int, size: float) -> tuple[Array, Any]:
     """New points, and the log ratio of their prior over that of the old where the move does not keep it."""
     n, d = u.shape
-    if turn % 3 == 0:  # a step that keeps the normal, in some of the coordinates
-        some = rng.random((n, d)) < rng.choice([0.1, 0.3, 1.0], size=(n, 1))
-        return np.where(some, np.sqrt(1 - size**2) * u + size * rng.standard_normal((n, d)), u), 0.0
-    if turn % 3 == 1:  # along the difference of two others
+    way, fresh = turn % WAYS, rng.standard_normal((n, d))
+    if way == 1:  # along the difference of two others
         a, b = rng.permutation(n), rng.permutation(n)
-        far = rng.choice([1.0, 1.19 / np.sqrt(d), 0.5 / np.sqrt(d)], size=(n, 1), p=[0.1, 0.6, 0.3])
-        new = u + far * (u[a] - u[b]) + 0.01 * rng.standard_normal((n, d))
+        far = rng.choice([1.0, 1.19 / np.sqrt(d), 0.5 / np.sqrt(d)], size=(n, 1), p=[0.1, 0.5, 0.4])
+        new = u + far * (u[a] - u[b]) + 0.01 * fresh
         return new, 0.5 * (u**2 - new**2).sum(axis=1)
-    new = u.copy()  # a form anew, and a few constants with it
-    fresh = rng.random((n, d)) < 0.04
-    fresh[np.arange(n), rng.choice(FORMS_AT, size=n)] = True
-    return np.where(fresh, rng.standard_normal((n, d)), new), 0.0
+    if way == 0:  # a step that keeps the normal, in some of the coordinates or all
+        some = rng.random((n, d)) < rng.choice([0.1, 0.3, 1.0], size=(n, 1))
+        return np.where(some, np.sqrt(1 - size**2) * u + size * fresh, u), 0.0
+    some = rng.random((n, d)) < rng.choice([1.0, 2.0, 5.0], size=(n, 1)) / d
+    some[np.arange(n), rng.integers(d, size=n)] = True
+    if way == 2:  # a few coordinates anew
+        return np.where(some, fresh, u), 0.0
+    if way == 3:  # a form anew, and a few constants with it
+        some[np.arange(n), rng.choice(FORMS_AT, size=n)] = True
+        return np.where(some, fresh, u), 0.0
+    far = rng.choice([0.1, 0.3, 0.6], size=(n, 1))  # a step in a few
+    return np.where(some, np.sqrt(1 - far**2) * u + far * fresh, u), 0.0
 
 
 def decide(worlds: Physics, box: Box | None = None, size: int = 18) -> Told:

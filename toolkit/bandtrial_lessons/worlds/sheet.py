@@ -14,6 +14,8 @@ FORCES = {"aluminum": 0.35, "brass": 0.4, "bronze": 0.45, "copper": 0.5, "iron":
 STEEL_FORCE = 50.0
 """Cutting force of a sharp tooth at 10 um in steel [N per mm of kerf]; common practice, no source."""
 PITCHES = (2, 3, 4, 6, 8, 10, 14, 18)
+LEAST_ROOM = 14.0
+"""Least chip load that the gullet of a band chosen for the work holds [um]."""
 TRAVEL = 100.0
 """Cut travel of a trial cut [mm]."""
 
@@ -85,7 +87,9 @@ def draw_sheet(seed: int, kind: str) -> Sheet:
     rng = np.random.default_rng([seed, KINDS.index(kind), 1])
     edge = str(rng.choice(["bimetal", "carbide", "carbon"], p=[0.75, 0.15, 0.1]))
     L = _log_even(rng, 15.0, 80.0)
-    pitch = min(PITCHES, key=lambda tpi: abs(np.log(tpi * L / 25.4 / _log_even(rng, 5.0, 14.0))))
+    teeth = _log_even(rng, 6.0, 14.0)
+    fit = [tpi for tpi in PITCHES if _full_gullet(25.4 / tpi, L) >= LEAST_ROOM] or [PITCHES[0]]
+    pitch = min(fit, key=lambda tpi: abs(np.log(tpi * L / 25.4 / teeth)))
     works = _works(rng, L, edge)
     kerf, V = float(rng.uniform(0.9, 1.9)), works[0].speed
     forced = kind.startswith("force")
@@ -98,10 +102,10 @@ def draw_sheet(seed: int, kind: str) -> Sheet:
         wheel=round(_log_even(rng, 350, 700)),
         ranges=_ranges(rng, V),
         feed_range=(_round(feed / 12), _round(feed * 6)),
-        motor=_round(power * _log_even(rng, 1.2, 3.5)),
+        motor=_round(power * _log_even(rng, 1.6, 4.0)),
         per_minute=float(rng.uniform(40, 110)) / 60,
         change_minutes=round(_log_even(rng, 5, 20), 1),
-        price=_round(_log_even(rng, 30, 220) * (2.5 if edge == "carbide" else 1.0)),
+        price=_round(_log_even(rng, 40, 150) * (2.0 if edge == "carbide" else 1.0)),
         scrap=_round(_log_even(rng, 2, 60)),
         checked=bool(rng.random() < 0.5),
     )  # fmt: skip
@@ -132,6 +136,10 @@ def _ranges(rng: np.random.Generator, V: float) -> tuple[tuple[float, float], ..
         gap = float(rng.uniform(0.5, 1.3))
         return ((_round(0.25 * V), _round(0.92 * gap * V)), (_round(1.08 * gap * V), _round(3.0 * V)))
     return ((_round(0.3 * V), _round(1.3 * V)),)
+
+
+def _full_gullet(p: float, L: float) -> float:
+    return float(sawing.chip_load_at_full_gullet(L, sawing.gullet_area_estimate(p, "regular")))
 
 
 def _log_even(rng: np.random.Generator, low: float, high: float) -> float:

@@ -1,13 +1,12 @@
 """Instructors' notebooks, made from the students': the same prose and cells, with solutions and expected numbers.
 
-`python -m bandtrial_lessons.instructor notebooks/lessons` writes them into its folder `instructor`, without outputs.
-A test holds them against what this module makes, so that the two can't drift apart.
+`python -m bandtrial_lessons.instructor notebooks notebooks/lessons teaching` writes them into the folder `teaching`,
+without outputs. A test holds them against what this module makes, so that the two can't drift apart.
 """
 
 from __future__ import annotations
 
 import re
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -15,18 +14,19 @@ from bandtrial.disk import make_folder, save
 
 CLASS = ("Bo Example", "Cy Example", "Di Example")
 """Invented students whose expected answers are shown."""
+DEMO_CUT = """\
+from bandtrial_lessons.budget import follow
+
+for minutes in (60, 20, 20):
+    follow(lesson.trial, lesson.plan(minutes))
+instructor.reveal_of(lesson)"""
 SHOWN = {"tags": ["nbval-ignore-output"]}
 HEAD = """\
 # {title}: instructor's version
 
 Made from the students' notebook by `bandtrial_lessons.instructor`; change that one, then make this one again. Below
 each question stand the answer for the name in the first cell, the way to it, the usual slips with the hint each gets,
-and what is accepted.
-
-- **Before class**: students put their own name into the first code cell; names decide the shop, so answers differ.
-  Answers carry their unit; `UNITS = "us"` turns the whole lesson to US units.
-- **After class**: collect the folders `answers`; `python -m bandtrial_lessons FOLDER` makes one table. Every answer
-  is checked again from the student's name; lesson 4's trials are made again from their runs.
+what is accepted, and the source of what is taught. Timings, model answers, classes and grading: `GUIDE.md` beside it.
 """
 TRUTH = """\
 ## The truth, before anybody cuts
@@ -50,27 +50,28 @@ def instructor_version(student: Any) -> Any:
         cells.extend(after(cell.source))
     for cell in cells:
         if cell.cell_type == "code" and "NAME = " in cell.source:
-            cell["source"] = cell.source.replace("NAME, UNITS)", "NAME, UNITS, folder=None)  # nothing is kept")
+            cell["source"] = cell.source.replace("code=CODE)", "folder=None, code=CODE)  # nothing is kept").replace(
+                "import bandtrial_lessons as lessons\n",
+                "import bandtrial_lessons as lessons\nfrom bandtrial_lessons import instructor\n")  # fmt: skip
     return new_notebook(cells=cells, metadata=student.metadata)
 
 
 def after(source: str) -> list[Any]:
     """What the instructor sees below a cell."""
     if asked := re.fullmatch(r'lesson\.ask\("(\w+)"\)', source):
-        return [code(f'print(lesson.solution("{asked[1]}"))', f"solution-{asked[1]}")]
+        return [code(f'print(instructor.solution(lesson, "{asked[1]}"))', f"solution-{asked[1]}")]
     if begun := re.search(r"lessons\.begin\((\d)", source):
         number = int(begun[1])
         cells = [
-            code("lesson.key()", "key", **SHOWN),
-            code(f"lessons.class_key({number}, {list(CLASS)}, UNITS)".replace("'", '"'), "class-key", **SHOWN),
+            code("instructor.key(lesson)", "key", **SHOWN),
+            code(f"instructor.class_key({number}, {list(CLASS)}, UNITS)".replace("'", '"'), "class-key", **SHOWN),
         ]
         if number == 4:
-            cells += [markdown(TRUTH, "truth"), code("print(lesson.reveal())", "truth-told"),
-                      code("lesson.reveal().picture()", "truth-drawn", **SHOWN)]  # fmt: skip
+            cells += [markdown(TRUTH, "truth"), code("print(instructor.reveal_of(lesson))", "truth-told"),
+                      code("instructor.reveal_of(lesson).picture()", "truth-drawn", **SHOWN)]  # fmt: skip
         return cells
     if source == "lesson.cut_panel()":
-        demo = "for minutes in (60, 20, 20):\n    print(lesson.follow(lesson.plan(minutes)))\nlesson.reveal()"
-        return [markdown(DEMO, "demo"), code(demo, "demo-cut", **SHOWN)]
+        return [markdown(DEMO, "demo"), code(DEMO_CUT, "demo-cut", **SHOWN)]
     return []
 
 
@@ -98,18 +99,14 @@ def code(source: str, id: str, **metadata: Any) -> Any:
     return new_code_cell(source, id=id, metadata=metadata)
 
 
-def write_all(folder: Path) -> list[Path]:
+def write_all(students: Path, target: Path) -> list[Path]:
     """Make the instructor's notebook of every lesson in a folder; the files written."""
     import nbformat
 
-    target, written = folder / "instructor", []
+    written = []
     make_folder(target)
-    for file in sorted(folder.glob("lesson_*.ipynb")):
+    for file in sorted(students.glob("lesson_*.ipynb")):
         text = nbformat.writes(instructor_version(nbformat.read(file, as_version=4)))
         save(target / file.name, text.rstrip("\n") + "\n")
         written.append(target / file.name)
     return written
-
-
-if __name__ == "__main__":
-    print(*write_all(Path(sys.argv[1])), sep="\n")

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 from bandtrial import sawing, units
 
-from bandtrial_lessons import rivals
+from bandtrial_lessons import record
 from bandtrial_lessons.budget import BudgetedTrial
+from bandtrial_lessons.instructor import rivals
+from bandtrial_lessons.instructor.rivals import Choice
+from bandtrial_lessons.own_trial import OwnTrial
 from bandtrial_lessons.reading import nice, show_answer
-from bandtrial_lessons.rivals import Choice
 from bandtrial_lessons.trial_shop import MACHINE, TrialJob
 
 
@@ -63,7 +67,7 @@ class Reveal:
         and the change-out area that are best."""
         speeds = [mark[1] for mark in self.marks()]
         V = np.geomspace(0.8 * min(speeds), 1.15 * max(speeds), n)
-        best = self.job.best
+        best = rivals.best_of(self.job)
         return V, np.array([
             float(self.job.shop.true_cost(speed, best.feed * speed / best.band_speed,
                                           work_thickness=self.job.thickness, machine=MACHINE,
@@ -73,16 +77,17 @@ class Reveal:
 
     def picture(self):
         """What each setting truly costs, drawn, for a notebook."""
-        from bandtrial_lessons import pictures
+        from bandtrial_lessons.instructor.truth_picture import TRUTH, true_cost_over_speed
+        from bandtrial_lessons.pictures import picture_of
 
-        return pictures.picture_of(self, pictures.true_cost_over_speed, pictures.TRUTH)
+        return picture_of(self, true_cost_over_speed, TRUTH)
 
     def card(self) -> list[tuple[str, str]]:
         """What nobody in the shop could know."""
-        job, s = self.job, self.system
+        job, s, best = self.job, self.system, rivals.best_of(self.job)
         shop, law = job.shop, job.shop.config.materials[0].law
-        shown = float(shop.indicated_speed(job.best.band_speed, MACHINE))
-        after = job.best.change_after
+        shown = float(shop.indicated_speed(best.band_speed, MACHINE))
+        after = best.change_after
         change = show_answer(nice(after, "area", s), "area", s) if after else "run it to its end"
         return [
             ("kind of shop", KINDS_IN_WORDS[shop.config.kind]),
@@ -127,6 +132,32 @@ def reveal(job: TrialJob, trial: BudgetedTrial, system: str, own: Choice | None 
     if own is not None:
         choices.append(own)
     return Reveal(job, system, (*choices, rivals.best_choice(job)), wear_rates(trial.shop))
+
+
+def reveal_of(lesson: OwnTrial, setting: Mapping[str, float] | None = None) -> Reveal:
+    """The truth of a lesson 4, with the student's trial and setting as they are kept, or another setting.
+
+    setting : dial_m_min, feed_rate_mm_min
+    """
+    setting = setting or record.read(lesson).get("setting")
+    own = None
+    if setting:
+        V = float(lesson.work.shop.machine.true_speed(setting["dial_m_min"]))
+        own = Choice(rivals.OWN, V, setting["feed_rate_mm_min"])
+    return reveal(lesson.work, lesson.trial, lesson.system, own)
+
+
+def truths(folder: str | Path) -> list[str]:
+    """The truth of every lesson 4 that was handed in, in words; ValueError if there is none."""
+    said = []
+    for file in sorted(Path(folder).rglob("lesson_4_*.json")):
+        kept = record.read_file(file)
+        if kept and kept.get("handed_in"):
+            lesson = OwnTrial(str(kept["name"]), str(kept["units"]), file.parent, str(kept.get("code", "")))
+            said.append(f"{lesson.name}\n{reveal_of(lesson)}")
+    if not said:
+        raise ValueError(f'"{folder}" holds no lesson 4 that was handed in.')
+    return said
 
 
 def true_speed(job: TrialJob, choice: Choice) -> float:
