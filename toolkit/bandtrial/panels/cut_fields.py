@@ -7,20 +7,20 @@ import pandas as pd
 
 from bandtrial.panels import base
 from bandtrial.study import Problem, Study, draft
-from bandtrial.study.columns import COOLANTS, OPERATIONS, SECTIONS
+from bandtrial.study.columns import COOLANTS, OPERATIONS, SECTIONS, SIGNALS
 from bandtrial.study.sections import DIAMETER, WALLED
 
 FLAT, CURVED = ("work_thickness", "cut_travel"), ("diameter",)
 LEFT = 14
 """How many fields stand in the left column: what is cut, and what is set; right of it, what was seen."""
-CLEARED = ("cut_time", "motor_power", "deviation", "roughness", "exclude", "note")
+CLEARED = ("cut_time", *SIGNALS, "exclude", "note")
 """What is new with every cut; everything else usually stays."""
 QUANTITIES = (
     "work_thickness", "cut_travel", "diameter", "wall", "cut_area", "band_speed", "feed_rate", "feed_force", "cut_time",
-    "pieces", "motor_power", "deviation", "roughness",
+    "pieces", *SIGNALS,
 )  # fmt: skip
 SHOWN = ("cut", "material", "work_thickness", "cut_travel", "indicated_band_speed", "cut_time", "pieces",
-         "motor_power", "deviation", "note")  # fmt: skip
+         *SIGNALS, "note")  # fmt: skip
 
 
 class CutFields(widgets.HBox):

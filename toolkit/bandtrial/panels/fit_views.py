@@ -10,6 +10,7 @@ from bandtrial.panels.picture import Picture
 from bandtrial.plots import checks, life, priors, signals, style
 from bandtrial.published.speeds import speed_range
 from bandtrial.report.figures import band_minutes
+from bandtrial.wear.signals import in_words
 
 SPEEDS = 25
 DRAWS = 200
@@ -35,7 +36,7 @@ class CheckFit(base.Panel):
         self.view = base.choice("view", list(self.views))
         first = fit.data.iloc[0]
         self.controls = {
-            "signal": base.choice("signal", [(signals.NAMES.get(name, name), name) for name in fit.signals]),
+            "signal": base.choice("signal", [(in_words(name), name) for name in fit.signals]),
             "machine": base.choice("machine", list(study.machines), first["machine"]),
             "stock": base.choice("band stock", list(study.band_stock), first["stock"]),
             "material": base.choice("material", base.named(study.materials), first["material"]),
@@ -93,7 +94,7 @@ class CheckFit(base.Panel):
         signal = self.controls["signal"].value
         rows = self.fit.residuals[self.fit.residuals["signal"] == signal]
         self.picture.caption("Look for a trend inside a band, and for readings far outside the dotted lines.")
-        return checks.residuals(ax, rows["z"], rows["band"], signals.NAMES.get(signal, signal))
+        return checks.residuals(ax, rows["z"], rows["band"], in_words(signal))
 
     def bands(self, ax):
         wear = self.known.wear_used()

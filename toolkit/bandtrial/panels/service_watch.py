@@ -10,7 +10,8 @@ from bandtrial.plots import service, signals
 from bandtrial.report import watch_words
 from bandtrial.study import cut_table
 from bandtrial.watch import charts, watch
-from bandtrial.watch.alarms import WORDS, readings
+from bandtrial.watch.alarms import readings
+from bandtrial.wear.signals import in_words
 
 WEAR = "wear used by the bands in service"
 WEAR_CAPTION = "At 1 a typical band is worn out; bars are the middle of what is likely, lines the 80 % interval."
@@ -77,7 +78,7 @@ def chart_name(kind: str, name: str, signal: str) -> str:
     >>> chart_name("band", "B10", "motor_power")
     'band B10: motor power'
     """
-    return f"{kind} {name}: {WORDS.get(signal, signal)}"
+    return f"{kind} {name}: {in_words(signal)}"
 
 
 def watch_bands(fit, study) -> WatchBands:

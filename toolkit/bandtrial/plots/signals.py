@@ -7,15 +7,7 @@ import pandas as pd
 
 from bandtrial.plots import style
 from bandtrial.plots.bands import interval, thinned
-
-NAMES = {
-    "motor_power": "motor power",
-    "feed_force": "feed force",
-    "chip_load": "chip load",
-    "deviation": "deviation",
-    "roughness": "roughness",
-    "cut_time": "time of a cut",
-}
+from bandtrial.wear.signals import in_words
 
 
 def signal_over_wear(ax, signal, wear_used, ratio, bands, curve_wear, curve_draws, most_bands=7):
@@ -37,7 +29,7 @@ def signal_over_wear(ax, signal, wear_used, ratio, bands, curve_wear, curve_draw
             label=f"{others} other bands",
         )
     interval(ax, curve_wear, curve_draws, {"color": "#333333", "linestyle": "-"}, "fit, 50 and 80 %")
-    word = NAMES.get(signal, signal.replace("_", " "))
+    word = in_words(signal)
     ax.set_xlabel(style.axis_label("wear used", None))
     ax.set_ylabel(style.axis_label(f"{word}, multiple of a fresh band's", None))
     style.from_zero(ax)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from bandtrial.report import words
+from bandtrial.study.columns import COLUMNS, SIGNALS
 
 FEEDS = {"rate": "set feed rate", "force": "set feed force", "hand": "hand feed"}
 MOST_REASONS = 50
@@ -217,9 +218,9 @@ def every_cut(study, cuts):
         "cut_time": ("time", "time"),
         "pieces": ("pieces", None),
         "chip_load": ("chip load", "chip_load"),
-        "motor_power": ("power", "power"),
-        "deviation": ("deviation", "length"),
     }
+    logged = [name for name in SIGNALS if np.isfinite(cuts[name].astype(float)).any()]
+    shown |= {name: (COLUMNS[name].words, COLUMNS[name].kind) for name in logged}
     heads = ["cut", "band", "material", *(head for head, _ in shown.values()), "used"]
     rows = []
     for row in cuts.to_dict("records"):

@@ -11,13 +11,13 @@ from typing import Any
 
 import numpy as np
 
-from bandtrial import disk
+from bandtrial import disk, units
 from bandtrial.report import data
+from bandtrial.study.columns import CUTS
 
-INSIDE = {"indicated_band_speed": "m/min", "band_speed": "m/min", "published_band_speed": "m/min",
-          "work_thickness": "mm", "cut_travel": "mm", "cut_area": "cm2", "feed_rate": "mm/min",
-          "set_feed_rate": "mm/min", "feed_force": "N", "cut_time": "min", "motor_power": "W", "deviation": "mm",
-          "roughness": "um", "chip_load": "um", "contact_minutes": "min", "band_length": "mm"}  # fmt: skip
+WORKED_OUT = {"indicated_band_speed": "speed", "published_band_speed": "speed", "set_feed_rate": "feed_rate",
+              "cut_area": "area", "chip_load": "chip_load", "contact_minutes": "time", "band_length": "length"}
+"""Kinds of quantity of the cut table's columns that no log has."""
 DANGER = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -112,7 +112,10 @@ def _recommended(r, currency):
 def cut_rows(g):
     """The cut table as it is reckoned with, inside units in the heads, and why a cut is left out of the fit."""
     table = g.cuts.assign(left_out=g.why_left_out)
-    return table.rename(columns={name: f"{name} [{INSIDE[name]}]" for name in table.columns if name in INSIDE})
+    kinds = {column.name: column.kind for column in CUTS if column.is_quantity} | WORKED_OUT
+    return table.rename(
+        columns={name: f"{name} [{units.KINDS[kinds[name]]}]" for name in table.columns if name in kinds}
+    )
 
 
 def band_rows(g):

@@ -20,6 +20,7 @@ from bandtrial.report import words
 from bandtrial.report.page import data_uri
 from bandtrial.study.columns import WORN
 from bandtrial.watch import charts
+from bandtrial.wear.signals import in_words
 
 MOST_MARKS = 400  # of a picture: more would only cover each other
 AT_ONCE = 1000  # bands of which lives are drawn at once
@@ -89,7 +90,7 @@ def signals(fit) -> list[Picture]:
         fig, ax = style.figure(6.4, 3.4)
         signal_plots.fitted_signal(ax, fit, signal)
         end = np.quantile(signal_plots.growth(fit.thinned(DRAWS), signal, [1.0]), [0.5, 0.1, 0.9])
-        name = signal_plots.NAMES.get(signal, signal)
+        name = in_words(signal)
         found.append(
             picture(
                 fig,
@@ -235,7 +236,7 @@ def alarm_chart(rows, alarm, limit) -> Picture:
     """The control chart of one alarm from the residuals of its band or machine."""
     upper, lower = charts.cumulative_sums(rows["score"].to_numpy(float))
     fig, ax = style.figure(6.4, 2.6)
-    title = f"{alarm.kind} {alarm.name}: {signal_plots.NAMES.get(alarm.signal, alarm.signal)}"
+    title = f"{alarm.kind} {alarm.name}: {in_words(alarm.signal)}"
     signal_plots.chart(ax, upper, lower, limit, list(rows["cut"].astype(str)), title)
     return picture(fig, title, "The sum must stay between the dotted lines.", str(alarm))
 

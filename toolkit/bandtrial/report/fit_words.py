@@ -7,8 +7,8 @@ import re
 
 import numpy as np
 
-from bandtrial.plots.signals import NAMES
 from bandtrial.report import words
+from bandtrial.wear.signals import in_words
 from bandtrial.wear.terms import BENDS, NU
 
 PLAIN = {
@@ -50,17 +50,17 @@ def plain(name: str) -> str:
     if name in PLAIN:
         return PLAIN[name]
     signal, dot, part = name.partition(".")
-    if dot and signal in NAMES:
+    if dot:
         kind, _, inner = part.partition("[")
         inner = inner.rstrip("]")
         if kind == "power":
-            return f"{NAMES[signal]}: power of the {inner.replace('_', ' ')}"
+            return f"{in_words(signal)}: power of the {inner.replace('_', ' ')}"
         if kind == "edge":
-            return f"{NAMES[signal]}: what a sharp edge takes by itself, with 1 over the {inner.replace('_', ' ')}"
+            return f"{in_words(signal)}: what a sharp edge takes by itself, with 1 over the {inner.replace('_', ' ')}"
         if kind == "dulling" and inner:
-            return f"{NAMES[signal]}: power d of the {inner.replace('_', ' ')} in the share of dulling"
+            return f"{in_words(signal)}: power d of the {inner.replace('_', ' ')} in the share of dulling"
         text = SIGNAL_PARTS.get(kind, kind.replace("_", " "))
-        return f"{NAMES[signal]}: {text}" + (f" of {inner}" if inner else "")
+        return f"{in_words(signal)}: {text}" + (f" of {inner}" if inner else "")
     kind, _, inner = name.partition("[")
     if inner and kind in KINDS:
         return f"{KINDS[kind]} {inner.rstrip(']')}"
@@ -167,7 +167,7 @@ def residuals(fit):
         z = part["z"].to_numpy(float) * np.sqrt(NU / (NU - 2))
         inside = [f"{np.mean(np.abs(z) <= stdtrit(NU, 0.5 + p / 2)):.0%}" for p in (0.5, 0.9)]
         ratio = float(np.median(part["observed"] / part["predicted"]))
-        rows.append([NAMES.get(signal, signal), f"{len(part):,}", *inside, f"{ratio:.3f}"])
+        rows.append([in_words(signal), f"{len(part):,}", *inside, f"{ratio:.3f}"])
     return heads, rows
 
 

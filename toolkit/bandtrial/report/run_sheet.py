@@ -7,7 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from bandtrial.report import job_words, page, words
+from bandtrial.study.columns import SIGNALS
 from bandtrial.trials.board import NEW
+from bandtrial.wear.signals import BY_FEED
 
 MOST_LINES = 20
 """Lines to write on for one run; a longer run is written every so many cuts."""
@@ -66,7 +68,8 @@ def _heads(job, system: str) -> list[str]:
     """What to write down for each cut, in the units of the log form."""
     from bandtrial.study import draft
 
-    measured = ["motor_power", "deviation"] if job.feed != "force" else ["deviation", "feed_force"]
+    mode = "force" if job.feed == "force" else "rate"
+    measured = [name for name in SIGNALS if name in BY_FEED[mode]] + ["feed_force"] * (mode == "force")
     fields = [f"{name.replace('_', ' ')} [{draft.default_unit(name, system)}]" for name in measured]
     return ["cut", "start", "cut time [min:s]", *fields, "note: noise, chips, coolant"]
 

@@ -10,6 +10,8 @@ import numpy as np
 
 from bandtrial import units
 from bandtrial.report import job_words, page, words
+from bandtrial.study.columns import COLUMNS, SIGNALS
+from bandtrial.wear.signals import BY_FEED
 
 OTHER = {"us": "metric", "metric": "us"}
 LOOK = (  # common practice, no source
@@ -27,6 +29,7 @@ STOP = (  # common practice, no source
     "the band runs off its wheels or guides, or the work moves",
     "no chips come while the feed presses",
 )
+SAID_OVER = {"deviation": "a cut runs off by over"}
 BREAK_IN = ("50 to 100 in²", "320 to 650 cm²")  # published/model_priors.csv, break_in_feed
 
 
@@ -171,11 +174,9 @@ def _stop_numbers(r, study, fit) -> list[str]:
     names = {"material": job.material.id, "machine": job.machine.id, "stock": job.stock.id}
     lines = []
     at = (s.band_speed, s.chip_load, job.thickness)
-    for signal, kind, text in (
-        ("motor_power", "power", "motor power is over"),
-        ("deviation", "length", "a cut runs off by over"),
-    ):
-        if signal in fit.signals and not (signal == "motor_power" and job.feed == "force"):
+    for signal in SIGNALS:
+        kind, text = COLUMNS[signal].kind, SAID_OVER.get(signal, f"{COLUMNS[signal].words} is over")
+        if signal in fit.signals and signal in BY_FEED["force" if job.feed == "force" else "rate"]:
             draws = fit.signal(signal, *at, **names, wear_used=np.array([0.0, 1.0]))
             fresh, end = float(np.median(draws[:, 0])), float(np.quantile(draws[:, 1], 0.9))
             new, old = _rough(fresh, kind, study.units), _rough(end, kind, study.units)

@@ -29,6 +29,15 @@ class Column:
     high: float = float("inf")
     """Between these a value can be true at all (inside unit); `low` itself is allowed where `zero`."""
     zero: bool = False
+    written: str = ""
+    """The unit people read off a watch or a meter, in either system; that of the system if not given."""
+    signal: bool = False
+    """Whether a reading of it may grow as the band dulls (`wear.signals` says how)."""
+
+    @property
+    def words(self) -> str:
+        """What people call it."""
+        return self.name.replace("_", " ")
 
     @property
     def every_cell(self) -> bool:
@@ -126,17 +135,22 @@ CUTS = (
     Column("band_speed", "speed", needed=True, gaps=True, low=0.1, high=10_000),
     Column("feed_rate", "feed_rate", low=0.001, high=100_000),
     Column("feed_force", "force", low=0.01, high=1e6),
-    Column("cut_time", "time", needed=True, low=1e-3, high=20_000),
+    Column("cut_time", "time", needed=True, low=1e-3, high=20_000, written="s"),
     Column("coolant", "choice", empty="flood", choices=COOLANTS, meant=_COOLANT_WORDS),
-    Column("motor_power", "power", low=0, high=1e6, zero=True),
-    Column("deviation", "length", low=0, high=1000, zero=True),
-    Column("roughness", "roughness", low=0, high=10_000, zero=True),
+    Column("motor_power", "power", low=0, high=1e6, zero=True, written="kW", signal=True),
+    Column("deviation", "length", low=0, high=1000, zero=True, signal=True),
+    Column("roughness", "roughness", low=0, high=10_000, zero=True, signal=True),
     Column("pieces", "count", empty=1.0, low=1, high=1_000_000),
     Column("complete", "yesno", empty=True),
     Column("rewelded", "choice", empty="", choices=REWELDS, also=_REWELD_WORDS, also_empty=NO | NOT_MEASURED),
     Column("exclude", "text", empty="", also_empty=_NOT_LEFT_OUT),
     Column("note", "text", empty=""),
 )
+
+
+COLUMNS = {column.name: column for column in CUTS}
+SIGNALS = tuple(column.name for column in CUTS if column.signal)
+"""Columns of readings beside what was set; a set feed force and the chip load are signals too, of other columns."""
 
 
 def cut_columns(machines: Sized) -> tuple[Column, ...]:

@@ -9,7 +9,7 @@ import pandas as pd
 
 from bandtrial import units
 from bandtrial.study import checking, reading
-from bandtrial.study.columns import CUTS, cut_columns
+from bandtrial.study.columns import COLUMNS, cut_columns
 from bandtrial.study.model import Study
 from bandtrial.study.numbering import as_count
 from bandtrial.study.problems import Problem, Problems
@@ -17,9 +17,6 @@ from bandtrial.study.rawtable import RawTable
 from bandtrial.study.sections import geometry
 from bandtrial.study.typed import Sheet, typed
 
-COLUMNS = {column.name: column for column in CUTS}
-_AT_THE_MACHINE = {"cut_time": "s", "motor_power": "kW"}
-"""Units people read off a watch and a meter, in either system."""
 UNLIKE = 2.0
 """Cutting rate over that of the band's earlier cuts (or the other way round) worth a second look."""
 
@@ -31,7 +28,7 @@ def default_unit(column: str, system: str) -> str | None:
     ('in', None)
     """
     one = COLUMNS[column]
-    return _AT_THE_MACHINE.get(column) or units.display_unit(one.kind, system) if one.is_quantity else None
+    return one.written or units.display_unit(one.kind, system) if one.is_quantity else None
 
 
 class Desk:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import published, sawing
+from bandtrial.study.columns import SIGNALS
 from bandtrial.study.model import Study
 from bandtrial.study.sections import geometry
 from bandtrial.study.speeds import assumed_speeds
@@ -23,9 +24,7 @@ _AS_LOGGED = (
     "cut_time",
     "pieces",
     "coolant",
-    "motor_power",
-    "deviation",
-    "roughness",
+    *SIGNALS,
     "complete",
     "note",
 )
@@ -50,9 +49,7 @@ _ORDER = (
     "cut_time",
     "pieces",
     "coolant",
-    "motor_power",
-    "deviation",
-    "roughness",
+    *SIGNALS,
     "complete",
     "exclude",
     "chip_load",

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from bandtrial.recommend.surface import names
+from bandtrial.wear.signals import BY_FEED
 
 E_KNOTS = np.concatenate([[0.0], np.geomspace(0.01, 4.0, 22)])
-FORCED, RATED = ("chip_load", "deviation", "roughness"), ("motor_power", "feed_force", "deviation", "roughness")
 BAND_LEVEL = 0.05
 """sd of a band's own log level of a signal, where the fit names none."""
 LEAST_NOISE = 0.01
@@ -30,7 +30,7 @@ def signals(fit, job, V: float, bite: float) -> list[Signal]:
     out = []
     rows = fit.data[fit.data["machine"] == job.machine.id]
     residuals = fit.residuals
-    for name in FORCED if job.feed == "force" else RATED:
+    for name in BY_FEED["force" if job.feed == "force" else "rate"]:
         if name not in fit.signals or name not in rows or not np.isfinite(rows[name].to_numpy(float)).sum() > 2:
             continue
         mine = residuals[residuals["signal"] == name]

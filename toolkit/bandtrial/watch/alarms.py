@@ -8,20 +8,13 @@ import numpy as np
 
 from bandtrial.watch import charts
 from bandtrial.watch.forecast import forecast_errors
+from bandtrial.wear.signals import in_words
 from bandtrial.wear.terms import NU
 
 FALSE_ALARM_EVERY = 1000.0  # readings between false alarms of one chart of a sound band, on average
 COLUMNS = ["cut", "started", "band", "machine", "signal", "observed", "predicted", "score"]
 LEAST = 5  # readings a chart needs before it may ring
 LEAST_SPREAD = 0.03  # of the log of the feed rate kept: one second in half a minute
-WORDS = {
-    "motor_power": "motor power",
-    "feed_force": "feed force",
-    "chip_load": "chip load",
-    "deviation": "deviation",
-    "roughness": "roughness",
-    "feed_rate": "feed rate",
-}
 
 
 @dataclass(frozen=True)
@@ -46,7 +39,7 @@ class Alarm:
     def __str__(self) -> str:
         way = "above" if self.direction == "up" else "below"
         state = "still so at its last reading" if self.now else "no longer so, or the band is off"
-        signal = WORDS.get(self.signal, self.signal)
+        signal = in_words(self.signal)
         return (
             f"{self.kind} {self.name}: {signal} runs {abs(self.shift):.0%} {way} what the fit expects "
             f"since about cut {self.since_cut} (rang at cut {self.at_cut}; {state})"

@@ -71,3 +71,14 @@ SIGNALS = (
     Signal("roughness", "roughness", "um", ("rate", "force"), ("band_speed", "chip_load", "work_thickness")),
 )
 BY_NAME = {s.name: s for s in SIGNALS}
+
+BY_FEED = {mode: tuple(s.name for s in SIGNALS if mode in s.feeds) for mode in ("rate", "force")}
+
+
+def in_words(signal: str) -> str:
+    """A signal as people call it.
+
+    >>> in_words("motor_power")
+    'motor power'
+    """
+    return signal.replace("_", " ")

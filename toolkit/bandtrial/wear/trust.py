@@ -7,6 +7,8 @@ from itertools import combinations
 
 import numpy as np
 
+from .signals import in_words
+
 STRAYS = 0.55  # weight of a reading below which it is said that those of a band stray together
 FAR = 3.0  # prior sd from its prior, beyond which a parameter is said to be far out
 LEAST_TOLD = 4.0  # information of a signal on a band's log wear rate, below which its word is none (its sd is a half)
@@ -80,14 +82,16 @@ def contradictions(fit):
 
 
 def disagreements(fit):
-    """Plain sentences on bands of which two signals tell different wear: each one's own word, at the top, on by how much
-    the band wears faster or slower than others, w_s = w + score_s / D_s with variance 1 / D_s."""
+    """Plain sentences on bands of which two signals tell different wear.
+
+    Each one's own word, at the top, on by how much the band wears faster than others: w + score_s / D_s, variance
+    1 / D_s."""
     top, said = fit.mode, []
     if len(fit.rows.signals) < 2 or fit.drawn.method == "normal":
         return said
     c = top.curvature
     told = [ww - wg**2 / gg for ww, wg, gg in zip(c.data_ww, c.wg, c.gg, strict=True)]
-    names = [s.name.replace("_", " ") for s in fit.rows.signals]
+    names = [in_words(s.name) for s in fit.rows.signals]
     for i, j in combinations(range(len(told)), 2):
         both = (told[i] > LEAST_TOLD) & (told[j] > LEAST_TOLD)
         first, second = (top.pull_w[k][both] / told[k][both] for k in (i, j))
@@ -97,7 +101,7 @@ def disagreements(fit):
                 faster, slower = (names[i], names[j]) if off > 0 else (names[j], names[i])
                 said.append(
                     f"Band {fit.rows.bands[band]}: its {faster} says that it is more worn than its {slower} does "
-                    f"({abs(off):.1f} standard errors apart). One of the two is moved by something else than wear: look "
-                    "at its sensor, its unit, and what changed during the band's life."
+                    f"({abs(off):.1f} standard errors apart). One of the two is moved by something else than wear: "
+                    "look at its sensor, its unit, and what changed during the band's life."
                 )
     return said

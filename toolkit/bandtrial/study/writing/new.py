@@ -61,14 +61,10 @@ def _head(columns: tuple, system: str) -> str:
     """The head of a table, quantities with the unit of a system."""
     plain = str.maketrans({"²": "2", "µ": "u"})
     return ",".join(
-        f"{column.name} [{_unit(column.name, column.kind, system).translate(plain)}]"
+        f"{column.name} [{(column.written or display_unit(column.kind, system)).translate(plain)}]"
         if column.is_quantity
         else column.name
         for column in columns
         if column.name not in _LEFT_OUT
     )
 
-
-def _unit(name: str, kind: str, system: str) -> str:
-    """What people log a column in: cut times in seconds, motor power in kilowatts."""
-    return {"cut_time": "s", "motor_power": "kW"}.get(name) or display_unit(kind, system)
