@@ -111,7 +111,7 @@ def stripped_at(bites, rows, ends) -> float:
     """
     lost = rows["last"] & np.array([ends.get(name) == "stripped" for name in rows["band"]], bool)
     found = [np.inf]
-    for i in np.flatnonzero(lost):
+    for i in np.flatnonzero(lost).tolist():
         before = [k for k in range(max(i - 3, 0), i) if rows["band"][k] == rows["band"][i]]
         found.append(float(bites[i] if rows["complete"][i] or not before else np.median(bites[before])))
     return min(found)
