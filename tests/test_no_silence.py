@@ -120,7 +120,7 @@ def test_a_rough_choice_is_not_that_of_its_least_likely_draws():
     fit = shop.fit(sure=1.5)
     with_tail = of(shop.fit(sure=1.5), a0=np.where(np.arange(1000) % 100 == 50, fit.a0 - 7.0, fit.a0))
     a, b = (recommend.recommend(f, shop.study(), *JOB).setting for f in (fit, with_tail))
-    assert b.band_speed == pytest.approx(a.band_speed, rel=0.06)  # a round number of the dial next to it at most
+    assert b.band_speed == pytest.approx(a.band_speed, rel=0.1)  # the next round number of the dial: 46 or 50 m/min
     assert b.cost.value == pytest.approx(a.cost.value, rel=0.15)
 
 
@@ -149,6 +149,35 @@ def test_settings_beyond_those_that_went_well_are_not_evidence():
     study = shop.study()
     region = tried(shop.fit(data=data), study, job_of(study, *JOB))
     assert np.exp(region.speed[1]) * shop.STAR == pytest.approx(np.sort(data["band_speed"])[-2])
+
+
+def test_no_setting_goes_beyond_what_stripped_a_band():
+    """B2 was stripped in a cut at 12 um, B3 in one not finished, after three at 13 um; heavier ones went well."""
+    data = shop.cuts()
+    last = data.groupby("band").tail(1).index
+    data.loc[last[1], "chip_load"] = 12.0
+    data.loc[last[2], ["chip_load", "complete"]] = 3.0, False
+    data.loc[last[2] - np.arange(1, 4), "chip_load"] = 13.0
+    study = shop.study(ends=("in_service", "stripped", "stripped"))
+    job = job_of(study, *JOB)
+    region = tried(shop.fit(data=data), study, job)
+    assert np.exp(region.stripped) == pytest.approx(12.0)
+    assert region.outside(job, 40.0, 12.0) <= 1.0 and region.outside(job, 40.0, 12.1) == np.inf
+    got = recommend.recommend(shop.fit(data=data), study, *JOB)
+    assert got.setting.chip_load <= 12.0 * (1 + 1e-6)
+    only = study.bands.assign(end=["in_service", "in_service", "stripped"])
+    study.bands = only
+    assert np.exp(tried(shop.fit(data=data), study, job).stripped) == pytest.approx(13.0)
+
+
+def test_one_stray_cut_moves_no_limit():
+    """A pace by hand that strayed to 70 um once, and twice: neither is what three cuts held."""
+    for strays in (1, 2, 3):
+        data = shop.cuts()
+        data.loc[:strays - 1, "chip_load"] = 70.0
+        study = shop.study()
+        region = tried(shop.fit(data=data), study, job_of(study, *JOB))
+        assert (region.proven.heaviest == 70.0) is (strays == 3)
 
 
 def test_where_nothing_went_well_there_is_a_careful_way_on():

@@ -1,18 +1,22 @@
 """Faults while cuts are saved: every acknowledged cut must be in the log once, and every log must open.
 
     python tests/benchmarks/faults.py kill --count 1000      kill the writer at random moments
+    python tests/benchmarks/faults.py workbook --count 200   the same where the log is a workbook
     python tests/benchmarks/faults.py crash                  end it at every call to the operating system
     python tests/benchmarks/faults.py full --count 20        fill the disk
     python tests/benchmarks/faults.py permission             take permission away
     python tests/benchmarks/faults.py cutoff                 cut the file off at every byte of its last line
     python tests/benchmarks/faults.py writers --count 5000   two writers, so many cuts each
     python tests/benchmarks/faults.py spreadsheet --count 50 another program saves its older copy over ours
+    python tests/benchmarks/faults.py outputs --count 3      a full disk, a closed folder before every other writer
     python tests/benchmarks/faults.py all
 
-Prints one line per fault, and ends with 1 if a cut was lost or is there twice. Needs a POSIX system.
+Prints one line per fault, and ends with 1 if a cut was lost or is there twice, an output is there in part, or a spare
+file is left. Needs a POSIX system; as root it mounts small disks and becomes somebody else where that matters.
 """
 
 import argparse
+import csv
 import os
 import random
 import resource
@@ -64,6 +68,12 @@ class Tally:
         return self.acknowledged == self.found_once and not (self.lost or self.twice or self.unopened)
 
 
+def no_spare_left(place: Path) -> None:
+    """What killed writers leave is gone after the next cut."""
+    left = [path.name for path in place.rglob("*.new")]
+    assert not left, f"left behind: {left}"
+
+
 def child(work: Callable[[Callable[[str], None]], None]) -> tuple[int, int]:
     """Run `work(acknowledge)` in a process of its own; its id and the pipe its acknowledgements come by."""
     out, into = os.pipe()
@@ -102,19 +112,54 @@ def endless(place: Path) -> Callable[[Callable[[str], None]], None]:
     return work
 
 
-def kill(place: Path, count: int, chance: random.Random) -> Tally:
+def kill(place: Path, count: int, chance: random.Random, longest: float = 0.3) -> Tally:
     """Kill the writer, unprepared, at `count` random moments of its work."""
     tally, acknowledged = Tally(), [study.append_cut(place, CUT).cut]  # all modules are loaded from here on
+    spares = 0
     for _ in range(count):
         process, out = child(endless(place))
-        time.sleep(chance.uniform(0.0, 0.3))
+        time.sleep(chance.uniform(0.0, longest))
         os.kill(process, signal.SIGKILL)
         acknowledged += finish(process, out)
+        spares += len(list(place.rglob("*.new")))
+    acknowledged.append(study.append_cut(place, CUT).cut)
+    no_spare_left(place)
+    print(f"# {count} kills, after which {spares} spare files stood there, none after the next cut", file=sys.stderr)
     tally.count(place, acknowledged)
     return tally
 
 
-CALLS = ("open", "write", "fsync", "ftruncate", "pread", "replace", "close", "stat", "chmod")
+def workbook(place: Path, count: int, chance: random.Random) -> Tally:
+    """Kill the writer of a workbook, which is written anew for every cut."""
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "cuts"
+    with (place / "cuts.csv").open(encoding="utf-8", newline="") as log:
+        for line in csv.reader(log):
+            sheet.append([float(cell) if cell.isdigit() else cell or None for cell in line])
+    book.save(place / "cuts.xlsx")
+    (place / "cuts.csv").unlink()
+    return kill(place, count, chance, longest=1.0)
+
+
+def outputs(place: Path, count: int, chance: random.Random, quick: bool = False) -> Tally:
+    """Every obstacle before every other writer, `count` times; see output_faults.py."""
+    import output_faults
+
+    tally = Tally()
+    for name, write in output_faults.writers(quick).items():
+        for what, sound, said in output_faults.tried(name, write, count, chance):
+            tally.acknowledged += 1
+            tally.found_once += sound
+            tally.lost += not sound
+            print(f"# {what}: {'sound' if sound else 'NOT SOUND'}{', ' if said else ''}{said}", file=sys.stderr)
+    return tally
+
+
+CALLS = ("open", "write", "fsync", "ftruncate", "lseek", "read", "replace", "link", "unlink", "close", "stat", "lstat",
+         "chmod", "scandir", "mkdir")  # fmt: skip
 
 
 def crash(place: Path, count: int, chance: random.Random) -> Tally:
@@ -138,6 +183,7 @@ def crash(place: Path, count: int, chance: random.Random) -> Tally:
                 assert together % 3 == 0, f"{together} cuts of threes"
             acknowledged += [cut for cut in sent if cut != "whole"]
             study.append_cut(place, CUT)  # whatever was left behind, the next writer goes on
+            no_spare_left(place)
             if "whole" in sent:
                 break
     tally.count(place, acknowledged)
@@ -191,6 +237,7 @@ def full(place: Path, count: int, chance: random.Random) -> Tally:
             tally.count(here, cuts)
             (here / "filler").unlink(missing_ok=True)  # somebody makes room
             tally.count(here, [study.append_cut(here, CUT).cut])
+            no_spare_left(here)
             shutil.rmtree(here)
     finally:
         if mounted.returncode == 0:
@@ -277,6 +324,7 @@ def writers(place: Path, count: int, chance: random.Random) -> Tally:
     children = [child(work) for _ in range(2)]
     acknowledged = [cut for one in children for cut in finish(*one)]
     assert len(acknowledged) == len(set(acknowledged)) == 2 * count
+    no_spare_left(place)
     tally.count(place, acknowledged)
     return tally
 
@@ -305,7 +353,8 @@ def spreadsheet(place: Path, count: int, chance: random.Random) -> Tally:
     return tally
 
 
-FAULTS = {"kill": (kill, 1000), "crash": (crash, 1), "full": (full, 20), "permission": (permission, 1),
+FAULTS = {"kill": (kill, 1000), "workbook": (workbook, 200), "outputs": (outputs, 3), "crash": (crash, 1),
+          "full": (full, 20), "permission": (permission, 1),
           "cutoff": (cutoff, 1), "writers": (writers, 5000), "spreadsheet": (spreadsheet, 50)}  # fmt: skip
 
 
@@ -314,13 +363,15 @@ def main() -> int:
     parser.add_argument("fault", choices=[*FAULTS, "all"])
     parser.add_argument("--count", type=int, help="how often; the default is the long run")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--quick", action="store_true", help="of the outputs, only those that are soon written")
     arguments = parser.parse_args()
     sound = True
     for name in FAULTS if arguments.fault == "all" else [arguments.fault]:
         fault, usual = FAULTS[name]
         with tempfile.TemporaryDirectory() as base:
             place = folder(Path(base) / "study", rows({}))
-            tally = fault(place, arguments.count or usual, random.Random(arguments.seed))
+            more = {"quick": arguments.quick} if name == "outputs" else {}
+            tally = fault(place, arguments.count or usual, random.Random(arguments.seed), **more)
         print(tally.line(name), flush=True)
         sound &= tally.sound
     return 0 if sound else 1

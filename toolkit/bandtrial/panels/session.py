@@ -9,6 +9,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from bandtrial.disk import NotWrittenError, shortened, why
+
 if TYPE_CHECKING:
     from bandtrial.panels.base import Says
 
@@ -116,5 +118,10 @@ def job_of(study: Any, **given: str | None) -> dict[str, str]:
 def practice_copy(folder: str | Path) -> str:
     """A copy of a study in a temporary folder, to try things on; the study itself stays as it is."""
     copy = Path(tempfile.mkdtemp(prefix="bandtrial_")) / Path(folder).name
-    shutil.copytree(folder, copy)
+    try:
+        shutil.copytree(folder, copy)
+    except (OSError, shutil.Error) as error:
+        shutil.rmtree(copy.parent, ignore_errors=True)
+        words = why(error) if isinstance(error, OSError) and error.strerror else "not every file could be copied"
+        raise NotWrittenError(f"'{shortened(folder)}' can't be copied to try things on: {words}") from None
     return str(copy)

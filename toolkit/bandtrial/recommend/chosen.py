@@ -6,11 +6,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .limits import Figure, Limit, figures
-from .optimise import DRAWS, Scan, Wish, coarse_grid, gated, optimise, scan, to_the_end
+from .limits import Figure, Limit, allowed, figures
+from .optimise import COARSE_AGES, COARSE_DRAWS, DRAWS, Scan, Wish, coarse_grid, gated, optimise, scan, to_the_end
 from .others import published_setting, shop_now
 from .rounding import next_up, round_settings
-from .tried import Tried, down_to_new_bands, life_known, tried
+from .tried import UNSURE_LIFE, Tried, down_to_new_bands, life_spread, tried
 from .unsure import least_unsure
 
 EQUAL, MOST_EQUAL = 0.003, 0.02
@@ -18,6 +18,8 @@ EQUAL, MOST_EQUAL = 0.003, 0.02
 standard error of the difference, but between these two; the greater where life is hardly known."""
 
 BESIDE_AGES = 24
+MOST_NEAR = 12
+"""Round settings worked out with all draws."""
 
 
 @dataclass(frozen=True)
@@ -57,7 +59,8 @@ class Chosen:
 class Decision:
     """What was decided for a job: from which region, over which grid, which setting.
 
-    life_known : well enough for more than a rough answer; sure : every limit holds with the probability asked
+    life_known : well enough to go beyond what was tried; life_spread : sd of its log
+    sure : every limit holds with the probability asked
     """
 
     region: Tried
@@ -65,6 +68,7 @@ class Decision:
     coarse: Scan
     chosen: Chosen
     life_known: bool
+    life_spread: float
     sure: bool
 
 
@@ -75,7 +79,8 @@ def decide(fit, study, job, wish: Wish) -> Decision:
     every limit surely, it is the one of those tried that breaks none as surely as can be.
     """
     region = down_to_new_bands(fit.thinned(DRAWS), job, tried(fit, study, job))
-    known = life_known(fit, job, region)
+    spread = life_spread(fit, job, region)
+    known = spread <= UNSURE_LIFE
     if not known:
         region, wish = region.kept_inside(), replace(wish, typical=True)
     found = optimise(fit, job, region, wish)
@@ -83,11 +88,11 @@ def decide(fit, study, job, wish: Wish) -> Decision:
         coarse, fine = found
         i, _ = fine.best()
         chosen = choose(fit.thinned(DRAWS), job, region, wish, (float(fine.V[i]), float(fine.bite[i])))
-        return Decision(region, wish, coarse, chosen, known, True)
+        return Decision(region, wish, coarse, chosen, known, spread, True)
     best, age = least_unsure(fit.thinned(DRAWS), fit.data, job, region, wish)
     chosen = choose(fit.thinned(DRAWS), job, region, wish, best, as_is=age)
     coarse = _grid(fit, job, region, wish) or chosen.scan
-    return Decision(region, wish, coarse, chosen, known, False)
+    return Decision(region, wish, coarse, chosen, known, spread, False)
 
 
 def _grid(fit, job, region, wish) -> Scan | None:
@@ -103,7 +108,7 @@ def choose(fit, job, region, wish: Wish, best, as_is: int | None = None) -> Chos
     nearest to what it runs: so the answer does not turn with the draws. as_is : keep `best` itself, changed at this age
     """
     now = shop_now(fit.data, job)
-    round_V, round_bite, how_round = round_settings(job, *best)
+    round_V, round_bite, how_round = _near(fit, job, region, wish, best)
     n = len(round_V) if as_is is None else 0
     others = {"published": published_setting(fit, job)} | ({"now": now} if now else {})
     listed = [*zip(round_V[:n], round_bite[:n], strict=True), best, *others.values()]
@@ -121,6 +126,19 @@ def choose(fit, job, region, wish: Wish, best, as_is: int | None = None) -> Chos
     rounding = float(s.expected[at, age] / exact - 1)
     beside = _beside(fit, job, region, wish, float(V[at]), float(bite[at]))
     return Chosen(s, limits, at, age, rounding, places, (best[0], float(job.feed_of(*best))), beside)
+
+
+def _near(fit, job, region, wish: Wish, best):
+    """The round settings about `best` that few draws do not show to cost more: band speeds, bites, how round (m,)."""
+    V, bite, how_round = round_settings(job, *best)
+    few = fit.thinned(COARSE_DRAWS)
+    ok = np.flatnonzero(allowed(few, job, region, V, bite))
+    if len(ok) <= MOST_NEAR:
+        return V[ok], bite[ok], how_round[ok]
+    s = scan(few, job, wish, V[ok], bite[ok], COARSE_AGES)
+    loss = np.where(s.usable, s.expected, np.inf).min(axis=1)
+    near = ok[np.argsort(loss)[:MOST_NEAR]]
+    return V[near], bite[near], how_round[near]
 
 
 def _beside(fit, job, region, wish: Wish, V: float, bite: float) -> tuple[Scan, tuple[Figure, ...]]:

@@ -17,7 +17,7 @@ from .job import NotYet, job_of
 from .optimise import COARSE_AGES, DRAWS, Wish, coarse_grid, scan, speed_interval
 from .others import PUBLISHED_CHIP, nearest_speed, usual_coolant
 from .stops import stops
-from .tried import how_little
+from .tried import ROUGH_LIFE, how_little
 from .wording import interval, percent, table_html, table_text
 
 EXTRA = (0.50, 0.30, 0.20, 0.10, 0.05, 0.02, 0.0)
@@ -159,6 +159,7 @@ def judge(fit, study, job) -> dict:
     ends = _chip_interval(few, job, decision.coarse)
     sure = [x for x in EXTRA if np.mean(ratio > x) >= lim.SURE]
     open_speeds = _open(few, job, region, decision.wish, V, bite)
+    unknown = decision.life_spread > ROUGH_LIFE
     middle = np.median if decision.wish.typical else np.mean
     return {
         "band_speed": V,
@@ -176,8 +177,8 @@ def judge(fit, study, job) -> dict:
         "dearer_by_5_percent": float(np.mean(ratio > 0.05)),
         "open_low": open_speeds[0],
         "open_high": open_speeds[1],
-        "grade": "rough" if trust.grade != "good" or not (decision.life_known and decision.sure) else "good",
-        "warnings": (*gate.said(trust), *([] if decision.life_known else [how_little(fit, job, region)])),
+        "grade": "rough" if trust.grade != "good" or unknown or not decision.sure else "good",
+        "warnings": (*gate.said(trust), *([how_little(fit, job, region)] if unknown else [])),
         "published_ruled_out": stops(job, region, chosen, "lowest-cost")["published_start"].said,
     }
 

@@ -90,26 +90,29 @@ class Figure:
         return self.probability >= SURE
 
 
-def figures(fit, job, region, band_speed, bite) -> Iterator[Figure]:
-    """Every limit of settings (n,) that does not depend on when the band is changed."""
+def figures(fit, job, region, band_speed, bite, trial: bool = False) -> Iterator[Figure]:
+    """Every limit of settings (n,) that does not depend on when the band is changed.
+
+    trial : of cuts to be tried, which go beyond published greatest figures only where most cuts do
+    """
     V, bite = np.broadcast_arrays(np.asarray(band_speed, float), np.asarray(bite, float))
     yield from _machine(job, V, np.asarray(job.feed_of(V, bite), float))
     h = chip_loads(fit, job, V, bite)
-    yield from _tooth(job, region, h, bite)
+    yield from _tooth(job, region, h, bite, trial)
     if job.feed == "force":
-        yield from _fresh(job, region, chip_loads(fit, job, V, bite, BROKEN_IN), len(V))
+        yield from _fresh(job, region, chip_loads(fit, job, V, bite, BROKEN_IN), trial)
     if np.isfinite(power_limit(job)):
         yield _power(fit, job, region, V, bite)
     yield _reach(job, region, V, bite)
 
 
-def allowed(fit, job, region, band_speed, bite, rubbing: bool = False):
+def allowed(fit, job, region, band_speed, bite, trial: bool = False):
     """Settings (n,) that hold every limit that does not depend on when the band is changed.
 
-    rubbing : let chips be thinner than the least, as a trial cut may
+    trial : of cuts to be tried, whose chips may be thinner than the least
     """
-    gates = [f for f in figures(fit, job, region, band_speed, bite) if f.kind != "shown"]
-    return np.all([f.holds for f in gates if not (rubbing and f.name == "chip load, least")], axis=0)
+    gates = [f for f in figures(fit, job, region, band_speed, bite, trial) if f.kind != "shown"]
+    return np.all([f.holds for f in gates if not (trial and f.name == "chip load, least")], axis=0)
 
 
 def in_ranges(job, band_speed):
@@ -168,15 +171,15 @@ def _machine(job, V, feed) -> Iterator[Figure]:
         yield figure(f"{name}, greatest", feed, high, unit, True, "", "machine")
 
 
-def _tooth(job, region, h, bite) -> Iterator[Figure]:
+def _tooth(job, region, h, bite, trial: bool) -> Iterator[Figure]:
     when = "half way through the wear; " if job.feed == "force" else ""
     given = job.stock.gullet_area is not None and np.isfinite(job.stock.gullet_area)
     estimate = "" if given else "gullet estimated from pitch and form; "
-    most = fullest(job, region)
+    most = fullest(job, region, trial)
     packs = f"above 1 the gullets pack, and the speed is known to some {100 * (1 - FULLEST):.0f} %"
     fill = sawing.gullet_fill(h, job.thickness, job.gullet_area)
     yield figure("gullet fill", fill, most, "-", True, estimate + when + (packs if most == FULLEST else OWN))
-    least, most = chip_range(region)
+    least, most = chip_range(region, trial)
     rubs = "below it the teeth rub" if least == LEAST_CHIP else OWN
     strips = "above it teeth strip" if most == GREATEST_CHIP else OWN
     rubbing = figure("chip load, least", h, least, "um", False, when + rubs)
@@ -190,20 +193,21 @@ def _tooth(job, region, h, bite) -> Iterator[Figure]:
     yield figure("teeth in the cut, least", np.full(len(bite), job.teeth), teeth, "-", False, few, "shown")
 
 
-def chip_range(region) -> tuple[float, float]:
-    """Least and greatest chip load [um] of a setting: the published ones, or a step beyond those that went well."""
+def chip_range(region, trial: bool = False) -> tuple[float, float]:
+    """Least and greatest chip load [um] of a setting: the published ones, or what went well, the least a step below."""
     least = min(LEAST_CHIP, region.proven.lightest * float(np.exp(-region.step[1])))
-    return least, max(GREATEST_CHIP, region.proven.heaviest)
+    return least, max(GREATEST_CHIP, region.proven.usual_chip if trial else region.proven.heaviest)
 
 
-def fullest(job, region) -> float:
+def fullest(job, region, trial: bool = False) -> float:
     """Greatest gullet fill [-]: the brim, or what went well."""
-    return max(FULLEST, float(sawing.gullet_fill(region.proven.chip_area, 1.0, job.gullet_area)))
+    area = region.proven.usual_area if trial else region.proven.chip_area
+    return max(FULLEST, float(sawing.gullet_fill(area, 1.0, job.gullet_area)))
 
 
-def _fresh(job, region, h, n: int) -> Iterator[Figure]:
+def _fresh(job, region, h, trial: bool) -> Iterator[Figure]:
     """A new band's chips at a set force: the thickest there will be."""
-    most = chip_range(region)[1]
+    most = chip_range(region, trial)[1]
     yield figure("chip load of a new band, greatest", h, most, "um", True, "broken in")
     tried, note = region.heaviest_chip(job), "broken in; as heavy as the cuts so far can defend"
     yield figure("chip load of a new band, tried", np.median(h, axis=0), tried, "um", True, note, "reach")

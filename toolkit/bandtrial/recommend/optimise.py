@@ -15,8 +15,8 @@ from .surface import evaluate
 
 GOALS = ("lowest-cost", "highest-output")
 SPEEDS, BITES, COARSE_AGES, AGES = 10, 8, 24, 36
-COARSE_DRAWS, DRAWS = 72, 240
-ZOOMS = ((0.75, 64), (0.25, DRAWS))  # half width in coarse steps, and draws
+COARSE_DRAWS, DRAWS = 72, 480
+ZOOMS = ((0.75, 64), (0.25, 160))  # half width in coarse steps, and draws
 WORTH = 0.003  # a change before the end has to save this share, or the band runs to its end
 
 

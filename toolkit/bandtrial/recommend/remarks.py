@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from . import gate
 from .limits import MOST_TEETH
 from .steps import step_words
-from .tried import FEW, LEAST_CUTS, how_little
+from .tried import FEW, LEAST_CUTS, ROUGH_LIFE, how_little
 from .wording import limit_words, percent
 
 
@@ -16,7 +16,8 @@ def grade(trust, job, decision, limits) -> str:
     e = decision.region.evidence
     few = e["cuts"] < LEAST_CUTS or decision.region.borrowed
     broken = any(not limit.ok for limit in limits)
-    return "good" if trust.grade == "good" and decision.life_known and not few and not broken else "rough"
+    known = trust.grade == "good" and decision.life_spread <= ROUGH_LIFE
+    return "good" if known and not few and not broken else "rough"
 
 
 def warnings(fit, study, job, decision, trust, limits) -> Iterator[str]:
@@ -28,6 +29,8 @@ def warnings(fit, study, job, decision, trust, limits) -> Iterator[str]:
             f"{how_little(fit, job, region)}; so this is the setting of least typical cost inside what was tried, and "
             "cost and life are medians of what is possible"
         )
+    elif decision.life_spread > ROUGH_LIFE:
+        yield how_little(fit, job, region)
     for limit in limits:
         if not limit.ok:
             yield _not_sure(job, limit)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import product
-
 import numpy as np
 
 from .limits import in_ranges
@@ -15,7 +13,8 @@ STEP_UP = 1.04
 
 
 def round_settings(job, band_speed: float, bite: float):
-    """Settings around an optimum that can be set: V (m,) true [m/min], bite (m,), how round (m,), 0 the least.
+    """Settings around an optimum that can be set: V (m,) true [m/min], bite (m,), how round (m,): 10 for each rank of
+    the dial's number, 1 for each of the feed's.
 
     The indicated band speed goes to steps of 5 ft/min or 1 m/min, the feed to 0.1 in/min or 1 mm/min, a force
     to 1 lbf or 5 N, by the study's units; and to rounder numbers, steps of up to COARSEST of the setting. Speeds
@@ -24,17 +23,14 @@ def round_settings(job, band_speed: float, bite: float):
     dial, knob = job.step()
     shown = float(job.machine.indicated_speed(band_speed))
     found: dict[tuple[float, float], int] = {}
-    for (rank, by), (other, also) in product(enumerate(lattices(shown, dial)), repeat=2):
-        del also
-        if abs(rank - other) > 1:
-            continue
+    for rank, by in enumerate(lattices(shown, dial)):
         for v in neighbours(shown, by):
             V = float(job.machine.true_speed(v))
             feed = float(job.feed_of(V, bite))
-            steps = lattices(feed, knob)
-            for f in neighbours(feed, steps[min(other, len(steps) - 1)]):
-                key = (V, float(job.bite_of(V, f)))
-                found[key] = max(found.get(key, 0), rank + min(other, len(steps) - 1))
+            for other, step in enumerate(lattices(feed, knob)):
+                for f in neighbours(feed, step):
+                    key = (V, float(job.bite_of(V, f)))
+                    found[key] = max(found.get(key, 0), 10 * rank + other)
     V, bites = np.array(list(found)).T
     ok = in_ranges(job, V)
     if not ok.any():

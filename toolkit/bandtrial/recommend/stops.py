@@ -13,7 +13,7 @@ import numpy as np
 from .limits import REACH, SURE, Limit
 from .optimise import to_the_end
 from .steps import step_words
-from .wording import limit_words, percent, setting_words
+from .wording import feed_words, limit_words, percent, setting_words
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,10 @@ def _stop(job, region, of, i: int, name: str, own, goal: str) -> Stop:
     V, bite = float(scan.V[i]), float(scan.bite[i])
     limit = _binding(scan, figures, i)
     said = _limit_said(job, limit) if limit else _cost_said(more, longer, goal)
-    if limit and limit.name == REACH:
+    if limit and limit.name == REACH and bite > np.exp(region.stripped):
+        at = feed_words(job, float(job.feed_of(V, np.exp(region.stripped))))
+        said = f"ruled out: a band was stripped at a feed per tooth that is {at} at this speed"
+    elif limit and limit.name == REACH:
         said = f"ruled out: {step_words(job, region, V, bite)}, {limit.value:.1f} times the step that the cuts defend"
     shown = float(job.machine.indicated_speed(V))
     words = setting_words(job, V, bite)

@@ -9,7 +9,7 @@ import numpy as np
 from bandtrial import units
 
 from .job import NotYet
-from .proven import Proven, proven, went_well
+from .proven import Proven, held, last_of_band, proven, stripped_at, went_well
 from .surface import names
 
 STEP = 1.12
@@ -30,6 +30,8 @@ NUMBERS = (
 UNSURE_LIFE = 1.2
 """Standard deviation of log life at the tried settings above which an answer is rough: 80 % are a factor 22. It stays
 inside what was tried then, as averages over such lives are those of their least likely draws."""
+ROUGH_LIFE = 0.8
+"""The same above which an answer is called rough, though it is looked for as any other: 80 % are a factor 8."""
 A_DIAL = 1.02
 """How far beyond what was tried a rough answer may go: so that a dial can hold it."""
 
@@ -41,7 +43,8 @@ class Tried:
     speed, bite : least and greatest log, each (2,); step : log of how far beyond a setting may go, each (2,);
     centre : their middle; thickness : thinnest and thickest tried [mm]; borrowed : from other machines;
     heaviest : chip load cut so far [um]; proven : what those cuts say of limits; settings (k, 2) : band speed [m/min]
-    and bite of those most used. All of cuts that went well.
+    and bite of those most used. All of cuts that went well. stripped : log of the bite at which a band was stripped;
+    no setting goes beyond it, whatever the step.
     """
 
     speed: np.ndarray
@@ -54,13 +57,15 @@ class Tried:
     heaviest: float = np.inf
     proven: Proven = field(default_factory=Proven)
     settings: np.ndarray = field(default_factory=lambda: np.zeros((0, 2)))
+    stripped: float = np.inf
 
     def outside(self, job, band_speed, bite):
         """How far outside the tried region, as a share of what is allowed: 0 inside, 1 at the limit."""
         x = np.log(np.asarray(band_speed, float) / job.published_speed)
         y = np.log(np.asarray(bite, float))
         past = [np.maximum(np.maximum(lo - z, z - hi), 0.0) for z, (lo, hi) in ((x, self.speed), (y, self.bite))]
-        return np.hypot(past[0] / self.step[0], past[1] / self.step[1])
+        share = np.hypot(past[0] / self.step[0], past[1] / self.step[1])
+        return np.where(y <= self.stripped + 1e-6, share, np.inf)
 
     def kept_inside(self) -> Tried:
         """The same, a setting kept inside what was tried but for what a dial needs."""
@@ -75,7 +80,7 @@ class Tried:
         """Band speeds [m/min] and bites within the step of the tried ones: ((lo, hi), (lo, hi))."""
         out = np.array([-1.0, 1.0])
         V = job.published_speed * np.exp(self.speed + self.step[0] * out)
-        return tuple(V), tuple(np.exp(self.bite + self.step[1] * out))
+        return tuple(V), tuple(np.exp(np.minimum(self.bite + self.step[1] * out, self.stripped)))
 
 
 def tried(fit, study, job) -> Tried:
@@ -85,7 +90,8 @@ def tried(fit, study, job) -> Tried:
     where = f"{job.material.id} on {job.machine.id}"
     if not evidence["cuts"]:
         raise NotYet(f"no usable cut of {where} is logged yet.", [_spread_advice(job)], evidence)
-    good = went_well(fit.data, dict(zip(study.bands["band"], study.bands["end"], strict=True)))[cuts["row"]]
+    ends = dict(zip(study.bands["band"], study.bands["end"], strict=True))
+    good = went_well(fit.data, ends)[cuts["row"]]
     if not good.any():
         raise NotYet(
             f"of {units.count(len(good), 'cut')} of {where} none went well: each ended its band or was not finished.",
@@ -95,10 +101,10 @@ def tried(fit, study, job) -> Tried:
     rows = {name: values[good] for name, values in cuts.items()}
     x = np.log(rows["band_speed"] / rows["published_band_speed"])
     y = np.log(bites(rows, job))
-    L = rows["work_thickness"]
+    L, stripped = rows["work_thickness"], float(np.log(stripped_at(bites(cuts, job), cuts, ends)))
     return Tried(
         np.array([x.min(), x.max()]),
-        np.array([y.min(), y.max()]),
+        np.minimum(_held_by_hand(y, rows) if job.feed == "hand" else np.array([y.min(), y.max()]), stripped),
         np.array([_step(z, borrowed) for z in (x, y)]),
         (float(np.median(x)), float(np.median(y))),
         (float(L.min()), float(L.max())),
@@ -107,7 +113,13 @@ def tried(fit, study, job) -> Tried:
         float(rows["chip_load"].max()),
         proven(cuts, job, good, borrowed),
         most_used(rows, job, x, y),
+        stripped,
     )
+
+
+def _held_by_hand(y, rows):
+    """Least and greatest log chip load that was held by hand, but for the strays of the pace."""
+    return np.array([-held(-y, rows["pieces"]), held(y, rows["pieces"])])
 
 
 def down_to_new_bands(fit, job, region: Tried) -> Tried:
@@ -152,9 +164,10 @@ def rows_of(cuts, job) -> tuple[dict[str, np.ndarray], bool]:
     borrowed = bool(own.sum() < LEAST_CUTS and use.sum() > own.sum())
     at = np.flatnonzero(use if borrowed else own)
     power = cuts["motor_power"].to_numpy(float) if "motor_power" in cuts else np.full(len(use), np.nan)
-    return {"band": column("band")[at], "row": at, "motor_power": power[at]} | {
-        name: column(name)[at].astype(float) for name in NUMBERS
-    }, borrowed
+    beside = {"row": at, "motor_power": power[at], "last": last_of_band(column("band"))[at]}
+    beside["complete"] = column("complete")[at].astype(bool)
+    numbers = {name: column(name)[at].astype(float) for name in NUMBERS}
+    return {"band": column("band")[at], **beside, **numbers}, borrowed
 
 
 def bites(cuts, job):
@@ -184,13 +197,18 @@ def log_life(fit, job, region: Tried):
 
 
 def life_known(fit, job, region: Tried) -> bool:
-    """Whether the life at the tried settings is known well enough for more than a rough answer."""
-    return float(np.std(log_life(fit, job, region))) <= UNSURE_LIFE
+    """Whether the life at the tried settings is known well enough to go beyond them."""
+    return life_spread(fit, job, region) <= UNSURE_LIFE
+
+
+def life_spread(fit, job, region: Tried) -> float:
+    """Standard deviation of the log life at the middle of what was tried."""
+    return float(np.std(log_life(fit, job, region)))
 
 
 def how_little(fit, job, region: Tried) -> str:
     """How little is known of the life at the tried settings, as a sentence."""
-    factor = np.exp(2 * 1.2816 * float(np.std(log_life(fit, job, region))))
+    factor = np.exp(2 * 1.2816 * life_spread(fit, job, region))
     times = f"{factor:.0f} only" if factor < 1000 else "over 1,000"
     few = "too few bands have" if region.evidence["failed"] else "no band has"
     return (

@@ -157,7 +157,7 @@ def lay(fit, study, job, region, rng) -> Board | None:
     (slow, fast), (least, most) = wide.window(job)
     V, bite = coarse_grid(job, wide, _points(slow, fast), _points(least, most))
     V, bite = np.repeat(V, len(bite)), np.tile(bite, len(V))
-    ok = allowed(few, job, wide, V, bite, rubbing=True)
+    ok = allowed(few, job, wide, V, bite, trial=True)
     if not ok.any():
         return None
     V, bite = V[ok], bite[ok]
