@@ -9,7 +9,7 @@ from typing import Any
 from bandtrial.report import job_words, page, words
 from bandtrial.study.columns import SIGNALS
 from bandtrial.trials.board import NEW
-from bandtrial.wear.signals import BY_FEED
+from bandtrial.wear.signals import BY_FEED, BY_NAME
 
 MOST_LINES = 20
 """Lines to write on for one run; a longer run is written every so many cuts."""
@@ -69,7 +69,7 @@ def _heads(job, system: str) -> list[str]:
     from bandtrial.study import draft
 
     mode = "force" if job.feed == "force" else "rate"
-    measured = [name for name in SIGNALS if name in BY_FEED[mode]] + ["feed_force"] * (mode == "force")
+    measured = [name for name in SIGNALS if name in BY_FEED[mode] and BY_NAME[name].at_the_saw] + ["feed_force"] * (mode == "force")
     fields = [f"{name.replace('_', ' ')} [{draft.default_unit(name, system)}]" for name in measured]
     return ["cut", "start", "cut time [min:s]", *fields, "note: noise, chips, coolant"]
 

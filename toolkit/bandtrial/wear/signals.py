@@ -28,6 +28,7 @@ class Signal:
     powers: tuple[str, ...]  # covariates
     shares: tuple[str, str] | None = None  # feed mode and covariate by which the share of dulling changes
     edge: str | None = None  # covariate c of what a sharp edge takes for itself
+    at_the_saw: bool = True  # read at each cut, not later at a bench
     inverse: bool = False  # the column is what the edge leaves: its inverse is the signal
 
 
@@ -68,7 +69,14 @@ SIGNALS = (
         ("band_speed", "chip_load", "work_thickness"),
         ("rate", "chip_load"),
     ),
-    Signal("roughness", "roughness", "um", ("rate", "force"), ("band_speed", "chip_load", "work_thickness")),
+    Signal(
+        "roughness",
+        "roughness",
+        "um",
+        ("rate", "force"),
+        ("band_speed", "chip_load", "work_thickness"),
+        at_the_saw=False,
+    ),
 )
 BY_NAME = {s.name: s for s in SIGNALS}
 
