@@ -53,10 +53,14 @@ def reachable(python: Path, user: int, folder: Path) -> Path:
     """This interpreter, or where another user can't reach it a copy that it can."""
     if says(*as_user(user), python, "-c", "print(1)"):
         return python
-    prefix = Path(says(python, "-c", "import sys; print(sys.base_prefix)"))
-    shutil.copytree(prefix, folder / prefix.name, symlinks=True, ignore=shutil.ignore_patterns("site-packages", "test"))
-    (folder / prefix.name / "lib" / python.resolve().name / "site-packages").mkdir()
-    return folder / prefix.name / "bin" / python.resolve().name
+    copy, name = folder / prefix(python).name, python.resolve().name
+    shutil.copytree(prefix(python), copy, symlinks=True, ignore=shutil.ignore_patterns("site-packages", "test"))
+    (copy / "lib" / name / "site-packages").mkdir()
+    return copy / "bin" / name
+
+
+def prefix(python: Path) -> Path:
+    return Path(says(python, "-c", "import sys; print(sys.base_prefix)"))
 
 
 def as_user(user: int) -> list[str]:

@@ -26,7 +26,7 @@ import rows
 from rows import Row
 
 ROOT = Path(__file__).parents[1]
-LIMIT = 1500  # s for a row, or for an environment; the tests take 100 to 250
+LIMIT = 3600  # s for a row, or for an environment; on a quiet machine the tests take 100 to 250
 USER = 65534  # nobody
 
 
@@ -37,6 +37,7 @@ class Place:
         self.folder = Path(tempfile.mkdtemp(prefix="matrix-"))
         self.folder.chmod(0o755)
         self.results = results or self.folder
+        self.results.mkdir(parents=True, exist_ok=True)
         self.faults: dict[tuple[str, str], str] = {}
 
     def tree(self, row: Row) -> Path:
@@ -62,6 +63,7 @@ class Place:
         environment = {**os.environ, **row.environment(machine.loops(python)), "HOME": str(home), "TMPDIR": str(home)}
         if row.user == "nobody":
             as_user = machine.as_user(USER)
+            environment["LD_LIBRARY_PATH"] = str(machine.prefix(python) / "lib")  # of a copied Python
             for path in (tree, home):
                 subprocess.run(["chown", "-R", "--no-dereference", f"{USER}:{USER}", path], check=True)
         command = [*as_user, python, "-m", "pytest", "-p", "no:cacheprovider", f"--junitxml={home}/tests.xml"]
