@@ -69,7 +69,9 @@ def _heads(job, system: str) -> list[str]:
     from bandtrial.study import draft
 
     mode = "force" if job.feed == "force" else "rate"
-    measured = [name for name in SIGNALS if name in BY_FEED[mode] and BY_NAME[name].at_the_saw] + ["feed_force"] * (mode == "force")
+    measured = [name for name in SIGNALS if name in BY_FEED[mode] and BY_NAME[name].at_the_saw] + ["feed_force"] * (
+        mode == "force"
+    )
     fields = [f"{name.replace('_', ' ')} [{draft.default_unit(name, system)}]" for name in measured]
     return ["cut", "start", "cut time [min:s]", *fields, "note: noise, chips, coolant"]
 

@@ -93,7 +93,7 @@ class Predictor:
         if edge not in levels["edge"]:
             n = prior("taylor_n", EDGE_ROWS.get(edge, EDGE_ROWS["bimetal"]), positive=True)
             out = out - np.exp(-self._draw("edge", edge, n))[:, None] * np.log(V / star)
-        out = out + self.batches()[:, None]
+        out = out + self.batches()[:, None] + self.missed(V, h, star, material)
         return out - self.beyond(V, h, star, material) if beyond else out
 
     def batches(self):
@@ -109,6 +109,18 @@ class Predictor:
         spread = np.exp(self.theta[:, at]) * np.sqrt(min(2.0 / len(self.rows.bands), 0.5))
         return spread * self._draw("batches", "", STANDARD)
 
+    def missed(self, V, h, star, material):
+        """What the law may miss of log life (n_draws, k): a constant, and a slope each with log speed and log chip load
+        away from the middle of what was tried; standard normal times the prior table's `form_missed`, the same for all
+        settings of a draw. No law is true: worlds of other laws than these showed errors of that size."""
+        x, y = np.log(V / star), np.log(h / H_REF)
+        (x_low, x_high), (y_low, y_high) = self.tried(material)
+        out = 0.0
+        for name, away in (("level", np.ones(np.shape(x))), ("band_speed", x - 0.5 * (x_low + x_high)),
+                           ("chip_load", y - 0.5 * (y_low + y_high))):  # fmt: skip
+            out = out + self._draw("missed", name, prior("form_missed", name))[:, None] * away
+        return out
+
     def beyond(self, V, h, star, material):
         """Loss of log life (n_draws, ...) at speeds above, and chip loads outside, those tried: c |xi| d.
 
@@ -116,14 +128,14 @@ class Predictor:
         c from the prior table, xi standard normal and the same for all settings of a draw. Heat, chipped edges
         and rubbing only ever cost life, and their onset can't be seen from settings that do not reach it.
         """
-        x_high, y_low, y_high = self.tried(material)
+        (_, x_high), (y_low, y_high) = self.tried(material)
         x, y = np.log(V / star), np.log(h / H_REF)
         d = np.maximum(x - x_high, 0) + np.maximum(y - y_high, 0) + np.maximum(y_low - y, 0)
         loss = np.abs(self._draw("beyond", "tried", prior("beyond_tried")))
         return loss.reshape(-1, *(1,) * (max(np.ndim(d), 2) - 1)) * d
 
     def tried(self, material):
-        """Highest log speed ratio, lowest and highest log chip load of the cuts of a material."""
+        """Least and greatest log speed ratio, and log chip load, of the cuts of a material."""
         if ("tried", material) not in self._unseen:
             X, names = self.rows.X.core, self.rows.X.names
             at = np.ones(len(X), bool)
@@ -132,7 +144,7 @@ class Predictor:
             at = at if at.sum() >= 5 else np.ones(len(X), bool)
             y = -X[at, names.index("chip_load_exponent")]
             x = -X[at][:, [c for c, name in enumerate(names) if name.startswith("speed_exponent")]].sum(axis=1)
-            self._unseen["tried", material] = float(x.max()), float(y.min()), float(y.max())
+            self._unseen["tried", material] = (float(x.min()), float(x.max())), (float(y.min()), float(y.max()))
         return self._unseen["tried", material]
 
     def signal(
