@@ -366,27 +366,12 @@ def test_two_writers_at_once_lose_nothing(place):
     assert study.open_study(place).cuts["cut"].tolist() == [str(n) for n in range(1, 33)]
 
 
-def _lock(place: Path, count: int, refusals) -> None:
-    for _ in range(count):
-        try:
-            with keeping.only_writer(place, "cuts.csv"):
-                pass
-        except study.SaveError as error:
-            refusals.put(str(error))
-    refusals.put("over")
+def test_what_another_writer_takes_away_meanwhile_is_no_refusal(place, monkeypatch):
+    def taken_away(path):
+        raise FileNotFoundError(2, "No such file or directory", str(path))
 
-
-def test_writers_that_come_and_go_do_not_refuse_each_other(place):
-    """What one keeps beside the log was once looked at by another while it was taken away."""
-    context = multiprocessing.get_context("spawn")
-    refusals = context.Queue()
-    writers = [context.Process(target=_lock, args=(place, 300, refusals)) for _ in "abc"]
-    for writer in writers:
-        writer.start()
-    said = [refusals.get(timeout=120) for _ in writers]
-    for writer in writers:
-        writer.join()
-    assert said == ["over"] * 3
+    monkeypatch.setattr(keeping, "plain_file", taken_away)
+    assert study.append_cut(place, CUT).cut == "3"
 
 
 def book(place: Path, **cells) -> Path:
