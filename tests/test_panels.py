@@ -9,9 +9,11 @@ import pytest
 from bandtrial import study, wear
 from bandtrial.panels import (
     base,
+    choose_setting,
     import_table,
     log_cuts,
     main_job,
+    plan_trials,
     practice_copy,
     session,
     starting_settings,
@@ -230,3 +232,60 @@ def test_error_lines_of_a_cell():
     assert session.error_lines(KeyboardInterrupt()) == [
         "Stopped. Nothing was changed; run the cell again to start anew."
     ]
+
+
+def hidden(widget) -> bool:
+    return widget.layout.display == "none"
+
+
+def test_a_setting_can_be_saved_only_while_there_is_one(sample_fit, tmp_path):
+    shop, fit = sample_fit
+    panel = choose_setting(fit, shop, sheets=tmp_path)
+    assert panel.controls["deviation"].placeholder == 'as "0.01 in", or empty'  # a US study
+    assert panel.controls["life"].placeholder == 'as "6000 in2", or empty'
+    assert words(panel.children[0]).startswith("Before you cut")  # above the speed
+    assert panel.recommendation is not None
+    assert not hidden(panel.save)
+    panel.save.click()
+    assert words(panel.saved).startswith(f"Saved {tmp_path}")
+    panel.controls["thickness"].value = "25 in"
+    assert words(panel.says) == 'To mend: work thickness: "25 in" is more than the throat of saw1, 24 in.'
+    assert hidden(panel.save)
+    assert hidden(panel.picture)
+    assert [panel.saved.value, panel.summary.value, panel.answer.value] == ["", "", ""]
+    panel.controls["thickness"].value = ""
+    assert words(panel.says) == 'To mend: work thickness: empty; give one with its unit, as "3/4 in".'
+
+
+def test_a_plan_can_be_saved_only_while_there_is_one(sample_fit, tmp_path):
+    shop, fit = sample_fit
+    panel = plan_trials(fit, shop, sheets=tmp_path)
+    parts = (panel.save, panel.picture, panel.cautions)
+    assert all(map(hidden, parts))
+    panel.go.click()
+    assert panel.plan is not None
+    assert not any(map(hidden, parts))
+    panel.save.click()
+    assert words(panel.saved).startswith(f"Saved {tmp_path}")
+    panel.controls["thickness"].value = "24.5 in"
+    assert all(map(hidden, parts))
+    assert (panel.saved.value, panel.answer.value) == ("", "")
+    panel.go.click()
+    assert words(panel.says) == 'To mend: work thickness: "24.5 in" is more than the throat of saw1, 24 in.'
+
+
+def test_work_as_thick_as_the_throat_fits(sample_fit):
+    shop, _ = sample_fit
+    machine = next(iter(shop.machines.values()))
+    assert base.thickness_of(base.text("work thickness", "24 in"), machine, "us") == pytest.approx(609.6)
+    assert base.thickness_of(base.text("work thickness", "610 mm"), machine, "us") == 610  # 24 in, rounded
+
+
+def test_no_old_answer_stays_under_a_slip():
+    panel = starting_settings()
+    panel.thickness.value = "wide"
+    assert panel.answer.value == ""
+    assert hidden(panel.picture)
+    panel.thickness.value = "16 mm"
+    assert "0.63 in (16 mm)" in words(panel.answer)
+    assert not hidden(panel.picture)

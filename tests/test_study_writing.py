@@ -348,7 +348,6 @@ def test_who_waits_for_another_writer_is_told_who_that_is(place, monkeypatch):
     assert words, said
     assert before - 2 < datetime.fromisoformat(words[1]).timestamp() < time.time()
     assert study.append_cut(place, CUT).cut == "3"  # a killed writer holds nothing
-    assert not (place / ".bandtrial/cuts.csv.holder").exists()
 
 
 def _append(place: Path, count: int, numbers) -> None:
@@ -365,6 +364,14 @@ def test_two_writers_at_once_lose_nothing(place):
         writer.join()
     assert sorted(map(int, saved)) == list(range(3, 33))
     assert study.open_study(place).cuts["cut"].tolist() == [str(n) for n in range(1, 33)]
+
+
+def test_what_another_writer_takes_away_meanwhile_is_no_refusal(place, monkeypatch):
+    def taken_away(path):
+        raise FileNotFoundError(2, "No such file or directory", str(path))
+
+    monkeypatch.setattr(keeping, "plain_file", taken_away)
+    assert study.append_cut(place, CUT).cut == "3"
 
 
 def book(place: Path, **cells) -> Path:

@@ -126,7 +126,7 @@ def with_study(server):
         found = nbformat.read(server.root / notebook, as_version=4)
         lines = found.cells[1].source.splitlines()
         (at,) = [n for n, line in enumerate(lines) if line.startswith("STUDY = ")]
-        lines[at] = f"STUDY = {str(folder)!r}"
+        lines[at] = f"STUDY = study_folder({str(folder)!r})"
         found.cells[1].source = "\n".join(lines)
         n = len(list((server.root / "notebooks").glob("own_*")))
         name = f"notebooks/own_{n}_{Path(notebook).name}"

@@ -44,5 +44,10 @@ def test_a_slip_is_told_in_a_sentence(lab_page):
         'To mend:work thickness: "<b>thick</b>" is not a length; write a number with a unit, '
         'such as "5/8 in" or "16 mm"'
     )
+    expect(lab.notebook.locator(".bandtrial-start")).to_have_count(0)  # no old answer under a slip
+    expect(lab.plot()).to_be_hidden()
     lab.field("work thickness").fill("")
     expect(lab.says()).to_have_text('Give the work thickness with its unit, as "5/8 in".')
+    lab.field("work thickness").fill("16 mm")
+    expect(lab.notebook.locator(".bandtrial-start")).to_contain_text("0.63 in (16 mm)")
+    expect(lab.plot()).to_be_visible()

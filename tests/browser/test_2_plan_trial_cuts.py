@@ -12,8 +12,7 @@ NOTEBOOK = "notebooks/2_plan_trial_cuts.ipynb"
 def test_a_plan_is_made_and_its_sheet_is_saved(lab_page, server, shot):
     lab = lab_page.open(NOTEBOOK).restart_and_run_all()
     said = lab.says()
-    lab.button("Save run sheet").click()
-    expect(said.last).to_have_text("To mend:There is no plan to save a run sheet of; plan the cuts first.")
+    expect(lab.button("Save run sheet")).to_be_hidden()  # there is no plan yet
 
     before = lab.slider_at("minutes free")
     lab.focus(lab.slider("minutes free"))
@@ -34,9 +33,14 @@ def test_a_plan_is_made_and_its_sheet_is_saved(lab_page, server, shot):
     sheet = (server.root / "notebooks" / "reports" / "runs_upright_shaft_1045.html").read_text(encoding="utf-8")
     assert "Wear eye protection" in sheet and "Run 1" in sheet and "1045 flat bar" in sheet
 
+    expect(said.last.get_by_role("link")).to_have_attribute(
+        "href", "/files/notebooks/reports/runs_upright_shaft_1045.html"
+    )
     lab.field("material").select_option("52100 ring blank, annealed")
     expect(said.first).to_have_text("The job has changed: plan the cuts again.")
     expect(panel.get_by_text("Before you cut", exact=True)).to_be_hidden()
+    expect(lab.button("Save run sheet")).to_be_hidden()
+    expect(said.last).to_have_text("")
     lab.button("Plan the cuts").click()
     expect(said.first).to_contain_text("Planning the cuts: done in")
     lab.field("work thickness").fill("thick")

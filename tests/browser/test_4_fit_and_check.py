@@ -56,8 +56,15 @@ def test_every_view_and_control(lab_page, shot):
     lab.field("work thickness").fill("")
     panel = lab.panel(lab.field("view"))
     expect(panel.get_by_role("status")).to_have_text(
-        'To mend:work thickness: empty; give one with its unit, as "3/4 in".'
+        'To mend:work thickness: empty; give one with its unit, as "40 mm".'
     )
+    expect(picture).to_be_hidden()  # no old picture under a slip
+    lab.field("work thickness").fill("700 mm")
+    expect(panel.get_by_role("status")).to_have_text(
+        'To mend:work thickness: "700 mm" is more than the throat of upright, 600 mm.'
+    )
+    lab.field("work thickness").fill("30 mm")
+    expect(picture).to_be_visible()
     words = "Minutes that one tooth of a typical band spends in the work. Marks: the bands, brought to this job."
     expect(picture).to_have_attribute("alt", words)
 

@@ -41,6 +41,12 @@ def test_wishes_are_followed_and_the_sheet_is_saved(lab_page, server, shot):
     sheet = server.root / "notebooks" / "reports" / "setup_upright_shaft_1045_60mm.html"
     assert "60 mm" in sheet.read_text(encoding="utf-8")
     lab.press("d", "d", "b")  # the button keeps its keys
+    with lab.page.expect_popup() as opened:
+        said.get_by_role("link", name="reports/setup_upright_shaft_1045_60mm.html").click()
+    expect(opened.value.locator("body")).to_contain_text("60 mm")
+    opened.value.close()
+    lab.field("goal").select_option("lowest cost")
+    expect(said).to_have_text("")  # what was saved is not what is shown now
     assert lab.cells() == cells
 
 
@@ -48,8 +54,11 @@ def test_what_cannot_be_had_is_not_yet(lab_page):
     lab = lab_page.opened(NOTEBOOK, "choose_setting(")
     said = lab.says()
     lab.field("band life at least").fill("90000000 cm2")
-    expect(said.first).to_contain_text("Not yet:no setting near those tried in shaft_1045 on upright holds every")
-    lab.button("Save setup sheet").click()
-    expect(said.last).to_have_text("To mend:There is no setting to save a sheet of; mend the entry above first.")
+    refused = "Not yet:no setting near those tried in shaft_1045 on upright holds a life of 90000000 cm²"
+    expect(said.first).to_contain_text(refused)
+    expect(lab.button("Save setup sheet")).to_be_hidden()
     lab.field("band life at least").fill("much")
     expect(said.first).to_contain_text('To mend:band life at least: "much" is not a')
+    expect(lab.button("Save setup sheet")).to_be_hidden()
+    lab.field("band life at least").fill("")
+    expect(lab.button("Save setup sheet")).to_be_visible()

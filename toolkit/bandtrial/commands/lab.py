@@ -14,8 +14,6 @@ from bandtrial.commands.errors import WrongUseError
 
 PACKAGE = Path(__file__).parents[1]
 FIRST = "1_starting_settings.ipynb"
-CALLED_IN = "BANDTRIAL_CALLED_IN"
-"""Variable with the folder in which `bandtrial lab` was called: notebooks look for a study there too."""
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -36,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
         print(line, file=sys.stderr)
     print(f"JupyterLab on {root}, for this machine only; Ctrl+C twice ends it", file=sys.stderr)
     command = server_command(root, args.port, args.no_browser, args.allow_root)
-    environment = server_environment() | {CALLED_IN: str(Path.cwd())}
+    environment = server_environment(root)
     sys.stderr.flush()
     if os.name == "posix":
         os.execve(command[0], command, environment)  # in our place: signals and Ctrl+C are the server's to answer
@@ -57,6 +55,7 @@ def server_command(root: Path, port: int, no_browser: bool, allow_root: bool = F
     command = [
         sys.executable, "-m", "jupyterlab",
         "--ServerApp.ip=127.0.0.1",
+        "--ServerApp.base_url=/",
         f"--ServerApp.port={port}",
         f"--ServerApp.root_dir={root}",
         f"--LabApp.default_url=/lab/tree/notebooks/{FIRST}",
@@ -67,10 +66,12 @@ def server_command(root: Path, port: int, no_browser: bool, allow_root: bool = F
     return command + ["--no-browser"] * no_browser + ["--allow-root"] * allow_root
 
 
-def server_environment() -> dict[str, str]:
-    """This environment, with `lab_config` beside the user's own settings: no question about news; every cell is drawn
-    at once, and panels answer in the kernel's one thread, where the stop button reaches them.
+def server_environment(root: Path) -> dict[str, str]:
+    """This environment, with where studies and saved files are found (`panels/places.py`), and `lab_config` beside
+    the user's own settings: no question about news; every cell is drawn at once, and panels answer in the kernel's one
+    thread, where the stop button reaches them.
     """
     own = str(PACKAGE / "lab_config")
     path = os.pathsep.join(filter(None, [own, os.environ.get("JUPYTER_CONFIG_PATH", "")]))
-    return os.environ | {"JUPYTER_CONFIG_PATH": path}
+    where = {"BANDTRIAL_LAB_ROOT": str(root), "BANDTRIAL_CALLED_IN": str(Path.cwd())}
+    return os.environ | where | {"JUPYTER_CONFIG_PATH": path}

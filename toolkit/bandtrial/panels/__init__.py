@@ -1,5 +1,6 @@
 """Controls for notebooks, one panel for each question; each is a function that returns one widget.
 
+`places`        where a study is found, and where a saved file can be opened
 `session`       plain errors, work that can be watched and stopped, a copy of a study to try things on
 `starting`      published starting settings as material, thickness, edge and coolant are chosen
 `log_form`      a form that checks each cut while it is typed and saves it at once
@@ -12,6 +13,7 @@
 
 from bandtrial.panels.fit_views import check_fit
 from bandtrial.panels.log_form import log_cuts
+from bandtrial.panels.places import study_folder
 from bandtrial.panels.service_watch import watch_bands
 from bandtrial.panels.session import main_job, plain_errors, practice_copy, working
 from bandtrial.panels.setting_choice import choose_setting
@@ -29,6 +31,7 @@ __all__ = [
     "plan_trials",
     "practice_copy",
     "starting_settings",
+    "study_folder",
     "watch_bands",
     "working",
 ]

@@ -7,14 +7,22 @@ import html
 import math
 import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 import ipywidgets as widgets
 from IPython.display import display
 
 from bandtrial.panels.keyguard import keep_keys
+from bandtrial.panels.places import address
 
 LABELS = {"description_width": "9.5rem"}
+EXAMPLES = {
+    "thickness": {"us": "3/4 in", "metric": "40 mm"},
+    "deviation": {"us": "0.01 in", "metric": "0.2 mm"},
+    "area": {"us": "6000 in2", "metric": "40000 cm2"},
+}
+"""What may be typed, in each system of units."""
 
 
 def _wide() -> widgets.Layout:
@@ -43,6 +51,12 @@ class Says(widgets.HTML):
 
     def note(self, text: str = "") -> None:
         self.value = f"<div>{html.escape(text)}</div>" if text else ""
+
+    def saved(self, file: str | Path, then: str) -> None:
+        """A file that was saved, as a link where the browser can open it, and what to do with it."""
+        name, at = html.escape(str(file)), address(file)
+        link = f"<a href='{at}' target='_blank' style='text-decoration:underline'>{name}</a>" if at else name
+        self.value = f"<div>Saved {link}; {html.escape(then)}</div>"
 
     def problems(self, texts: Iterable[object], look_again: Iterable[object] = ()) -> None:
         """What has to be mended, and what may be right but is worth a second look."""
@@ -128,6 +142,26 @@ def button(label: str, tooltip: str = "", main: bool = False) -> widgets.Button:
     )
 
 
+def show(widget: widgets.Widget, there: bool) -> None:
+    """Show a part of a panel, or take it away, place and all."""
+    widget.layout.display = None if there else "none"
+
+
+def thickness_of(box: widgets.Text, machine: Any, system: str) -> float:
+    """The work thickness typed into a box [mm]; ValueError where it is empty or does not fit under the machine's
+    guide.
+    """
+    from bandtrial import units
+
+    thickness = read(box, "length")
+    if thickness is None:
+        raise ValueError(f'{box.description}: empty; give one with its unit, as "{EXAMPLES["thickness"][system]}".')
+    if thickness > machine.throat and not math.isclose(thickness, machine.throat, rel_tol=1e-3):  # as `check` asks
+        throat = units.show(machine.throat, "length", system)
+        raise ValueError(f'{box.description}: "{box.value.strip()}" is more than the throat of {machine.id}, {throat}.')
+    return thickness
+
+
 def read(box: widgets.Text, kind: str, unit: str | None = None) -> float | None:
     """The quantity typed into a box, inside unit; None if empty. UnitError names the box."""
     from bandtrial import units
@@ -165,6 +199,5 @@ def cautions() -> widgets.HTML:
 
     items = "".join(f"<li>{html.escape(text)}</li>" for text in CAUTIONS)
     style = "border:1px solid #888;padding:.3rem .8rem;margin:.4rem 0;line-height:1.35"
-    return widgets.HTML(
-        f"<div style='{style}'><b>Before you cut</b><ul style='margin:.2rem 0'>{items}</ul></div>"
-    )
+    head = "<summary style='cursor:pointer'><b>Before you cut</b></summary>"
+    return widgets.HTML(f"<details open style='{style}'>{head}<ul style='margin:.2rem 0'>{items}</ul></details>")

@@ -53,8 +53,13 @@ class CheckFit(base.Panel):
     def update(self) -> None:
         draw, names = self.views[self.view.value]
         for name, control in self.controls.items():
-            control.layout.display = None if name in names else "none"
-        self.picture.draw(draw)
+            base.show(control, name in names)
+        drawn = False
+        try:
+            self.picture.draw(draw)
+            drawn = True
+        finally:
+            base.show(self.picture, drawn)
 
     def signals(self, ax):
         if not self.fit.signals:
@@ -64,9 +69,7 @@ class CheckFit(base.Panel):
 
     def life(self, ax):
         c = {name: control.value for name, control in self.controls.items()}
-        thickness = base.read(self.controls["thickness"], "length")
-        if thickness is None:
-            raise ValueError('work thickness: empty; give one with its unit, as "3/4 in".')
+        thickness = base.thickness_of(self.controls["thickness"], self.study.machines[c["machine"]], self.study.units)
         names = {name: c[name] for name in ("machine", "stock", "material")}
         group, edge = self.study.materials[c["material"]].group, self.study.band_stock[c["stock"]].edge
         start = speed_range(group, thickness, edge)

@@ -36,7 +36,7 @@ class LogCuts(base.Panel):
         self.fields.on_change(base.guarded(self.says, self.check))
         self.fields.band.observe(base.guarded(self.says, self.show_band), "value")
         entry = (self.fields, self.says, widgets.HBox([self.save, self.undo]), self.done)
-        self.children = (*entry, self.picture, self.so_far, base.cautions())
+        self.children = (base.cautions(), *entry, self.picture, self.so_far)
         self.show_band()
 
     def reload(self) -> None:

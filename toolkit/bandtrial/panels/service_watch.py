@@ -13,7 +13,7 @@ from bandtrial.watch import charts, watch
 from bandtrial.watch.alarms import readings
 from bandtrial.wear.signals import in_words
 
-WEAR = "wear used by the bands in service"
+WEAR = "wear used, every band"
 WEAR_CAPTION = "At 1 a typical band is worn out; bars are the middle of what is likely, lines the 80 % interval."
 CHART_CAPTION = (
     "Every reading pushes the sum up or down by how far it lies from what the fit expects; beyond a dotted line the "
@@ -52,6 +52,7 @@ class WatchBands(base.Panel):
         base.guarded(self.says, self.draw)()
 
     def draw(self) -> None:
+        base.show(self.picture, self.chart.value is not None)
         if self.chart.value is None:  # nothing to choose from
             raise ValueError("No band is in service and no reading is logged: there is nothing to draw yet.")
         self.picture.margins.clear()  # each picture has labels of its own

@@ -24,14 +24,15 @@ class ChooseSetting(base.Panel):
         self.fit, self.study, self.folder = fit, study, Path(folder)
         self.recommendation: recommend.Recommendation | None = None
         hourly = study.costs["machine_and_labor_per_hour"]
+        deviation, area = (base.EXAMPLES[name][study.units] for name in ("deviation", "area"))
         self.controls = {
             "machine": base.choice("machine", list(study.machines), job["machine"]),
             "stock": base.choice("band stock", list(study.band_stock), job["stock"]),
             "material": base.choice("material", base.named(study.materials), job["material"]),
             "thickness": base.text("work thickness", job["thickness"]),
             "goal": base.choice("goal", [(goal.replace("-", " "), goal) for goal in GOALS]),
-            "deviation": base.text("deviation at most", hint='as "0.2 mm", or empty'),
-            "life": base.text("band life at least", hint='as "40000 cm2", or empty'),
+            "deviation": base.text("deviation at most", hint=f'as "{deviation}", or empty'),
+            "life": base.text("band life at least", hint=f'as "{area}", or empty'),
             "hourly": base.slider(f"an hour costs [{study.currency}]", 0, 4 * hourly, hourly / 20, hourly),
         }
         self.says, self.saved = base.Says(), base.Says()
@@ -42,7 +43,7 @@ class ChooseSetting(base.Panel):
         top = widgets.HBox([widgets.VBox(list(self.controls.values())), self.summary])
         top.layout.flex_flow = "row wrap"
         save = widgets.HBox([self.save, self.saved])
-        super().__init__([top, self.says, save, self.picture, base.cautions(), self.answer])
+        super().__init__([base.cautions(), top, self.says, save, self.picture, self.answer])
         update = base.guarded(self.says, self.update)
         for control in self.controls.values():
             control.observe(update, "value")
@@ -50,7 +51,8 @@ class ChooseSetting(base.Panel):
         update()
 
     def update(self) -> None:
-        """Show the new answer in one go; where there is none, no old one stays."""
+        """Show the new answer in one go; where there is none, no old one stays, and nothing can be saved."""
+        self.saved.note()
         try:
             found = self.find()
         except recommend.NotYet as no:
@@ -62,22 +64,22 @@ class ChooseSetting(base.Panel):
             raise
         self.recommendation = found
         self.answer.value = base.table(("", "value", "note"), found.fields(), "Recommendation, limits and evidence")
-        short = [line[:2] for line in found.fields() if line[0] in SUMMARY]
-        self.summary.value = base.table(("", ""), [*short, ("before you cut", "read the cautions below the plot")])
+        self.summary.value = base.table(("", ""), [line[:2] for line in found.fields() if line[0] in SUMMARY])
         self.picture.draw(lambda ax: draw_curve(ax, found))
-        self.picture.layout.display = None
+        base.show(self.picture, True)
+        base.show(self.save, True)
 
     def clear(self) -> None:
         self.recommendation = None
         self.answer.value = self.summary.value = ""
-        self.picture.layout.display = "none"
+        base.show(self.picture, False)
+        base.show(self.save, False)
 
     def find(self) -> recommend.Recommendation:
         """The recommendation for what the controls say; NotYet or ValueError where there is none."""
         c = {name: control.value for name, control in self.controls.items()}
-        thickness = base.read(self.controls["thickness"], "length")
-        if thickness is None:
-            raise ValueError('work thickness: empty; give one with its unit, as "40 mm".')
+        machine = self.study.machines[c["machine"]]
+        thickness = base.thickness_of(self.controls["thickness"], machine, self.study.units)
         costs = self.study.costs | {"machine_and_labor_per_hour": c["hourly"]}
         return recommend.recommend(
             self.fit,
@@ -100,7 +102,7 @@ class ChooseSetting(base.Panel):
         name = file_name(f"setup_{job.machine.id}_{job.material.id}_{thickness}", ".html")
         make_folder(self.folder)
         out = report.write_sheet(self.recommendation, self.study, self.folder / name, fit=self.fit)
-        self.saved.note(f"Saved {out}; print it for the machine.")
+        self.saved.saved(out, "print it for the machine.")
 
 
 def draw_curve(ax, found: recommend.Recommendation):

@@ -39,15 +39,24 @@ class StartingSettings(base.Panel):
         update()
 
     def update(self) -> None:
-        system = self.system.value
+        """Show the new start in one go; where there is none, no old one stays."""
         self.start = None
+        try:
+            self.show()
+        finally:
+            base.show(self.picture, self.start is not None)
+            if self.start is None:
+                self.answer.value = ""
+
+    def show(self) -> None:
+        system = self.system.value
         thickness = base.read(self.thickness, "length")
         if thickness is None:
             self.says.note('Give the work thickness with its unit, as "5/8 in".')
             return
         start = published.start(self.material.value, thickness, self.edge.value, self.coolant.value, system=system)
-        self.start, self.answer.value = start, base.spaced(start._repr_html_())
         self.picture.draw(lambda axes: self.paint(axes, start.settings))
+        self.start, self.answer.value = start, base.spaced(start._repr_html_())
 
     def paint(self, axes, settings) -> None:
         system = self.system.value

@@ -31,6 +31,7 @@ class ImportTable(base.Panel):
         """Read the chosen file and match its columns by name."""
         if not self.file.value:
             return
+        self.clear()
         self.study = study.open_study(self.folder)
         self.desk = draft.Desk(self.folder, self.study)
         chosen = self.file.value[0]
@@ -38,6 +39,11 @@ class ImportTable(base.Panel):
         self.choices = [self._choice(head, column) for head, column in self._matches()]
         self.columns.children = [widgets.HBox(pair) for pair in self.choices]
         self.check()
+
+    def clear(self) -> None:
+        """What belongs to a table that is no longer the one to add goes."""
+        self.columns.children, self.preview.value = (), ""
+        base.show(self.add, False)
 
     def _matches(self):
         return zip(self.table.heads, matching.match(self.table.heads), strict=True)
@@ -60,6 +66,8 @@ class ImportTable(base.Panel):
 
     def check(self) -> None:
         """Read all rows as they would be added, and list every problem with the row of the chosen file."""
+        self.preview.value = ""
+        base.show(self.add, False)
         columns = [None if which.value == LEAVE_OUT else which.value for which, _ in self.choices]
         twice = {name for name in columns if name and columns.count(name) > 1}
         if twice:
@@ -92,7 +100,7 @@ class ImportTable(base.Panel):
         except StudyError as error:
             self.says.problems(error.problems)
             return
-        self.columns.children, self.preview.value, self.add.layout.display = (), "", "none"
+        self.clear()
         self.says.note(f"{added} cuts are in the log of {self.folder}.")
 
 

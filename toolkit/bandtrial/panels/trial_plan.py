@@ -31,14 +31,13 @@ class TrialPlan(base.Panel):
         }
         self.says, self.saved = base.Says(), base.Says()
         self.picture = Picture(CAPTION, 7.2, 3.4)
-        self.picture.layout.display = "none"
         self.answer, self.cautions = widgets.HTML(), base.cautions()
-        self.cautions.layout.display = "none"
         self.go = base.button("Plan the cuts", "work out which cuts are worth making", main=True)
         self.save = base.button("Save run sheet", "write the run sheet of this plan")
         buttons = widgets.HBox([self.go, self.save])
         plan = (self.cautions, self.answer, self.picture)
         super().__init__([*self.controls.values(), buttons, self.says, self.saved, *plan])
+        self.shown(False)
         for control in self.controls.values():
             control.observe(base.guarded(self.says, self.changed), "value")
         self.go.on_click(base.guarded(self.says, self.make))
@@ -47,15 +46,24 @@ class TrialPlan(base.Panel):
     def changed(self) -> None:
         """A plan is for one job: with another one it goes, until it is planned again."""
         if self.plan is not None:
-            self.plan, self.answer.value = None, ""
-            self.picture.layout.display = self.cautions.layout.display = "none"
+            self.clear()
             self.says.note("The job has changed: plan the cuts again.")
 
+    def clear(self) -> None:
+        self.plan, self.answer.value = None, ""
+        self.saved.note()
+        self.shown(False)
+
+    def shown(self, there: bool) -> None:
+        """Show what belongs to a plan, or take it away: its cautions, its picture, the button that saves it."""
+        for part in (self.cautions, self.picture, self.save):
+            base.show(part, there)
+
     def make(self) -> None:
-        thickness = base.read(self.controls["thickness"], "length")
-        if thickness is None:
-            raise ValueError('work thickness: empty; give one with its unit, as "40 mm".')
+        self.clear()
         machine, stock, material = (self.controls[name].value for name in ("machine", "stock", "material"))
+        one = self.study.machines[machine]
+        thickness = base.thickness_of(self.controls["thickness"], one, self.study.units)
         minutes = self.controls["minutes"].value
         try:
             with ticking(self.says, "Planning the cuts"):
@@ -67,7 +75,7 @@ class TrialPlan(base.Panel):
         self.answer.value = base.table(("", "what to set", "why"), plan.fields(), "Trial cuts to make next")
         cuts = cut_table(self.study) if self.fit is None else self.fit.data
         self.picture.draw(lambda ax: plans.runs(ax, cuts, plan, self.study.units))
-        self.picture.layout.display = self.cautions.layout.display = None
+        self.shown(True)
 
     def save_sheet(self) -> None:
         if self.plan is None:
@@ -76,7 +84,7 @@ class TrialPlan(base.Panel):
         make_folder(self.folder)
         name = file_name(f"runs_{self.plan.job.machine.id}_{self.plan.job.material.id}", ".html")
         out = write_run_sheet(self.plan, self.study, self.folder / name)
-        self.saved.note(f"Saved {out}; print it for the machine.")
+        self.saved.saved(out, "print it for the machine.")
 
 
 def plan_trials(fit, study, machine: str | None = None, stock: str | None = None, material: str | None = None,

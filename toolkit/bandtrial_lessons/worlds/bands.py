@@ -29,6 +29,7 @@ class Band:
     wear: float = 0.0
     chip_wear: float = 0.0
     excess: float = -np.inf
+    slowed: float = ends.NEVER
     run: float = 0.0
     """How far it has run [mm]."""
     strayed: dict[str, float] = field(default_factory=dict)
@@ -73,7 +74,7 @@ def cut(physics: Physics, rng: np.random.Generator, band: Band, work: Work, indi
     minutes = travel / feed_rate
     contact = pieces * minutes * work.thickness / sheet.band_length
     rate = float(physics.wear_rate(x * one, h * one, work.thickness, work.metal)[0, 0]) * np.exp(band.rate)
-    share = _wear(physics, band, work, x, h, contact * rate, 1000 * V * minutes * pieces)
+    share = _wear(physics, band, work, x, h, feed, contact * rate, 1000 * V * minutes * pieces)
     W = band.wear * one
     power = float(physics.power(V, h * one, W, work.thickness, work.force, work.metal)[0, 0])
     dev = float(physics.deviation(x, h * one, W, work.thickness)[0, 0])
@@ -85,30 +86,33 @@ def cut(physics: Physics, rng: np.random.Generator, band: Band, work: Work, indi
     return Cut(V, h, feed_rate, minutes * float(np.exp(timed)), share, read["power"], read["deviation"])
 
 
-def _wear(physics: Physics, band: Band, work: Work, x: float, h: float, wear: float, way: float) -> float:
+def _wear(physics: Physics, band: Band, work: Work, x: float, h: float, feed: float, wear: float,
+          way: float) -> float:  # fmt: skip
     """Let the band wear by `wear` and run `way` mm; the share of it after which it ended (1 if not)."""
-    before = _log_left(physics, band, work, x, h, 0.0, way, wear)
-    after = _log_left(physics, band, work, x, h, 1.0, way, wear)
+    before = _log_left(physics, band, work, x, h, feed, 0.0, way, wear)
+    after = _log_left(physics, band, work, x, h, feed, 1.0, way, wear)
     share = 1.0
     if np.any(after < np.log([band.luck, band.break_luck])):
         steps = np.linspace(0, 1, 101)
-        left = np.array([_log_left(physics, band, work, x, h, s, way, wear) for s in steps])
+        left = np.array([_log_left(physics, band, work, x, h, feed, s, way, wear) for s in steps])
         gone = left < np.log([band.luck, band.break_luck])
         first = [steps[np.argmax(g)] if g.any() else np.inf for g in gone.T]
         share = float(max(min(first), 0.01))
         by_deviation = bool(band.luck > 0 and _excess(physics, band, work, x, h, share, wear) >= -0.25)
-        band.end = ends.end_word(physics, first[1] <= first[0], by_deviation)
+        slow = _slowed(physics, band, work, feed, share, wear) >= -0.25
+        band.end = ends.end_word(physics, first[1] <= first[0], by_deviation, slow)
     assert np.all(before >= after - 1e-9)
     c = physics.shaped(1)
     middle = band.wear + 0.5 * share * wear
     band.chip_wear += 2 * middle * share * wear * float(ends.chip_hazard(c, np.full((1, 1), h))[0, 0])
     band.excess = max(band.excess, _excess(physics, band, work, x, h, share, wear))
+    band.slowed = max(band.slowed, _slowed(physics, band, work, feed, share, wear))
     band.wear += share * wear
     band.run += share * way
     return share
 
 
-def _log_left(physics: Physics, band: Band, work: Work, x: float, h: float, share: float, way: float,
+def _log_left(physics: Physics, band: Band, work: Work, x: float, h: float, feed: float, share: float, way: float,
               wear: float) -> Any:  # fmt: skip
     """Log survival (wear, breaks) after a share of what is to come."""
     c = physics.shaped(1)
@@ -117,7 +121,8 @@ def _log_left(physics: Physics, band: Band, work: Work, x: float, h: float, shar
     chip_wear = band.chip_wear + 2 * middle * share * wear * chip
     excess = max(band.excess, _excess(physics, band, work, x, h, share, wear))
     turns = 2 * (band.run + share * way) / physics.sheet.band_length
-    worn = ends.log_left(c, W, chip_wear, excess)[0, 0]
+    slowed = max(band.slowed, _slowed(physics, band, work, feed, share, wear))
+    worn = ends.log_left(c, W, chip_wear, excess, slowed)[0, 0]
     return np.array([worn, -ends.break_hazard(c, np.full((1, 1), turns))[0, 0]])
 
 
@@ -126,6 +131,14 @@ def _excess(physics: Physics, band: Band, work: Work, x: float, h: float, share:
     W = np.full((1, 1), band.wear + share * wear)
     dev = float(physics.deviation(x, np.full((1, 1), h), W, work.thickness)[0, 0])
     return float(np.log(dev / physics.deviation_limit()[0]) + band.level["deviation"])
+
+
+def _slowed(physics: Physics, band: Band, work: Work, feed: float, share: float, wear: float) -> float:
+    """`Physics.slowed` after a share of what is to come; NEVER where no force is set."""
+    if not physics.sheet.force_set:
+        return ends.NEVER
+    W = np.full((1, 1), band.wear + share * wear)
+    return float(physics.slowed(np.full((1, 1), feed), W, work.thickness, work.force, work.metal)[0, 0])
 
 
 def _error(c: dict[str, float], rng: np.random.Generator, band: Band, signal: str, spread: float) -> float:

@@ -7,6 +7,7 @@
     chipping    H = a int 2 W (h/10 um)^q dW         z = log(W/1.3) / 0.12
     deviation   H = (W/1.3)^3                        z = log(deviation / limit) / 0.1 of its greatest so far
 
+At a set force a second threshold, z = log(0.15 x new chip / chip) / 0.1: a band that cuts no more is taken off as dull.
 Breaks are apart: exp(-(cycles/scale)^shape).
 """
 
@@ -42,11 +43,12 @@ def threshold(c: dict[str, Any], W: Any, log_excess: Any, spread: Any = EYE) -> 
     return np.maximum(np.where(form == 3, log_excess / spread, z), NEVER)
 
 
-def log_left(c: dict[str, Any], W: Any, chip_wear: Any, log_excess: Any, spread: Any = EYE) -> Any:
-    """log S of the module's equation."""
+def log_left(c: dict[str, Any], W: Any, chip_wear: Any, log_excess: Any, slowed: Any, spread: Any = EYE) -> Any:
+    """log S of the module's equation; slowed: of `Physics.slowed`, NEVER where no force is set."""
     from scipy.special import log_ndtr
 
-    return -hazard(c, W, chip_wear) + log_ndtr(-threshold(c, W, log_excess, spread))
+    left = -hazard(c, W, chip_wear) + log_ndtr(-threshold(c, W, log_excess, spread))
+    return left + log_ndtr(-np.maximum(slowed / EYE, NEVER)) if np.any(slowed > NEVER) else left
 
 
 def break_hazard(c: dict[str, Any], cycles: Any) -> Any:
@@ -59,9 +61,9 @@ def chip_hazard(c: dict[str, Any], h: Any) -> Any:
     return (h / H0) ** c["hazard_chip"]
 
 
-def end_word(physics: Physics, broken: bool, by_deviation: bool) -> str:
+def end_word(physics: Physics, broken: bool, by_deviation: bool, slow: bool) -> str:
     """How a world's first band end is written down."""
     form = int(physics.constants["end_form"][0])
     if broken:
         return "broken"
-    return "dull" if form == 3 and not by_deviation else ENDS[form]
+    return "dull" if slow or (form == 3 and not by_deviation) else ENDS[form]

@@ -52,8 +52,9 @@ def log_likelihood(u: Array, log: Log, sheet: Sheet) -> Array:
     step = step * log.minutes * log.thickness / sheet.band_length
     W = _within(step, log)
     before = np.maximum(W - step, 0.0)
-    total, h_model = np.zeros(len(u)), h
+    total, h_model, slowed = np.zeros(len(u)), h, np.full_like(W, ends.NEVER)
     if sheet.force_set:
+        slowed = physics.slowed(log.feed_force[None], W, log.thickness, log.guess, log.metal)
         h_model = physics.chip_at_force(log.feed_force[None], before, log.thickness, log.guess, log.metal)
         total = total + _readings(np.log(h_model / h), c["time_noise"], c, log)
     dev = np.log(physics.deviation(x, h_model, W, log.thickness))
@@ -68,7 +69,7 @@ def log_likelihood(u: Array, log: Log, sheet: Sheet) -> Array:
     chip_wear = _within(step * (W + before) * ends.chip_hazard(c, h_model), log)
     excess = dev - np.log(physics.deviation_limit())[:, None] + level["deviation"][:, log.band]
     turns = _within(2000 * V * log.minutes / sheet.band_length, log)
-    total = total + _ends(c, log, W, before, chip_wear, excess, turns)
+    total = total + _ends(c, log, W, before, chip_wear, _worst(excess, log), _worst(slowed, log), turns)
     return np.where(np.isfinite(total), total, -1e9)
 
 
@@ -97,15 +98,20 @@ def _readings(error: Any, spread: Any, c: dict[str, Any], log: Log, rho: Any = 0
     return np.where(known, density, 0.0).sum(axis=1)
 
 
-def _ends(c: dict[str, Any], log: Log, W: Any, before: Any, chip_wear: Any, excess: Any, turns: Any) -> Any:
+def _worst(values: Any, log: Log) -> Any:
+    """Greatest so far of each band's rows (N, R)."""
+    bands = zip(log.first, log.last, strict=True)
+    return np.concatenate([np.maximum.accumulate(values[:, a : b + 1], axis=1) for a, b in bands], axis=1)
+
+
+def _ends(c: dict[str, Any], log: Log, W: Any, before: Any, chip_wear: Any, worst: Any, slowest: Any,
+          turns: Any) -> Any:  # fmt: skip
     """Log likelihood (N,) of how the bands ended, or did not."""
-    worst = np.concatenate([np.maximum.accumulate(excess[:, a : b + 1], axis=1)
-                            for a, b in zip(log.first, log.last, strict=True)], axis=1)  # fmt: skip
     at, single = log.last, log.last == log.first
     old = np.maximum(at - 1, log.first)
 
     def left(i: Any, wear: Any) -> Any:
-        return ends.log_left(c, wear, chip_wear[:, i], worst[:, i])
+        return ends.log_left(c, wear, chip_wear[:, i], worst[:, i], slowest[:, i])
 
     now, breaks = left(at, W[:, at]), ends.break_hazard(c, turns[:, at])
     past = np.where(single, 0.0, left(old, before[:, at]))
@@ -120,6 +126,7 @@ def _ends(c: dict[str, Any], log: Log, W: Any, before: Any, chip_wear: Any, exce
         elif end == "broken":
             total = total + broken[:, i]
         else:
-            may = {"stripped": form[:, i] == 2, "crooked": form[:, i] == 3}.get(end, form[:, i] != 2)
+            slow = slowest[:, log.last[i]] > -0.4
+            may = {"stripped": form[:, i] == 2, "crooked": form[:, i] == 3}.get(end, (form[:, i] != 2) | slow)
             total = total + np.where(may, worn[:, i], NOT_SO)
     return total

@@ -84,7 +84,7 @@ def _some(physics: Physics, indicated: Array, feed: Array, ages: Any) -> LongRun
     minutes_per_wear = sheet.band_length / sheet.thickness / rate
     Z = h * V[:, :, None] / sheet.spacing * sheet.thickness / 100 / rate_minutes
     area, minutes = _sum(minutes_per_wear * Z), _sum(minutes_per_wear)
-    left = _left(physics, x, h)
+    left = _left(physics, x, h, feed)
     if ages is None:
         one = np.array([np.interp(1.0, WEAR, a) for a in np.median(area, axis=0)])
         ages = AGES * one[:, None]
@@ -101,13 +101,16 @@ def _wear_and_time(physics: Physics, x: Any, h: Any) -> tuple[Any, Any]:
     return wear / slower, slower
 
 
-def _left(physics: Physics, x: Any, h: Any) -> Any:
+def _left(physics: Physics, x: Any, h: Any, feed: Array) -> Any:
     """Share of bands (N, n, K) that wear has left at WEAR."""
     c, W = physics.shaped(2), WEAR[None, None, :]
     dev = np.maximum.accumulate(physics.deviation(x, h, W, physics.sheet.thickness), axis=2)
     excess = np.log(dev / physics.deviation_limit()[:, None, None])
     chip_wear = _sum(2 * W * ends.chip_hazard(c, h))
-    return np.exp(ends.log_left(c, W, chip_wear, excess, np.hypot(ends.EYE, c["deviation_band"])))
+    slowed: Any = ends.NEVER
+    if physics.sheet.force_set:
+        slowed = physics.slowed(feed[None, :, None], W, physics.sheet.thickness, physics.sheet.job.force)
+    return np.exp(ends.log_left(c, W, chip_wear, excess, slowed, np.hypot(ends.EYE, c["deviation_band"])))
 
 
 def _sum(rate: Any) -> Any:

@@ -21,6 +21,8 @@ from bandtrial_lessons.worlds.latent import Array
 from bandtrial_lessons.worlds.laws import CONSTANTS
 from bandtrial_lessons.worlds.sheet import Sheet
 
+SLOW = 0.15
+"""Share of a new band's chip under which a band at a set force is taken off: it cuts no more."""
 LEAST_CHIP = 0.3
 """What a set force still cuts where the edge takes all of it [um]."""
 
@@ -91,6 +93,11 @@ class Physics:
         u = (tooth / full - e - g * s) / (1 - e + g * (1 - s))
         least = (LEAST_CHIP / H0) ** c["chip_exponent"]
         return np.maximum(H0 * np.maximum(u, least) ** (1 / c["chip_exponent"]), LEAST_CHIP)
+
+    def slowed(self, feed_force: Any, W: Any, L: Any, guess: Any, metal: Any = 0) -> Any:
+        """Log of SLOW times a new band's chip load over that at wear W, at a set force: above 0 it cuts no more."""
+        new = self.chip_at_force(feed_force, np.zeros_like(W), L, guess, metal)
+        return np.log(SLOW * new / self.chip_at_force(feed_force, W, L, guess, metal))
 
     def power(self, V: Any, h: Any, W: Any, L: Any, guess: Any, metal: Any = 0) -> Any:
         """Motor power [W] above idle at true speed V [m/min]."""

@@ -51,8 +51,6 @@ def only_writer(folder: Path, file: str) -> Iterator[Path]:
             clear_spares(keep / f"{file}.{what}")
         yield keep
     finally:
-        with suppress(OSError):
-            holder.unlink()
         lock.release()
 
 
@@ -60,14 +58,18 @@ def _no_links(keep: Path, file: str) -> None:
     """What is kept is never written through a link: it may lead to a file of somebody else."""
     for what in _KEPT:
         path = keep / f"{file}.{what}"
-        if os.path.lexists(path) and not plain_file(path):
+        with suppress(FileNotFoundError):
+            if plain_file(path):
+                continue
             name = f"{journal.FOLDER}/{path.name}"
             raise refuse(name, "is a link, or no file, and is not written to; nothing was saved. Delete it and save "
                          "again")  # fmt: skip
 
 
 def _sign(holder: Path) -> None:
-    """Say who has the lock. It only helps those who wait: where it can't be written, the cut still is."""
+    """Say who has the lock, in place of who had it before. It only helps those who wait: where it can't be written,
+    the cut still is.
+    """
     since = datetime.now().isoformat(" ", timespec="seconds")
     with suppress(OSError):
         handle = open_to_append(holder, follow=False, new=True)
