@@ -3,7 +3,7 @@
     .venv/bin/python .ci/licences.py [--names]
 
 Walks the requirements from bandtrial down. Without --names: one line a licence with its packages, as it stands in
-DEVELOPERS.md; with it: one line a package, its version and licence. Fails where a package names no licence.
+toolkit/LICENCES.md; with it: one line a package, its version and licence. Fails where a package names no licence.
 """
 
 import re
