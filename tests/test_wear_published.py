@@ -7,7 +7,6 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from bandtrial.wear.design import Design
 from bandtrial.wear.fit import fit_rows
 from bandtrial.wear.rows import Rows
 
@@ -15,21 +14,8 @@ CHECKS = Path(__file__).parent / "data" / "checks"
 FOUR_FIGURES = 5e-4        # "to 4 figures": relative half unit of the fourth figure
 
 
-def life_rows(time, failed, covariates=None):
-    """Rows of bands with one cut each: contact minutes `time`, log tau = log_scale + sum c_k * covariate_k."""
-    time = np.asarray(time, float)
-    n = len(time)
-    columns, parts = ["log_scale"], [np.ones(n)]
-    for name, x in (covariates or {}).items():
-        columns.append(name)
-        parts.append(np.asarray(x, float))
-    return Rows(time, np.full(n, 0.5), Design(np.column_stack(parts), tuple(columns)), np.arange(n), np.arange(n),
-                np.asarray(failed, bool), tuple(f"B{i}" for i in range(n)),
-                {"material": ["m"], "machine": ["s"], "stock": ["b"], "coolant": [], "edge": ["bimetal"]})
-
-
 def fit_life(time, failed, covariates=None):
-    fitted = fit_rows(life_rows(time, failed, covariates), priors=False, draws=10)
+    fitted = fit_rows(Rows.of_lives(time, failed, covariates), priors=False, draws=10)
     layout, mode = fitted.layout, fitted.mode
     errors = np.sqrt(np.diag(np.linalg.inv(mode.precision)))
     assert mode.converged

@@ -201,6 +201,27 @@ class Fit:
         """Table of the cuts left out, with the reason."""
         return summary.left_out(self._cuts, self.data)
 
+    @cached_property
+    def draws(self):
+        """Table of the draws, a column a parameter on the scale that people use: a row for each draw."""
+        return summary.draws(self)
+
+    def predict(self, settings):
+        """What a table of settings gives: `settings` with the columns band_speed [m/min], chip_load [um],
+        work_thickness [mm], material, machine, stock, and coolant (flood if not there).
+
+        Returns a table with its index: life_low, life, life_high: contact minutes that a typical band lasts (80 %
+        interval and median); and for each signal logged on that machine's kind of feed NAME_low, NAME, NAME_high at
+        the wear_used of the row (0 if not there), in the unit of its column. Raises KeyError for a column or a name
+        that the study has not.
+        """
+        return summary.predicted(self, settings)
+
+    def to_inference_data(self):
+        """The draws as an ArviZ InferenceData (pip install 'bandtrial[arviz]'): posterior by parameter, and the band
+        effects by band; ImportError, in words, where ArviZ is not there."""
+        return summary.inference_data(self)
+
     def thinned(self, n):
         """The same fit with at most `n` of its draws, taken evenly: for answers that need speed."""
         if n >= self.n_draws:

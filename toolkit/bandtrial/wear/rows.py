@@ -68,6 +68,27 @@ class Rows:
         """Last row of each band (m,)."""
         return np.append(self.heads[1:], len(self.contact)) - 1
 
+    @classmethod
+    def of_lives(cls, time, ended, covariates=None):
+        """Rows of a life table: each unit a band of one cut, `time` (n,) its contact minutes, `ended` (n,) whether it
+        ended by wear; log tau = log_scale + sum c_k covariate_k, `covariates` {name: (n,)}.
+
+        Fitted with `fit_rows(..., priors=False)` it is the Weibull accelerated-life regression of the textbooks."""
+        time = np.asarray(time, float)
+        n, covariates = len(time), covariates or {}
+        design = Design(np.column_stack([np.ones(n), *covariates.values()]), ("log_scale", *covariates))
+        levels = {"material": ["m"], "machine": ["s"], "stock": ["b"], "coolant": [], "edge": ["bimetal"]}
+        return cls(
+            time,
+            np.full(n, 0.5),
+            design,
+            np.arange(n),
+            np.arange(n),
+            np.asarray(ended, bool),
+            tuple(f"B{i}" for i in range(n)),
+            levels,
+        )
+
     def of_bands(self, keep):
         """The same study with only the bands `keep` (indices, rising)."""
         ends = np.append(self.heads[1:], len(self.contact))

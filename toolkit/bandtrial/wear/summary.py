@@ -10,6 +10,7 @@ import pandas as pd
 
 from .density import Density
 from .layout import prior
+from .signals import BY_FEED
 from .terms import NU
 
 LEVEL = 0.8  # of every interval shown
@@ -282,3 +283,55 @@ def to_json(fit):
         "n_censored": fit.n_censored,
         "diagnostics": diagnostics(fit),
     }
+
+
+def draws(fit):
+    """Table of the draws (n_draws, parameters) on the scale that people use."""
+    columns = {p.name: p.value(fit.theta[:, i]) for i, p in enumerate(fit.layout.priors)}
+    columns["weibull_shape"] = fit.weibull_shape
+    if "speed_exponent" in columns:
+        columns["taylor_n"] = 1 / columns["speed_exponent"]
+    if fit.pooled:
+        columns |= {"break_cycles": fit.break_scale, "break_shape": fit.break_shape}
+    return pd.DataFrame(columns)
+
+
+def predicted(fit, settings):
+    """`Fit.predict`."""
+    out = pd.DataFrame(index=settings.index)
+    cells: dict[str, np.ndarray] = {}
+    groups = settings.assign(coolant=settings.get("coolant", "flood"))
+    for (material, machine, stock, coolant), part in groups.groupby(
+        ["material", "machine", "stock", "coolant"], sort=False
+    ):
+        names = {"material": material, "machine": machine, "stock": stock}
+        at = [part[name].to_numpy(float) for name in ("band_speed", "chip_load", "work_thickness")]
+        place = out.index.get_indexer(part.index)
+        _put(cells, "life", np.exp(fit.log_tau(*at, **names, coolant=coolant)), place, len(out))
+        used = part["wear_used"].to_numpy(float) if "wear_used" in part else np.zeros(len(part))
+        mode = "force" if fit.study.machines[machine].feed == "force" else "rate"
+        for signal in fit.signals:
+            if signal in BY_FEED[mode] and signal != "chip_load":
+                _put(cells, signal, fit.signal(signal, *at, **names, wear_used=used), place, len(out))
+    return out.assign(**cells)
+
+
+def _put(cells, name, values, place, n):
+    """Low, median and high of draws (n_draws, k) into the columns of `name` at rows `place`."""
+    low, middle, high = np.quantile(values, [0.5 - LEVEL / 2, 0.5, 0.5 + LEVEL / 2], axis=0)
+    for column, value in ((f"{name}_low", low), (name, middle), (f"{name}_high", high)):
+        cells.setdefault(column, np.full(n, np.nan))[place] = value
+
+
+def inference_data(fit):
+    """`Fit.to_inference_data`."""
+    try:
+        import arviz
+    except ImportError:
+        raise ImportError("The draws go to ArviZ, which is not installed: pip install 'bandtrial[arviz]'.") from None
+    table = draws(fit)
+    posterior = {name: table[name].to_numpy()[None] for name in table}
+    if fit.pooled and fit.drawn.method != "normal":
+        posterior["band_rate"] = band_rate_draws(fit)[None]
+    named = {"dims": {"band_rate": ["band"]}, "coords": {"band": list(fit.rows.bands)}}
+    return arviz.from_dict(posterior=posterior, **named)
