@@ -19,6 +19,7 @@ from bandtrial_lessons.instructor.tables import points_table, slips_table
 
 ROOT = Path(__file__).parents[2]
 NOTEBOOKS = ROOT / "notebooks" / "lessons"
+INSTRUCTORS = ROOT / "toolkit" / "bandtrial_lessons" / "instructor" / "keys"
 ROSTER = "student_id,last_name,first_name,email\nS01,Example,Bo,bo@example.org\nS02,Example,Cy,\nS03,Example,Di,\n"
 
 
@@ -204,7 +205,7 @@ def test_the_students_wheel_has_no_keys():
     """What is built leaves out the instructor's package; its notebooks and guide lie outside all that is packed."""
     built = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["hatch"]["build"]["targets"]
     assert "toolkit/bandtrial_lessons/instructor" in built["wheel"]["exclude"]
-    assert not list(NOTEBOOKS.rglob("instructor")) and (ROOT / "teaching" / "GUIDE.md").is_file()
+    assert not list(NOTEBOOKS.rglob("instructor")) and (INSTRUCTORS / "GUIDE.md").is_file()
     every = (ROOT / "toolkit" / "bandtrial_lessons").rglob("*.py")
     for file in (file for file in every if "instructor" not in file.parts):
         text = file.read_text(encoding="utf-8")
@@ -215,7 +216,7 @@ def test_the_students_wheel_has_no_keys():
 def test_instructors_notebooks_are_made_from_the_students(file):
     """Prose, cells and questions in the same order; made by `python -m bandtrial_lessons.instructor notebooks`."""
     made = instructor_version(nbformat.read(file, as_version=4))
-    stored = nbformat.read(ROOT / "teaching" / file.name, as_version=4)
+    stored = nbformat.read(INSTRUCTORS / file.name, as_version=4)
     assert [c.source for c in stored.cells] == [c.source for c in made.cells]
     number = int(file.stem.split("_")[1])
     lesson = lessons.begin(number, "Ada Example", folder=None)

@@ -1,3 +1,3 @@
 """bandtrial: trial cuts on metal-cutting band machines, turned into settings with honest uncertainty."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"

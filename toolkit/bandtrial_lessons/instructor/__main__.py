@@ -4,7 +4,7 @@
     python -m bandtrial_lessons.instructor codes CLASS.json
     python -m bandtrial_lessons.instructor key CLASS.json LESSON
     python -m bandtrial_lessons.instructor truth FOLDER
-    python -m bandtrial_lessons.instructor notebooks notebooks/lessons teaching
+    python -m bandtrial_lessons.instructor notebooks notebooks/lessons toolkit/bandtrial_lessons/instructor/keys
 """
 
 import argparse
