@@ -158,7 +158,8 @@ def line(out: Outcome) -> str:
     """One world in one line."""
     regrets = " ".join(f"{who} {regret:.3f}{'!' * bool(broken)}{'' if out.held.get(who, True) else '*'}"
                        for who, (regret, broken) in out.regret.items())  # fmt: skip
-    words = out.crashed or out.refused or out.note
+    over = out.regret.get("bandtrial", (0.0, []))[1]
+    words = out.crashed or out.refused or out.note or (over and "breaks " + ", ".join(over)) or ""
     forms = ",".join(out.forms[what] for what in ("speed", "chip", "dulling", "deviation", "end"))
     told = f"{out.minutes:.0f} min, {out.bands} bands, {out.lost} lost, {out.seconds:.0f} s [{forms}]"
     return f"{out.seed:>5} {regrets} {told} {' '.join(words.split())[:160]}"
