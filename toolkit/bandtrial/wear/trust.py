@@ -86,7 +86,8 @@ def disagreements(fit):
 
     Each one's own word, at the top, on by how much the band wears faster than others: w + score_s / D_s, variance
     1 / D_s."""
-    top, said = fit.mode, []
+    top = fit.mode
+    said: list[str] = []
     if len(fit.rows.signals) < 2 or fit.drawn.method == "normal":
         return said
     c = top.curvature

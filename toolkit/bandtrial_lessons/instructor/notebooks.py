@@ -1,7 +1,8 @@
 """Instructors' notebooks, made from the students': the same prose and cells, with solutions and expected numbers.
 
 `python -m bandtrial_lessons.instructor notebooks notebooks/lessons toolkit/bandtrial_lessons/instructor/keys` writes
-them into the folder `keys`, without outputs. A test holds them against what this module makes, so that the two can't drift apart.
+them into the folder `keys`, without outputs. A test holds them against what this module makes,
+so that the two can't drift apart.
 """
 
 from __future__ import annotations
