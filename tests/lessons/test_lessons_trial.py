@@ -207,7 +207,7 @@ def test_the_best_lies_on_both_sides_of_the_published_start_in_a_class():
     """30 shops: speed and chip load both; a rule that asks for no cut loses three times what a good trial may.
 
     The rule: of all speeds over the published one, and chip loads, the pair with the least median loss in this class.
-    A good trial loses about 5 % (class_of_30.py).
+    A good trial may lose 8 % (median of class_of_30.py when this was set).
     """
     jobs = [lessons.begin(4, f"Student {i}", folder=None).work for i in range(30)]
     best = [rivals.best_of(job) for job in jobs]
@@ -216,7 +216,7 @@ def test_the_best_lies_on_both_sides_of_the_published_start_in_a_class():
     assert 0.25 < np.mean(speeds > 1.0) < 0.75 and 0.1 < np.mean(chips < rivals.PUBLISHED_CHIP) < 0.9
     rules = [(ratio, h) for ratio in np.geomspace(0.65, 1.5, 8) for h in (7.0, 9.0, 11.0, 13.0, 16.0)]
     lost = [np.median([blind(job, *rule) for job in jobs]) for rule in rules]
-    assert min(lost) > 0.12
+    assert min(lost) > 0.25
 
 
 def blind(job, ratio: float, h: float) -> float:
