@@ -209,8 +209,8 @@ def test_panels_save_sheets_of_machines_with_any_name(tmp_path, monkeypatch):
     job = SimpleNamespace(machine=SimpleNamespace(id="../a/b"), material=SimpleNamespace(id="c:d"), thickness=25.4)
     panel = SimpleNamespace(
         recommendation=SimpleNamespace(job=job), folder=tmp_path / "deep/sheets", fit=None,
-        study=SimpleNamespace(units="us"), saved=SimpleNamespace(note=made.append),
+        study=SimpleNamespace(units="us"), saved=SimpleNamespace(saved=lambda *said: made.append(said)),
     )  # fmt: skip
     ChooseSetting.save_sheet(panel)
     assert made[0] == tmp_path / "deep/sheets" / "setup_.._a_b_c_d_1in.html"
-    assert made[0].read_text() == "x" and made[1].startswith("Saved ")
+    assert made[0].read_text() == "x" and made[1] == (made[0], "print it for the machine.")

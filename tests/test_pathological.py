@@ -15,7 +15,7 @@ from bandtrial.report import context, page
 from study_folders import TOML, folder, rows
 
 HEAD = "band,stock,machine,fitted,removed,end,note\n"
-GRADE = re.compile(r"^Status: (Good|Rough|Plain)", re.M)
+GRADE = re.compile(r"^Status: (Good|With doubts|Rough|Plain)", re.MULTILINE)
 JOB = {"machine": "saw1", "stock": "s8", "material": "plate", "thickness_mm": 25.4}
 FEED = {"120": "5", "100": "6", "150": "4", "80": "7.5", "60": "10"}
 """Cut time [s] of 10 in -> feed rate [in/min]."""

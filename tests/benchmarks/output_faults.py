@@ -18,8 +18,9 @@ from typing import Any
 
 from bandtrial import disk, recommend, report, study, trials, wear
 from bandtrial.report import pdf, run_sheet
-from bandtrial_lessons import answers, begin, instructor
+from bandtrial_lessons import begin, record
 from bandtrial_lessons.__main__ import main as grade
+from bandtrial_lessons.instructor import notebooks as instructor
 from bandtrial_lessons.shop import Shop
 
 DEMO = Path(__file__).parents[2] / "trial_data/demo_shop"
@@ -65,7 +66,7 @@ def writers(quick: bool = False) -> dict[str, Write]:
 
 
 def _answer(out: Path, day: str) -> None:
-    answers.keep(begin(1, "Bo Example", folder=out), note=day)
+    record.keep(begin(1, "Bo Example", folder=out), note=day)
 
 
 def _grade(out: Path, day: str) -> None:
@@ -77,12 +78,12 @@ def _grade(out: Path, day: str) -> None:
 
 
 def _instruct(out: Path, day: str) -> None:
-    folder = disk.make_folder(out / "lessons")
     first = sorted(NOTEBOOKS.glob("lesson_*.ipynb"))[0]
-    if not (folder / first.name).exists():
-        shutil.copyfile(first, folder / first.name)
+    students = Path(tempfile.mkdtemp())
+    shutil.copyfile(first, students / first.name)
     instructor.HEAD = HEAD + day  # in a process of its own
-    instructor.write_all(folder)
+    instructor.write_all(students, out / "lessons")
+    shutil.rmtree(students)
 
 
 def _invent(out: Path, day: str) -> None:

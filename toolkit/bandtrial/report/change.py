@@ -201,7 +201,7 @@ def _quantities(study, fit, rows, machine, material, setting, force) -> dict[str
     if force is not None and "chip_load" in fit.signals:
         h = fit.chip_load_at_force(force, V, L, **names, wear_used=EVEN_WEAR)[:, 0]
         found["cutting rate"] = h
-    found["band life"] = np.exp(fit.log_tau(V, float(np.median(h)), L, **names, coolant=coolant)[:, 0])
+    found["band life"] = np.exp(fit.log_tau(V, float(np.median(h)), L, **names, coolant=coolant, missed=False)[:, 0])
     for signal in fit.signals:
         if signal != "chip_load":
             at = (V, float(np.median(h)), L)

@@ -281,10 +281,14 @@ class Fit:
         at = self.layout.band_scatter
         return np.zeros(self.n_draws) if at is None else np.exp(self.theta[:, at])
 
-    def log_tau(self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood", beyond=True):
+    def log_tau(
+        self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood", beyond=True, missed=True
+    ):
         """log of a typical band's wear life in contact minutes (n_draws, k) at settings (k,), with allowances for
-        batches of bands and, unless `beyond` is False, for settings beyond those tried (Predictor)."""
-        return self._predict.log_tau(band_speed, chip_load, work_thickness, material, machine, stock, coolant, beyond)
+        batches of bands and, unless `beyond` is False, for settings beyond those tried, and unless `missed` is False,
+        for what the law misses (Predictor)."""
+        at = band_speed, chip_load, work_thickness, material, machine, stock
+        return self._predict.log_tau(*at, coolant, beyond, missed)
 
     def beyond(self, band_speed, chip_load, work_thickness, material, stock, coolant="flood"):
         """Loss of log life beyond the settings tried (n_draws, k, ...): speeds (k,), chip loads (n_draws, k, ...)."""

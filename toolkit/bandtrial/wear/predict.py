@@ -65,10 +65,13 @@ class Predictor:
         few.theta, few._unseen = self.theta[take], {}
         return few
 
-    def log_tau(self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood", beyond=True):
+    def log_tau(
+        self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood", beyond=True, missed=True
+    ):
         """log of a typical band's wear life in contact minutes (n_draws, k) at settings (k,).
 
-        beyond False leaves out the allowance for settings beyond those tried."""
+        beyond False leaves out the allowance for settings beyond those tried, missed False that for what the law
+        misses: two studies at the same setting share it."""
         V, h, L = np.broadcast_arrays(*map(np.atleast_1d, (band_speed, chip_load, work_thickness)))
         edge, levels = self.edge_of[stock], self.rows.levels
         star = self.star(L, material, edge, coolant)
@@ -93,7 +96,7 @@ class Predictor:
         if edge not in levels["edge"]:
             n = prior("taylor_n", EDGE_ROWS.get(edge, EDGE_ROWS["bimetal"]), positive=True)
             out = out - np.exp(-self._draw("edge", edge, n))[:, None] * np.log(V / star)
-        out = out + self.batches()[:, None] + self.missed(V, h, star, material)
+        out = out + self.batches()[:, None] + (self.missed(V, h, star, material) if missed else 0.0)
         return out - self.beyond(V, h, star, material) if beyond else out
 
     def batches(self):
