@@ -9,6 +9,7 @@ import pytest
 from bandtrial import study, wear
 from bandtrial.panels import (
     base,
+    check_fit,
     choose_setting,
     import_table,
     log_cuts,
@@ -289,3 +290,16 @@ def test_no_old_answer_stays_under_a_slip():
     panel.thickness.value = "16 mm"
     assert "0.63 in (16 mm)" in words(panel.answer)
     assert not hidden(panel.picture)
+
+
+def test_a_us_study_sets_the_chip_load_in_thousandths_of_an_inch(sample_fit):
+    shop, fit = sample_fit
+    panel = check_fit(fit, shop)
+    slider = panel.controls["chip_load"]
+    assert slider.description == "chip load [0.001 in]"
+    assert slider.value == pytest.approx(fit.data["chip_load"].iloc[0] / 25.4, abs=0.005)  # rounded to two places
+    panel.view.value = "life against band speed"
+    before = panel.picture.image.value
+    slider.value = 1.0
+    assert panel.picture.image.value != before
+    assert words(panel.says) == ""

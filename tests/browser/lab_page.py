@@ -11,7 +11,7 @@ from contextlib import contextmanager
 
 from playwright.sync_api import Locator, Page, expect
 
-LONG = 300_000  # ms: a run of all cells on a machine that others use too
+LONG = 900_000  # ms: a run of all cells on a machine that others use too
 # what a healthy kernel writes to stderr when JupyterLab connects its debugger and its widgets, and as it is ended
 NOISE = re.compile(
     r"\d+\.\d+s - |No such comm|Task was destroyed but it is pending!\ntask: <Task pending \S+ coro=<Kernel\.dispatch"

@@ -25,7 +25,7 @@ def test_one_line_makes_it_ones_own(lab_page, with_study, name):
 
 def test_a_path_may_be_typed_as_windows_writes_it(lab_page, server):
     """Only what stands between the quotes is changed, to `..\\shops\\my shop`."""
-    shutil.copytree(SAMPLE, server.root / "shops" / "my shop")
+    shutil.copytree(SAMPLE, server.root / "shops" / "my shop", dirs_exist_ok=True)
     notebook = nbformat.read(server.root / "notebooks" / "1_starting_settings.ipynb", as_version=4)
     line = notebook.cells[1].source
     notebook.cells[1].source = line.replace("../trial_data/demo_shop", r"..\shops\my shop")

@@ -14,6 +14,8 @@ from bandtrial.wear.signals import in_words
 
 SPEEDS = 25
 DRAWS = 200
+CHIPS = {"us": ("0.001 in", "thou", (0.1, 1.6, 0.02), 2), "metric": ("µm", "um", (2, 40, 0.5), 0)}
+"""The slider of the chip load in each system: unit in words, unit, least, greatest, step, places of its first value."""
 LIFE = "Minutes that one tooth of a typical band spends in the work. Marks: the bands, brought to this job."
 
 
@@ -41,7 +43,7 @@ class CheckFit(base.Panel):
             "stock": base.choice("band stock", list(study.band_stock), first["stock"]),
             "material": base.choice("material", base.named(study.materials), first["material"]),
             "thickness": base.text("work thickness", units.show(first["work_thickness"], "length", study.units)),
-            "chip_load": base.slider("chip load [µm]", 2, 40, 0.5, float(round(first["chip_load"]))),
+            "chip_load": self.chip_slider(first["chip_load"]),
         }
         super().__init__([self.view, *self.controls.values(), self.says, self.picture])
         self.view.observe(lambda _: self.picture.margins.clear(), "value")  # each view has labels of its own
@@ -61,6 +63,11 @@ class CheckFit(base.Panel):
         finally:
             base.show(self.picture, drawn)
 
+    def chip_slider(self, chip_load: float):
+        words, unit, ends, places = CHIPS[self.study.units]
+        here = float(units.from_inside(chip_load, "chip_load", unit))
+        return base.slider(f"chip load [{words}]", *ends, round(here, places))
+
     def signals(self, ax):
         if not self.fit.signals:
             raise ValueError("No cut has a sharpness signal. Log motor power, deviation or timed cuts at a set force.")
@@ -73,11 +80,12 @@ class CheckFit(base.Panel):
         names = {name: c[name] for name in ("machine", "stock", "material")}
         group, edge = self.study.materials[c["material"]].group, self.study.band_stock[c["stock"]].edge
         start = speed_range(group, thickness, edge)
+        h = float(units.convert(c["chip_load"], CHIPS[self.study.units][1], "chip_load"))
         V = np.geomspace(*life_span(self.fit.data["band_speed"], start), SPEEDS)
-        life.life_against_speed(ax, V, self.few.log_tau(V, c["chip_load"], thickness, **names), self.study.units)
+        life.life_against_speed(ax, V, self.few.log_tau(V, h, thickness, **names), self.study.units)
         mine = SimpleNamespace(machine=c["machine"], material=c["material"], names=names)
         job = SimpleNamespace(thickness=thickness, coolant="flood")
-        speeds, minutes, ended = band_minutes(self.known, self.study, mine, c["chip_load"], job)
+        speeds, minutes, ended = band_minutes(self.known, self.study, mine, h, job)
         life.band_points(ax, speeds, minutes, ended, self.study.units)
         life.published_start(ax, (start.low, start.typical, start.high), self.study.units)
         style.fewer_log_ticks(ax.yaxis)
