@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from bandtrial import units
-from bandtrial.study import checking, reading
+from bandtrial.study import checking, plausible, reading
 from bandtrial.study.columns import COLUMNS, cut_columns
 from bandtrial.study.model import Study
 from bandtrial.study.numbering import as_count
@@ -51,6 +51,10 @@ class Desk:
         problems.each("error", draft.file, "cut", sheet.rows[at], [number[at]],
                       lambda one: f'"{one}" is already the number of a cut of the study')  # fmt: skip
         return sheet, problems.in_order()
+
+    def questions(self, sheet: Sheet) -> list[Problem]:
+        """Warnings and questions about a draft that is whole: its cuts against physics and the study's own."""
+        return plausible.judge_new(sheet, self.study.cuts, self.bands, self.known)
 
     def check_cut(self, cells: dict[str, str]) -> tuple[float, list[Problem]]:
         """Cutting rate [cm2/min] (nan while it is not known) and problems of one cut typed into a form.

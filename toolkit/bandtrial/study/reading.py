@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from bandtrial.disk import shortened
-from bandtrial.study import band_checks, csvfile, files, journal, toml, workbook
+from bandtrial.study import band_checks, csvfile, files, journal, plausible, toml, workbook
 from bandtrial.study.checking import check_cuts
 from bandtrial.study.columns import BANDS, cut_columns
 from bandtrial.study.model import Study
@@ -48,6 +48,7 @@ def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
         check_cuts(cuts, bands, known, problems)
         materials = own_starts(known, cuts, problems)
         _still_there(folder, cuts, problems)
+        plausible.judge(cuts, bands, known, problems)
     found = problems.in_order()
     if problems.errors or known is None or bands is None or cuts is None:
         return None, found
