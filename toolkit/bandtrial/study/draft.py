@@ -43,7 +43,7 @@ class Desk:
     def check(self, draft: RawTable) -> tuple[Sheet, list[Problem]]:
         """The draft in inside units and all its problems, a number that the study has already among them."""
         problems = Problems()
-        sheet = typed(draft, cut_columns(self.study.machines), self.study.units, problems)
+        sheet = typed(draft, cut_columns(self.study.machines, self.known.one_speed), self.study.units, problems)
         checking.check_cuts(sheet, self.bands, self.known, problems)
         used = set(self.study.cuts["cut"])
         number = sheet.frame["cut"].to_numpy(object)
