@@ -18,7 +18,9 @@ def run(args: argparse.Namespace) -> int:
     errors = [problem for problem in problems if problem.severity == "error"]
     for problem in problems:
         print(problem, file=sys.stderr)
-    print(f"{args.study}: {_count(len(errors), 'error')}, {_count(len(problems) - len(errors), 'warning')}")
+    asked = sum(problem.severity == "question" for problem in problems)
+    counts = [_count(len(errors), "error"), _count(len(problems) - len(errors) - asked, "warning")]
+    print(f"{args.study}: {', '.join([*counts, *([_count(asked, 'question')] if asked else [])])}")
     return 1 if errors else 0
 
 

@@ -51,7 +51,7 @@ class LogCuts(base.Panel):
         found = [p for p in found if not p.column or cells.get(p.column)]
         self.says.problems(
             [self.fields.words(p) for p in found if p.severity == "error"],
-            [self.fields.words(p) for p in found if p.severity == "warning"],
+            [self.fields.words(p) for p in found if p.severity != "error"],
         )
         if rate == rate or self.drawn == self.drawn:  # nothing new to draw while neither was known
             self.draw(rate)

@@ -72,7 +72,8 @@ class ImportTable(base.Panel):
         twice = {name for name in columns if name and columns.count(name) > 1}
         if twice:
             raise ValueError(f"Two columns are matched to {', '.join(sorted(twice))}; leave one of them out.")
-        self.draft = matching.matched(self.table, columns, [box.value.strip() for _, box in self.choices])
+        chosen = matching.matched(self.table, columns, [box.value.strip() for _, box in self.choices])
+        self.draft = matching.completed(chosen, self.study)
         sheet, self.problems = self.desk.check(self.draft)
         errors = [problem for problem in self.problems if problem.severity == "error"]
         self.preview.value = self._listed(errors) + self._first(sheet)

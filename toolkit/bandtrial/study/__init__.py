@@ -5,6 +5,7 @@
 `csvfile`, `csvshape`, `workbook`, `rawtable`, `shared`   tables as they lie in their files
 `typed`, `dates`, `toml`, `settings`             values in inside units
 `cut_checks`, `machine_checks`, `order_checks`, `band_checks`   what must agree with what
+`plausible`  each entry against physics and the shop's own cuts
 `reading`    open and check                      `tables`     the cut table and the band table
 `sections`   plate, round, tube                  `writing`    save a cut, a new study
 """

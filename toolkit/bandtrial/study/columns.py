@@ -56,7 +56,8 @@ OPERATIONS = ("sawing", "filing", "polishing")
 SECTIONS = ("rectangular", "round", "tube", "rectangular_tube", "hexagon", "angle", "channel", "beam", "hole", "other")
 _SECTION_WORDS = (
     ("plate", "rectangular"), ("flat", "rectangular"), ("flat bar", "rectangular"), ("rect", "rectangular"),
-    ("rectangle", "rectangular"), ("square", "rectangular"), ("square bar", "rectangular"), ("sheet", "rectangular"),
+    ("sq", "rectangular"), ("rectangle", "rectangular"), ("square", "rectangular"),
+    ("square bar", "rectangular"), ("sheet", "rectangular"),
     ("block", "rectangular"), ("round bar", "round"), ("rod", "round"), ("dia", "round"), ("pipe", "tube"),
     ("round tube", "tube"), ("square tube", "rectangular_tube"), ("rect tube", "rectangular_tube"),
     ("rectangle tube", "rectangular_tube"), ("box", "rectangular_tube"), ("box section", "rectangular_tube"),
@@ -153,11 +154,13 @@ SIGNALS = tuple(column.name for column in CUTS if column.signal)
 """Columns of readings beside what was set; a set feed force and the chip load are signals too, of other columns."""
 
 
-def cut_columns(machines: Sized) -> tuple[Column, ...]:
-    """The columns of cuts for a study with these machines: of a single one a log may leave out its name."""
-    if len(machines) != 1:
-        return CUTS
-    return tuple(replace(column, needed=False, empty="") if column.name == "machine" else column for column in CUTS)
+def cut_columns(machines: Sized, one_speed: bool = False) -> tuple[Column, ...]:
+    """The columns of cuts for a study with these machines: of a single one a log may leave out its name.
+
+    one_speed : whether each machine has a single band speed, which then needs no column
+    """
+    spared = {"machine": len(machines) == 1, "band_speed": one_speed}
+    return tuple(replace(one, needed=False) if spared.get(one.name) else one for one in CUTS)
 
 
 @lru_cache(maxsize=1024)

@@ -13,6 +13,7 @@ from bandtrial.units.numbers import quoted
 _DATE = re.compile(r"(\d{1,4})([./-])(\d{1,2})\2(\d{1,4})(?:[ T,]+(.*))?")
 _TIME = re.compile(r"(\d{1,2})[:.h](\d{2})(?:[:.](\d{2}))?(?:\.\d+)?\s*([ap])?\.?m?\.?", re.I)
 _ISO = re.compile(r"\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d(?::\d\d(?:\.\d+)?)?)?")
+_OFFSET = re.compile(r"\d\d:?\d\d(?::\d\d(?:\.\d+)?)?\s*(Z|UTC|GMT|[+-]\d\d:?\d\d)\s*$")
 _FIRST, _LAST = np.datetime64("1950-01-01", "us"), np.datetime64("2100-01-01", "us")
 _SAMPLE = "write it as 2026-03-02 or 2026-03-02T14:30"
 
@@ -34,10 +35,22 @@ def read_dates(one: Distinct, system: str) -> np.ndarray:
     for n in np.flatnonzero((values < _FIRST) | (values > _LAST)):
         one.wrong[one.cells[n]] = f"{quoted(one.cells[n])} is not a date between 1950 and 2100; {_SAMPLE}"
         values[n] = np.datetime64("NaT", "us")
+    _offsets(one, values)
     order = "month/day/year, as units are us" if system == "us" else "day/month/year, as units are metric"
     one.report("warning", np.array([cell in either for cell in one.cells.tolist()], bool), lambda cell:
                f"{quoted(cell)} can be read two ways and is read as {order}; {_SAMPLE}")  # fmt: skip
     return values
+
+
+def _offsets(one: Distinct, values: np.ndarray) -> None:
+    """Say which offsets from universal time were left out: times are those of the clock on the wall."""
+    offset = [found[1] if isinstance(cell, str) and (found := _OFFSET.search(cell)) else "" for cell in one.cells]
+    written = np.array(offset, object)
+    written[np.isnat(values)] = ""
+    at = np.flatnonzero((written != "")[one.codes]) if (written != "").any() else np.empty(0, int)
+    one.problems.each("warning", one.raw.file, one.column.name, one.raw.rows[at], [written[one.codes[at]]],
+                      lambda text: f"{quoted(text)} is left out: times are read as the clock at the machine shows "
+                      "them")  # fmt: skip
 
 
 def _one(cell: Any, month_first: bool, either: set[Any]) -> datetime.datetime:

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from bandtrial import units
-from bandtrial.study import checking, reading
+from bandtrial.study import checking, plausible, reading
 from bandtrial.study.columns import COLUMNS, cut_columns
 from bandtrial.study.model import Study
 from bandtrial.study.numbering import as_count
@@ -43,7 +43,7 @@ class Desk:
     def check(self, draft: RawTable) -> tuple[Sheet, list[Problem]]:
         """The draft in inside units and all its problems, a number that the study has already among them."""
         problems = Problems()
-        sheet = typed(draft, cut_columns(self.study.machines), self.study.units, problems)
+        sheet = typed(draft, cut_columns(self.study.machines, self.known.one_speed), self.study.units, problems)
         checking.check_cuts(sheet, self.bands, self.known, problems)
         used = set(self.study.cuts["cut"])
         number = sheet.frame["cut"].to_numpy(object)
@@ -51,6 +51,10 @@ class Desk:
         problems.each("error", draft.file, "cut", sheet.rows[at], [number[at]],
                       lambda one: f'"{one}" is already the number of a cut of the study')  # fmt: skip
         return sheet, problems.in_order()
+
+    def questions(self, sheet: Sheet) -> list[Problem]:
+        """Warnings and questions about a draft that is whole: its cuts against physics and the study's own."""
+        return plausible.judge_new(sheet, self.study.cuts, self.bands, self.known)
 
     def check_cut(self, cells: dict[str, str]) -> tuple[float, list[Problem]]:
         """Cutting rate [cm2/min] (nan while it is not known) and problems of one cut typed into a form.

@@ -1,100 +1,70 @@
 """Another table's columns matched to those of cuts: by name, by what people call them, by hand."""
 
-import difflib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from pathlib import Path
 
-from bandtrial import units
+import pandas as pd
+
 from bandtrial.study import csvfile, files, workbook
-from bandtrial.study.columns import CUTS, key
-from bandtrial.study.draft import COLUMNS, default_unit
-from bandtrial.study.problems import Problems, StudyError
+from bandtrial.study.called import head_among, head_parts, match
+from bandtrial.study.columns import COLUMNS
+from bandtrial.study.draft import default_unit, next_number
+from bandtrial.study.model import Study
+from bandtrial.study.problems import Problems, StudyError, folded
 from bandtrial.study.rawtable import RawTable
 from bandtrial.study.writing import append_cut, undo_cut
 
+__all__ = ["add", "completed", "match", "matched", "read_table", "unit_of"]
 MOST = 5000
 """Rows added at once; each is on disk before the next."""
-ALSO_CALLED = {
-    "cut": "no number cut_no cut_number nr id",
-    "started": "date time_stamp datetime start when",
-    "machine": "saw",
-    "band": "blade band_no blade_no band_number",
-    "material": "grade alloy stock_material",
-    "section": "shape",
-    "work_thickness": "thickness height plate_thickness thick",
-    "cut_travel": "travel length cut_length width depth",
-    "diameter": "dia od round",
-    "wall": "wall_thickness",
-    "band_speed": "speed blade_speed dial indicated_speed",
-    "feed_rate": "feed",
-    "feed_force": "force weight feed_weight pressure",
-    "cut_time": "time minutes seconds duration cutting_time",
-    "coolant": "fluid cutting_fluid cooling",
-    "motor_power": "power kw",
-    "deviation": "out_of_square error",
-    "roughness": "ra finish",
-    "pieces": "qty quantity count pcs",
-    "complete": "finished done",
-    "exclude": "leave_out skip",
-    "note": "notes remark remarks comment comments",
-}
-_CALLED = {key(word): name for name, words in ALSO_CALLED.items() for word in words.split()}
 
 
 def read_table(name: str, data: bytes) -> RawTable:
-    """The table in the bytes of a CSV file or of a workbook's first sheet; StudyError where there is none."""
+    """The table in the bytes of a CSV file or a workbook, below its title; StudyError where there is none."""
     problems, table = Problems(), None
-    if name.lower().endswith(".xlsx"):
-        table = _first_sheet(name, data, problems)
+    if name.lower().endswith((".xlsx", ".xlsm")):
+        table = _best_sheet(name, data, problems)
     else:
-        table = csvfile.parse(name, files.as_utf8(data, name, problems), problems)
+        table = csvfile.parse(name, _without_title(files.as_utf8(data, name, problems)), problems)
     if table is None:
         raise StudyError(problems.found)
     return table
 
 
-def _first_sheet(name: str, data: bytes, problems: Problems) -> RawTable | None:
-    """The sheet `cuts`, or else the first one that holds a table."""
-    found = workbook.parse(name, data, ("cuts",), Problems())
-    if not found:
-        import io
-
-        import openpyxl
-
-        try:
-            sheets = tuple(openpyxl.load_workbook(io.BytesIO(data), read_only=True).sheetnames)
-        except Exception:  # what is wrong with it, `parse` says in words
-            sheets = ("cuts",)
-        found = workbook.parse(name, data, sheets, problems)
-    return next(iter(found.values()), None)
+def _best_sheet(name: str, data: bytes, problems: Problems) -> RawTable | None:
+    """Of the sheets that hold a table, the one whose heads name most columns."""
+    found = workbook.parse(name, data, None, problems)
+    tables = [_below_title(one) for one in found.values()]
+    return max(tables, key=lambda one: sum(column is not None for column in match(one.heads)), default=None)
 
 
-def match(heads: list[str]) -> list[str | None]:
-    """For each head the column of cuts it means, None where it means none; each column once.
-
-    >>> match(["Blade", "Thickness (in)", "band speed [ft/min]", "Operator"])
-    ['band', 'work_thickness', 'band_speed', None]
-    """
-    known = {key(column.name): column.name for column in CUTS}
-    names = [key(units.head(head)[0]) for head in heads]
-    taken: dict[int, str] = {}
-    for meaning in (known.get, _CALLED.get, lambda name: _near(name, known)):
-        for n, name in enumerate(names):
-            column = meaning(name) if n not in taken and name else None
-            if column and column not in taken.values():
-                taken[n] = column
-    return [taken.get(n) for n in range(len(heads))]
+def _below_title(table: RawTable) -> RawTable:
+    """The table from its head on, where a title stands above it."""
+    rows = [table.heads, *([str(cell) for cell in row] for row in table.cells.head(20).itertuples(index=False))]
+    head = head_among(rows)
+    if head == 0:
+        return table
+    cells = table.cells.iloc[head:].reset_index(drop=True)
+    heads = [one.strip() for one in rows[head]]
+    return RawTable(table.file, heads, cells, table.rows[head:], int(table.rows[head - 1]))
 
 
-def _near(name: str, known: Mapping[str, str]) -> str | None:
-    close = difflib.get_close_matches(name, known, n=1, cutoff=0.87)
-    return known[close[0]] if close else None
+def _without_title(text: bytes | None) -> bytes | None:
+    """A CSV text whose lines above the head are comments, so that rows keep their numbers."""
+    if text is None:
+        return None
+    lines = text.split(b"\n", 20)
+    separator = max((",", ";", "\t"), key=lambda sign: sum(line.count(sign.encode()) for line in lines[:-1]))
+    head = head_among([line.decode(errors="replace").replace('"', "").split(separator) for line in lines[:-1]])
+    if head == 0 or lines[0].startswith(b"sep="):
+        return text
+    return b"\n".join([*(b"#" + line for line in lines[:head]), *lines[head:]])
 
 
 def unit_of(head: str, column: str, system: str) -> str:
     """The unit of a matched column: what its head says, else the one usual in the system; "" for a text."""
     usual = default_unit(column, system)
-    return (units.head(head)[1] or usual or "") if usual else ""
+    return (head_parts(head)[1] or usual or "") if usual else ""
 
 
 def add(folder: str | Path, table: RawTable, progress: Callable[[int], None] = lambda n: None) -> int:
@@ -127,3 +97,24 @@ def matched(table: RawTable, columns: list[str | None], column_units: list[str])
     ]
     cells = table.cells[kept].set_axis(range(len(kept)), axis=1)
     return RawTable(table.file, heads, cells, table.rows, table.head_row)
+
+
+def completed(table: RawTable, study: Study) -> RawTable:
+    """A matched table with what a study knows by itself: its only machine, ids for names, numbers for the cuts.
+
+    Numbers go on from the study's own where the table has none.
+    """
+    heads, cells = list(table.heads), table.cells
+    columns = {column: pd.Series(cells[n].to_numpy(object)) for n, column in enumerate(heads)}
+    for column, known in (("machine", study.machines), ("material", study.materials)):
+        ids = {folded(name): name for name in known} | {
+            folded(getattr(one, "name", name)): name for name, one in reversed(known.items())}  # fmt: skip
+        if column in columns:
+            columns[column] = columns[column].map(lambda cell, ids=ids: ids.get(folded(str(cell)), cell))
+        elif len(known) == 1:
+            columns[column] = pd.Series([next(iter(known))] * len(cells), dtype=object)
+    if "cut" not in columns:
+        first = int(next_number(study.cuts["cut"]))
+        columns = {"cut": pd.Series([str(first + n) for n in range(len(cells))], dtype=object)} | columns
+    made = pd.DataFrame({n: column.astype(object) for n, column in enumerate(columns.values())})
+    return RawTable(table.file, list(columns), made, table.rows, table.head_row, table.semicolons)

@@ -11,7 +11,7 @@ import numpy as np
 
 from bandtrial.units.numbers import quoted
 
-Severity = Literal["error", "warning"]
+Severity = Literal["error", "warning", "question"]
 CONTROL = re.compile("[\\x00-\\x1f\\x7f-\\x9f\\u2028-\\u202e\\u2066-\\u2069]")
 """Characters that steer a terminal or turn the direction of writing: in no name, and not in an answer."""
 MOST_ROWS = 100_000

@@ -3,9 +3,9 @@
 from pathlib import Path
 
 from bandtrial.disk import shortened
-from bandtrial.study import band_checks, csvfile, files, journal, toml, workbook
+from bandtrial.study import band_checks, csvfile, files, journal, plausible, toml, workbook
 from bandtrial.study.checking import check_cuts
-from bandtrial.study.columns import BANDS, cut_columns
+from bandtrial.study.columns import BANDS, CUTS, cut_columns
 from bandtrial.study.model import Study
 from bandtrial.study.own_starts import own_starts
 from bandtrial.study.problems import Problem, Problems, StudyError
@@ -39,7 +39,7 @@ def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
     tables = _tables(folder, problems)
     system = str(known.info.get("units", "metric")) if known else "metric"
     bands = typed(tables["bands"], BANDS, system, problems) if "bands" in tables else None
-    columns = cut_columns(known.all_machines if known else ())
+    columns = cut_columns(known.all_machines, known.one_speed) if known else CUTS
     cuts = typed(tables["cuts"], columns, system, problems) if "cuts" in tables else None
     if bands is not None and known is not None:
         band_checks.check(bands, known, problems)
@@ -48,6 +48,7 @@ def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
         check_cuts(cuts, bands, known, problems)
         materials = own_starts(known, cuts, problems)
         _still_there(folder, cuts, problems)
+        plausible.judge(cuts, bands, known, problems)
     found = problems.in_order()
     if problems.errors or known is None or bands is None or cuts is None:
         return None, found

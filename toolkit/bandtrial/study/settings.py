@@ -37,6 +37,11 @@ class Settings:
     all_machines: tuple[str, ...] = ()
     """Names of the machines, faulty ones too."""
 
+    @property
+    def one_speed(self) -> bool:
+        """Whether each machine has a single band speed."""
+        return bool(self.machines) and all(one.only_speed == one.only_speed for one in self.machines.values())
+
 
 def settings(document: dict[str, Any], text: str, problems: Problems) -> Settings:
     """Settings of a study.toml document; everything wrong with it is added to `problems`."""

@@ -23,8 +23,11 @@ _MOST_SHARE = 200
 """Inflated over packed size of one part; real sheets stay below 50."""
 
 
-def parse(file: str, data: bytes, sheets: tuple[str, ...], problems: Problems) -> dict[str, RawTable]:
-    """The tables of the named sheets, as far as they can be read; what can't is a problem."""
+def parse(file: str, data: bytes, sheets: tuple[str, ...] | None, problems: Problems) -> dict[str, RawTable]:
+    """The tables of the named sheets, as far as they can be read; what can't is a problem.
+
+    sheets : names, without regard to case and blanks; None: every sheet that holds anything
+    """
     if not _safe(file, data, problems):
         return {}
     import warnings
@@ -71,16 +74,18 @@ def _safe(file: str, data: bytes, problems: Problems) -> bool:
     return True
 
 
-def _tables(file: str, book: Any, sheets: tuple[str, ...], formulas: bool, problems: Problems) -> dict[str, RawTable]:
+def _tables(
+    file: str, book: Any, sheets: tuple[str, ...] | None, formulas: bool, problems: Problems
+) -> dict[str, RawTable]:
     tables = {}
     by_name = {name.strip().casefold(): name for name in book.sheetnames}
-    for wanted in sheets:
-        if wanted not in by_name:
+    for wanted in book.sheetnames if sheets is None else sheets:
+        if wanted.strip().casefold() not in by_name:
             if wanted == "cuts":
                 problems.add("error", file, f'has no sheet "cuts"; it has {names(book.sheetnames)}')
             continue
         where = f"{file} [{wanted}]"
-        found = _read_sheet(where, book[by_name[wanted]], problems)
+        found = _read_sheet(where, book[by_name[wanted.strip().casefold()]], problems)
         if found is not None:
             tables[wanted] = trimmed(found)
     if formulas:

@@ -105,7 +105,7 @@ def check(every: Sequence[Sequence[str]], heads: Sequence[str], file: str, first
     problems, about_the_head = Problems(), Problems()
     at = np.arange(first, first + len(every))
     raw = RawTable(file, list(heads), pd.DataFrame([list(row) for row in every], dtype=object), at, head_row=-1)
-    columns = cut_columns(known.all_machines if known else ())
+    columns = cut_columns(known.all_machines, known.one_speed) if known else CUTS
     without_number = [replace(column, needed=column.needed and column.name != "cut") for column in columns]
     sheet = typed(raw, without_number, known.info["units"] if known else "metric", about_the_head)
     problems.found += [one for one in about_the_head.found if one.row is None or one.row >= first]

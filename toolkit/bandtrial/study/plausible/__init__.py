@@ -1,0 +1,68 @@
+"""Is that so? Each entry against physics and against the shop's own cuts, between reading and fitting.
+
+`entries`    the cuts as arrays, with what was typed      `slips`      units, points and digits mixed up
+`setpoints`  sizes and settings alone in their run        `own_cuts`   rate and readings against the shop's own
+`times`      twice, too early, two at once, far away      `readings`   what no saw, machine or meter does
+
+`judge` looks at a whole log, `judge_new` at cuts about to be added to it. All they find is a warning or a question, a
+line with its place and what was typed: a log opens with them, and a cut can be saved.
+"""
+
+import numpy as np
+import pandas as pd
+
+from bandtrial.study.plausible import own_cuts, readings, setpoints, times
+from bandtrial.study.plausible.entries import Entries, entries
+from bandtrial.study.problems import Problem, Problems
+from bandtrial.study.settings import Settings
+from bandtrial.study.typed import Sheet
+
+MOST_CUTS = 300_000
+"""Of a longer log no cut is held against the others; only its cells and order are checked."""
+HISTORY = 3000
+"""Cuts of the log that new ones are held against."""
+
+__all__ = ["judge", "judge_new"]
+
+
+def judge(cuts: Sheet, bands: Sheet | None, settings: Settings, problems: Problems) -> None:
+    """Every warning and question about the cuts of a log, added to `problems`."""
+    if not len(cuts.rows) or len(cuts.rows) > MOST_CUTS:
+        return
+    e = entries(cuts, None if bands is None else bands.frame, settings, problems)
+    _judge(e, bands)
+    readings.left_out(e)
+    if bands is not None:
+        times.two_at_once(bands, e)
+
+
+def judge_new(draft: Sheet, log: pd.DataFrame, bands: Sheet | None, settings: Settings) -> list[Problem]:
+    """Warnings and questions about cuts not saved yet, held against the last cuts of a log.
+
+    draft : cuts as typed; log : the study's cuts, in inside units
+    """
+    problems = Problems()
+    before = log.tail(HISTORY)
+    frame = pd.concat([before[list(before)], draft.frame], ignore_index=True)
+    n = len(before)
+    raw = {name: np.concatenate([before[name].to_numpy(object), np.asarray(cells, object)])
+           for name, cells in draft.raw.items() if name in before}  # fmt: skip
+    rows = np.concatenate([np.zeros(n, int), draft.rows])
+    sheet = Sheet(draft.file, frame, rows, raw, draft.unit, {})
+    new = np.arange(len(frame)) >= n
+    e = entries(sheet, None if bands is None else bands.frame, settings, problems, new)
+    _judge(e, bands)
+    return problems.in_order()
+
+
+def _judge(e: Entries, bands: Sheet | None) -> None:
+    asked = setpoints.odd_settings(e) | times.odd_band(e)
+    readings.in_range(e, asked)
+    own_cuts.odd_cuts(e, asked)
+    readings.possible(e, asked)
+    readings.standing_still(e)
+    times.logged_twice(e)
+    times.overlapping(e)
+    times.far_in_time(e)
+    if bands is not None:
+        times.before_fitted(e, bands)

@@ -1,0 +1,102 @@
+"""The cuts of a log as arrays to be judged, each with its place and with what was typed."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+
+from bandtrial import units
+from bandtrial.study.problems import Problems, Severity
+from bandtrial.study.sections import geometry
+from bandtrial.study.settings import Settings
+from bandtrial.study.speeds import assumed_speeds
+from bandtrial.study.typed import Sheet
+
+
+@dataclass
+class Entries:
+    """Cuts (n,) in the order of the log, in inside units; NaN where something is not known."""
+
+    sheet: Sheet
+    settings: Settings
+    column: dict[str, np.ndarray]
+    """Numbers by name: those of the log, and V (true), L, D, area, F = D/t, p, h (chip load), Z."""
+    name: dict[str, np.ndarray]
+    """Names by column: machine, band, material, stock, section, feed (of the machine), exclude."""
+    started: np.ndarray
+    problems: Problems
+    new: np.ndarray
+    """Which cuts are judged; the others are what they are held against."""
+    said: set[tuple[int, str]] = field(default_factory=set)
+    """Cells, by row and column, of which something is said already."""
+
+    def __len__(self) -> int:
+        return len(self.started)
+
+    def __getitem__(self, name: str) -> np.ndarray:
+        return self.column[name] if name in self.column else self.name[name]
+
+    def ask(self, column: str, n: int, words: str, severity: Severity = "question") -> None:
+        """A question about a cut, if it is judged and nothing was said of that cell before."""
+        row = int(self.sheet.rows[n])
+        if self.new[n] and (row, column) not in self.said and self.problems.room(severity, self.sheet.file):
+            self.said.add((row, column))
+            self.problems.add(severity, self.sheet.file, words, row=row, column=column, value=self.sheet.raw[column][n])
+
+    def is_said(self, n: int, columns: Iterable[str]) -> bool:
+        """Whether something is said already of one of these cells of a cut."""
+        return any((int(self.sheet.rows[n]), column) in self.said for column in columns)
+
+    def typed(self, column: str, n: int) -> str:
+        """A cell as its writer sees it, with the unit of the head."""
+        return self.sheet.given(column, n)
+
+    def in_its_unit(self, column: str, n: int, value: float) -> str:
+        """A value in inside units as it would stand in that column."""
+        kind = KINDS[column]
+        unit = self.sheet.unit.get(column) or units.KINDS[kind]
+        return f"{units.shown(float(units.from_inside(value, kind, unit)))} {unit}".strip()
+
+
+KINDS = {
+    "work_thickness": "length", "cut_travel": "length", "diameter": "length", "wall": "length", "cut_area": "area",
+    "band_speed": "speed", "feed_rate": "feed_rate", "feed_force": "force", "cut_time": "time", "motor_power": "power",
+    "deviation": "length", "roughness": "roughness",
+}  # fmt: skip
+"""The quantities of a log that are judged, and their kinds."""
+
+
+def entries(cuts: Sheet, bands: pd.DataFrame | None, settings: Settings, problems: Problems,
+            new: np.ndarray | None = None) -> Entries:  # fmt: skip
+    """The cuts of a sheet; new : which of them are judged, all unless given."""
+    frame = cuts.frame
+    machine, band = (frame[name].to_numpy(object) for name in ("machine", "band"))
+    of_band = {} if bands is None else dict(zip(bands["band"], bands["stock"], strict=True))
+    stock = frame["band"].map(of_band).fillna("").to_numpy(object)
+    V = _true(assumed_speeds(frame, settings.machines, str(settings.info["units"]))[0], machine, settings)
+    geo = geometry(frame)
+    t = frame["cut_time"].to_numpy(float)
+    spacing = {name: one.tooth_spacing for name, one in settings.band_stock.items()}
+    p = np.array([spacing.get(name, np.nan) for name in stock], float)
+    F = geo.cut_travel / t
+    column = {name: frame[name].to_numpy(float) for name in KINDS} | {
+        "pieces": frame["pieces"].to_numpy(float), "V": V, "L": geo.work_thickness, "D": geo.cut_travel,
+        "area": geo.cut_area, "F": F, "p": p, "h": F * p / V, "Z": geo.cut_area / t,
+    }  # fmt: skip
+    feed = pd.Series(machine).map({name: one.feed for name, one in settings.machines.items()}).fillna("")
+    names = {"machine": machine, "band": band, "material": frame["material"].to_numpy(object), "stock": stock,
+             "section": geo.section, "feed": feed.to_numpy(object), "exclude": frame["exclude"].to_numpy(object),
+             **{name: frame[name].to_numpy() for name in ("operation", "complete")}}  # fmt: skip
+    judged = np.ones(len(frame), bool) if new is None else new
+    said = {(row, str(one.column)) for one in problems.found if one.file == cuts.file for row in one.rows or (one.row,)
+            if row is not None}  # fmt: skip
+    started = frame["started"].to_numpy("datetime64[s]")
+    return Entries(cuts, settings, column, names, started, problems, judged, said)
+
+
+def _true(indicated: np.ndarray, machine: np.ndarray, settings: Settings) -> np.ndarray:
+    V = indicated.copy()
+    for name, one in settings.machines.items():
+        V[machine == name] = one.true_speed(V[machine == name])
+    return V
