@@ -370,8 +370,9 @@ def test_what_another_writer_takes_away_meanwhile_is_no_refusal(place, monkeypat
     def taken_away(path):
         raise FileNotFoundError(2, "No such file or directory", str(path))
 
-    monkeypatch.setattr(keeping, "plain_file", taken_away)
     assert study.append_cut(place, CUT).cut == "3"
+    monkeypatch.setattr(keeping, "plain_file", taken_away)
+    assert study.append_cut(place, CUT).cut == "4"
 
 
 def book(place: Path, **cells) -> Path:
