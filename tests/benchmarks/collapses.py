@@ -102,7 +102,7 @@ def fitted(folder: Path) -> dict:
         warnings.simplefilter("error")
         warnings.simplefilter("ignore", ResourceWarning)
         fit = wear.fit(study)
-        said = {"seconds": time.process_time() - began, "grade": fit.trust.grade, "effective": fit.drawn.effective}
+        said = {"seconds": time.process_time() - began, "grade": graded(fit), "effective": fit.drawn.effective}
     said |= {"moves": fit.drawn.moves, "drift": fit.drawn.drift, "cuts": fit.n_cuts, "bands": fit.n_bands}
     said |= {"parameters": len(fit.layout.names), "distinct": len(np.unique(fit.theta, axis=0)), "fault": ""}
     if said["distinct"] < LEAST_DISTINCT:
@@ -110,6 +110,13 @@ def fitted(folder: Path) -> dict:
     if not (np.isfinite(fit.theta).all() and np.isfinite(fit.wear_used_draws).all()):
         said["fault"] = "a draw that is no number"
     return said
+
+
+def graded(fit) -> str:
+    """The fit's grade, and whether it is so for its draws or for what the log contradicts."""
+    if fit.trust.grade != "rough":
+        return fit.trust.grade
+    return "rough by the log" if fit.drawn.good else "rough by the draws"
 
 
 def tried(what: str, make, args, home: Path) -> dict:
