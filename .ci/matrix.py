@@ -117,7 +117,8 @@ def main() -> int:
         pythons = {name: machine.reachable(python, USER, place.folder) for name, python in pythons.items()}
     design = (rows.some if given.slice else rows.all_pairs)(machine.choices(pythons, place.folder, missing))
     if given.rows:
-        print(*map(str, design), "could not be had:", *missing, sep="\n")
+        print(rows.HEAD, *design, "could not be had:", *missing, sep="\n")
+        shutil.rmtree(place.folder)
         return 0
     return report(design, *run_all(place, pythons, design), missing, place)
 
