@@ -73,7 +73,7 @@ def entries(cuts: Sheet, bands: pd.DataFrame | None, settings: Settings, problem
     frame = cuts.frame
     machine, band = (frame[name].to_numpy(object) for name in ("machine", "band"))
     of_band = {} if bands is None else dict(zip(bands["band"], bands["stock"], strict=True))
-    stock = frame["band"].map(of_band).fillna("").to_numpy(object)
+    stock = frame["band"].map(of_band).astype(object).fillna("").to_numpy(object)
     V = _true(assumed_speeds(frame, settings.machines, str(settings.info["units"]))[0], machine, settings)
     geo = geometry(frame)
     t = frame["cut_time"].to_numpy(float)
@@ -84,7 +84,7 @@ def entries(cuts: Sheet, bands: pd.DataFrame | None, settings: Settings, problem
         "pieces": frame["pieces"].to_numpy(float), "V": V, "L": geo.work_thickness, "D": geo.cut_travel,
         "area": geo.cut_area, "F": F, "p": p, "h": F * p / V, "Z": geo.cut_area / t,
     }  # fmt: skip
-    feed = pd.Series(machine).map({name: one.feed for name, one in settings.machines.items()}).fillna("")
+    feed = pd.Series(machine).map({name: one.feed for name, one in settings.machines.items()}).astype(object).fillna("")
     names = {"machine": machine, "band": band, "material": frame["material"].to_numpy(object), "stock": stock,
              "section": geo.section, "feed": feed.to_numpy(object), "exclude": frame["exclude"].to_numpy(object),
              **{name: frame[name].to_numpy() for name in ("operation", "complete")}}  # fmt: skip
