@@ -41,8 +41,10 @@ def _says_something(cells: np.ndarray) -> bool:
 
 def before_fitted(e: Entries, bands: Sheet) -> None:
     """A cut dated before its band was fitted."""
-    table = bands.frame.drop_duplicates("band").set_index("band")
-    fitted = pd.Series(e["band"]).map(table["fitted"]).to_numpy("datetime64[s]")
+    first = bands.frame.drop_duplicates("band")
+    fitted_on = dict(zip(first["band"], first["fitted"].to_numpy("datetime64[s]"), strict=True))
+    never = np.datetime64("NaT", "s")
+    fitted = np.array([fitted_on.get(band, never) for band in e["band"]], "datetime64[s]")
     day = fitted.astype("datetime64[D]").astype("datetime64[s]")
     for n in np.flatnonzero(e.started < day):
         when = fitted[n].astype("datetime64[D]")
