@@ -78,7 +78,8 @@ class KnownFit:
         return 0.0
 
     def log_tau(
-        self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood", beyond=True
+        self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood", beyond=True,
+        missed=True,
     ):
         x, y, z = (
             np.log(np.asarray(v, float) / ref)[None]

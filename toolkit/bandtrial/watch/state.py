@@ -173,7 +173,8 @@ def _state(fit, cuts, used, rate, rang, seed) -> BandState:
     last = cuts.iloc[-1]
     per_piece = last["contact_minutes"] / last["pieces"]
     names = {name: last[name] for name in ("material", "machine", "stock", "coolant")}
-    log_tau = fit.log_tau(last["band_speed"], last["chip_load"], last["work_thickness"], **names)[:, 0]
+    at = last["band_speed"], last["chip_load"], last["work_thickness"]
+    log_tau = fit.log_tau(*at, **names, missed=False)[:, 0]  # what the law misses, the wear used has missed as well
     band = {
         "wear_used": used,
         "wear_per_piece": per_piece * np.exp(rate - log_tau),
