@@ -17,7 +17,7 @@ from bandtrial.study.problems import Problem, Problems
 from bandtrial.study.settings import Settings
 from bandtrial.study.typed import Sheet
 
-MOST_CUTS = 300_000
+MOST_CUTS = 100_000
 """Of a longer log no cut is held against the others; only its cells and order are checked."""
 HISTORY = 3000
 """Cuts of the log that new ones are held against."""
