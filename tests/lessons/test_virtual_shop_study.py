@@ -95,7 +95,7 @@ def test_written_study_opens_without_a_problem_and_is_the_one_in_memory(units, t
     assert [problem.message for problem in check(path) if problem.severity == "error"] == []
     written, memory = open_study(path), shop.to_study(name="a virtual shop", question="which speed?")
     assert written.info == memory.info and written.costs == memory.costs
-    assert written.materials == memory.materials
+    assert repr(written.materials) == repr(memory.materials)  # what is not given is nan, which equals nothing
     pd.testing.assert_frame_equal(written.bands, memory.bands)
     a, b = cut_table(written), cut_table(memory)
     numbers = ["band_speed", "work_thickness", "cut_travel", "cut_time", "pieces", "contact_minutes", "chip_load"]
