@@ -252,7 +252,7 @@ def test_nothing_is_written_outside_the_folder(place, name):
     assert outside.is_file() or list(outside.iterdir()) == []
 
 
-@pytest.mark.parametrize("name", ["journal", "lock", "holder", "cutoff", "bak"])
+@pytest.mark.parametrize("name", ["journal", "lock", "holder", "waiting", "cutoff", "bak"])
 def test_nothing_kept_is_written_through_a_link(place, name):
     """The journal was once followed to wherever it led."""
     (place / ".bandtrial").mkdir()
@@ -364,6 +364,29 @@ def test_two_writers_at_once_lose_nothing(place):
         writer.join()
     assert sorted(map(int, saved)) == list(range(3, 33))
     assert study.open_study(place).cuts["cut"].tolist() == [str(n) for n in range(1, 33)]
+
+
+BUSY = """
+import sys, time
+from bandtrial.study.writing.keeping import only_writer
+from pathlib import Path
+while True:
+    with only_writer(Path(sys.argv[1]), "cuts.csv"):
+        time.sleep(0.3)
+        print("held", flush=True)
+"""
+
+
+def test_who_saves_all_the_time_leaves_others_their_turn(place):
+    """The lock was taken again at once, and who waited for it found it free in a try of fifty."""
+    with subprocess.Popen([sys.executable, "-c", BUSY, place], stdout=subprocess.PIPE, text=True) as other:
+        assert other.stdout.readline() == "held\n"
+        for n in range(3, 9):
+            assert study.append_cut(place, CUT).cut == str(n)
+        other.kill()
+    (place / ".bandtrial/cuts.csv.waiting").touch()  # of a writer that was killed while it waited
+    study.append_cut(place, CUT)
+    assert not (place / ".bandtrial/cuts.csv.waiting").exists()
 
 
 def test_what_another_writer_takes_away_meanwhile_is_no_refusal(place, monkeypatch):

@@ -3,10 +3,12 @@
 import errno
 import os
 import platform
+import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from bandtrial.disk import FileChanged, append_bytes, clear_spares, create, open_to_append, plain_file, replace, why
 from bandtrial.study import journal
@@ -16,7 +18,9 @@ REMEMBERED = 500_000
 """Of the journal kept when it has grown to twice this, the newest: more than a thousand cuts [bytes]."""
 WAIT = 10.0
 """How long a writer waits for another [s]."""
-_KEPT = ("lock", "holder", "bak", "journal", "cutoff")
+TURN = 0.25
+"""How long a writer that has saved leaves the lock to one that waits [s]; who saves often would lock out all others."""
+_KEPT = ("lock", "holder", "waiting", "bak", "journal", "cutoff")
 """What is kept of a log, each in a file of its own: `cuts.csv.lock` ..."""
 
 
@@ -27,14 +31,14 @@ def only_writer(folder: Path, file: str) -> Iterator[Path]:
 
     keep = folder / journal.FOLDER
     _not_open_in_a_spreadsheet(folder, file)
-    holder = keep / f"{file}.holder"
+    holder, waiting = keep / f"{file}.holder", keep / f"{file}.waiting"
     try:
         keep.mkdir(exist_ok=True)
         if keep.is_symlink() or not (folder / file).resolve().is_relative_to(folder.resolve()):
             raise refuse(file, "is a link that leads out of the study folder, or .bandtrial is; nothing was saved")
         _no_links(keep, file)
-        lock = filelock.FileLock(keep / f"{file}.lock", timeout=WAIT, poll_interval=0.005)
-        lock.acquire()
+        lock = filelock.FileLock(keep / f"{file}.lock", poll_interval=0.005)
+        _acquire(lock, waiting)
     except filelock.Timeout:
         raise refuse(file, f"another program has been saving for {WAIT:.0f} s{_held_by(holder)}; nothing was saved, "
                      "try again, or end that program") from None  # fmt: skip
@@ -52,6 +56,47 @@ def only_writer(folder: Path, file: str) -> Iterator[Path]:
         yield keep
     finally:
         lock.release()
+        _let_others(waiting)
+
+
+def _acquire(lock: Any, waiting: Path) -> None:
+    """Take the lock; who has to wait for it says so beside, again and again. filelock.Timeout after `WAIT`."""
+    import filelock
+
+    end = time.monotonic() + WAIT
+    try:
+        lock.acquire(timeout=0)
+        return
+    except filelock.Timeout:
+        pass
+    while True:
+        with suppress(OSError):
+            os.close(open_to_append(waiting, follow=False, new=True))
+            os.utime(waiting)
+        left = end - time.monotonic()
+        try:
+            lock.acquire(timeout=min(max(left, 0.0), 2 * TURN))
+            break
+        except filelock.Timeout:
+            if left <= 0:
+                raise
+    with suppress(OSError):
+        waiting.unlink()
+
+
+def _let_others(waiting: Path) -> None:
+    """Leave the lock for a moment to a writer that waits for it, until that one has it."""
+    try:
+        fresh = time.time() - waiting.stat().st_mtime < 4 * TURN
+    except OSError:
+        return
+    end = time.monotonic() + TURN
+    while fresh and time.monotonic() < end:
+        time.sleep(0.005)
+        if not os.path.lexists(waiting):
+            return
+    with suppress(OSError):
+        waiting.unlink()  # who waited was killed, or says it again
 
 
 def _no_links(keep: Path, file: str) -> None:
