@@ -4,8 +4,9 @@
     .ci/matrix --slice    what runs on each change: every Python and every set of dependencies once
     .ci/matrix --rows     only say which rows there would be
 
-Dependencies: the lowest that pyproject.toml allows, those of constraints.txt, the newest that it allows. Processors:
-the kernels of OpenBLAS (OPENBLAS_CORETYPE) and the loops of NumPy (NPY_DISABLE_CPU_FEATURES) that this one can play.
+Dependencies: the lowest that pyproject.toml allows, those of toolkit/constraints.txt, the newest that it allows.
+Processors: the kernels of OpenBLAS (OPENBLAS_CORETYPE) and the loops of NumPy (NPY_DISABLE_CPU_FEATURES) that this one
+can play.
 Each environment is a copy of this tree, without what git ignores, with a .venv of its own. What could not be had is
 listed below the table. Ends with 1 where a test failed or a row did not run.
 """
@@ -97,7 +98,7 @@ def copy_tree(tree: Path) -> None:
 def chosen(tree: Path, dependencies: str) -> list[str]:
     """Arguments of pip that choose the versions."""
     if dependencies == "pinned":
-        return ["-c", "constraints.txt"]
+        return ["-c", "toolkit/constraints.txt"]
     if dependencies == "lowest":
         (tree / "lowest.txt").write_text("\n".join(machine.floors(tree / "pyproject.toml")) + "\n")
         return ["-c", "lowest.txt"]

@@ -78,7 +78,15 @@ class KnownFit:
         return 0.0
 
     def log_tau(
-        self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood", beyond=True,
+        self,
+        band_speed,
+        chip_load,
+        work_thickness,
+        material,
+        machine,
+        stock,
+        coolant="flood",
+        beyond=True,
         missed=True,
     ):
         x, y, z = (
@@ -88,26 +96,16 @@ class KnownFit:
         c = {k: getattr(self, k)[:, None] for k in "mqar"} | {"a0": self.a0[:, None]}
         return c["a0"] - c["m"] * x - c["q"] * x**2 - c["a"] * y - c["r"] * y**2 - 0.2 * z
 
-    def chip_load_at_force(
-        self, feed_force, band_speed, work_thickness, material, machine, stock, wear_used=0.0
-    ):
+    def chip_load_at_force(self, feed_force, band_speed, work_thickness, material, machine, stock, wear_used=0.0):
         per_tooth = np.asarray(feed_force, float) / (work_thickness / (25.4 / TPI))
         h = H_REF * (per_tooth / FORCE_REF) ** 1.2 / (1 + self.dulling * wear_used)
-        return np.broadcast_to(
-            h, (self.n_draws, *np.broadcast_shapes(np.shape(h), np.shape(band_speed)))
-        ).copy()
+        return np.broadcast_to(h, (self.n_draws, *np.broadcast_shapes(np.shape(h), np.shape(band_speed)))).copy()
 
     def signal(self, name, band_speed, chip_load, work_thickness, material, machine, stock, wear_used=0.0):
         V, h, E = (np.asarray(v, float) for v in (band_speed, chip_load, wear_used))
-        level = (
-            300.0 * V / STAR * (h / H_REF) ** 0.8
-            if name == "motor_power"
-            else 0.05 * (h / H_REF) ** 0.5 + 0 * V
-        )
+        level = 300.0 * V / STAR * (h / H_REF) ** 0.8 if name == "motor_power" else 0.05 * (h / H_REF) ** 0.5 + 0 * V
         growth = self.dulling if name == "motor_power" else 2.0
-        return np.broadcast_to(
-            level * (1 + growth * E), (self.n_draws, *np.broadcast_shapes(V.shape, h.shape))
-        ).copy()
+        return np.broadcast_to(level * (1 + growth * E), (self.n_draws, *np.broadcast_shapes(V.shape, h.shape))).copy()
 
 
 def machine(id="saw1", feed="rate", ranges=((10.0, 40.0), (45.0, 150.0)), **kw):
@@ -134,7 +132,8 @@ def machine(id="saw1", feed="rate", ranges=((10.0, 40.0), (45.0, 150.0)), **kw):
 def stock(id="s8", price=48.0, **kw):
     fields = {
         "id": id,
-        "pitch_tpi": TPI, "pitch": f"{TPI:g} tpi",
+        "pitch_tpi": TPI,
+        "pitch": f"{TPI:g} tpi",
         "tooth_spacing": 25.4 / TPI,
         "tooth_form": "regular",
         "set": "raker",
@@ -193,9 +192,7 @@ def study(feed="rate", ends=("dull", "removed_sound", "in_service"), units="metr
     bands = pd.DataFrame(
         {"band": [f"B{i + 1}" for i in range(len(ends))], "stock": "s8", "machine": "saw1", "end": ends}
     )
-    costs = {"machine_and_labor_per_hour": 72.0, "band_change_minutes": 12.0, "scrapped_piece": 35.0} | (
-        costs or {}
-    )
+    costs = {"machine_and_labor_per_hour": 72.0, "band_change_minutes": 12.0, "scrapped_piece": 35.0} | (costs or {})
     return SimpleNamespace(
         machines={"saw1": machine(feed=feed, **kw)},
         band_stock={"s8": stock()},

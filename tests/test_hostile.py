@@ -182,6 +182,5 @@ def test_ids_of_study_toml_that_cannot_be_seen_are_refused(tmp_path):
     toml = TOML.replace("[machines.saw2]", '[machines."saw2\\u001b[2J"]')
     where = folder(tmp_path / "study", toml=toml, bands=BANDS.replace("B2,s8,saw2,,,dull,\n", ""))
     assert lines(study.check(where))[0] == (
-        'error: study.toml, machines: "saw2 [2J" holds a line end or another character that can not be seen; '
-        "delete it"
+        'error: study.toml, machines: "saw2 [2J" holds a line end or another character that can not be seen; delete it'
     )

@@ -115,9 +115,7 @@ def test_what_can_not_be_written_or_read_is_told(package, tmp_path):
     (root / CUTS).mkdir(parents=True)
     with pytest.raises(WrongUseError) as refused:
         lay_out(root, package)
-    assert str(refused.value) == (
-        f"'{root / CUTS}' can't be read: is a directory; give another folder to work in"
-    )
+    assert str(refused.value) == (f"'{root / CUTS}' can't be read: is a directory; give another folder to work in")
 
 
 def test_root_is_asked_first(monkeypatch, capsys, tmp_path):

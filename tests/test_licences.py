@@ -12,7 +12,8 @@ def test_every_pinned_package_is_listed_with_its_licence():
     spec = importlib.util.spec_from_file_location("licences", ROOT / ".ci" / "licences.py")
     licences = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(licences)
-    pinned = set(re.findall(r"^([\w.-]+)==", (ROOT / "constraints.txt").read_text(encoding="utf-8"), re.MULTILINE))
+    constraints = (ROOT / "toolkit" / "constraints.txt").read_text(encoding="utf-8")
+    pinned = set(re.findall(r"^([\w.-]+)==", constraints, re.MULTILINE))
     found = {name: told for name, (_, told) in licences.installed("bandtrial").items() if name in pinned}
     listed = set(re.findall(r"[\w.-]+", (ROOT / "toolkit" / "LICENCES.md").read_text(encoding="utf-8")))
     assert len(found) > 20

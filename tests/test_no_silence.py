@@ -174,7 +174,7 @@ def test_one_stray_cut_moves_no_limit():
     """A pace by hand that strayed to 70 um once, and twice: neither is what three cuts held."""
     for strays in (1, 2, 3):
         data = shop.cuts()
-        data.loc[:strays - 1, "chip_load"] = 70.0
+        data.loc[: strays - 1, "chip_load"] = 70.0
         study = shop.study()
         region = tried(shop.fit(data=data), study, job_of(study, *JOB))
         assert (region.proven.heaviest == 70.0) is (strays == 3)

@@ -103,7 +103,7 @@ def test_a_slip_is_said_with_its_place_and_what_was_typed(tmp_path, name):
 def test_two_bands_at_once_on_a_machine(tmp_path):
     place = planted(tmp_path, put(3, fitted="2027-03-05"), "bands.csv")
     assert lines(study.check(place)) == [
-        'question: bands.csv, row 3, column fitted: 2027-03-05, when band U1 was still on upright, removed 2027-03-08; '
+        "question: bands.csv, row 3, column fitted: 2027-03-05, when band U1 was still on upright, removed 2027-03-08; "
         "two bands at once?"
     ]
 

@@ -68,9 +68,7 @@ def test_thickness_factor_is_level_outside_the_table_and_says_so():
     assert published.band_speed("4140", 2.0) == published.band_speed("4140", 6.35)
     assert published.band_speed("4140", 900.0) == published.band_speed("4140", 203.2)
     start = published.start("4140", 300.0)
-    assert (
-        "Band speed, thickness: thicker than the table's last line (8 in): that line kept." in start.warnings
-    )
+    assert "Band speed, thickness: thicker than the table's last line (8 in): that line kept." in start.warnings
 
 
 def test_many_speeds_are_the_single_ones():

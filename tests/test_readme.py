@@ -58,6 +58,6 @@ def test_python_blocks_run(code, monkeypatch, capsys):
 def test_two_shell_blocks_set_a_fresh_machine_up():
     report, tests = blocks("sh")
     for block in (report, tests):
-        assert block.startswith("python3 -m venv .venv &&\n.venv/bin/pip install -q -c constraints.txt -e ")
+        assert block.startswith("python3 -m venv .venv &&\n.venv/bin/pip install -q -c toolkit/constraints.txt -e ")
     assert "bandtrial report trial_data/" in report
     assert tests.rstrip().endswith("-m pytest")

@@ -90,7 +90,7 @@ def test_every_command_takes_an_invented_signal(with_signal, words):
     if name == "fit":
         known = json.loads(said)["parameters"]
         assert known["sound_level.dulling"]["moved"]
-        assert known["sound_level.noise"]["estimate"] == pytest.approx(0.035, rel=0.5)      # sd of the cycle of five
+        assert known["sound_level.noise"]["estimate"] == pytest.approx(0.035, rel=0.5)  # sd of the cycle of five
     if name == "report":
         assert "sound level" in page.read_text(encoding="utf-8")
         assert "sound_level" in page.with_name("page_cuts.csv").read_text(encoding="utf-8").splitlines()[0]
@@ -99,7 +99,10 @@ def test_every_command_takes_an_invented_signal(with_signal, words):
 def test_the_panels_take_it(with_signal):
     """The log form has a field for it, the fit's views its picture, the watch its chart."""
     packages, study = with_signal
-    said = run(packages, "-c", f"""
+    said = run(
+        packages,
+        "-c",
+        f"""
 from bandtrial import study, wear
 from bandtrial.panels.cut_fields import CutFields
 from bandtrial.panels.fit_views import check_fit
@@ -109,5 +112,6 @@ fit = wear.fit(shop)
 print("sound_level" in CutFields(shop).controls)
 print("sound level" in dict(check_fit(fit, shop).controls["signal"].options))
 print(any("sound level" in str(words) for words, _ in watch_bands(fit, shop).chart.options))
-""")
+""",
+    )
     assert said.split() == ["True", "True", "True"]

@@ -18,9 +18,7 @@ def one_setting(shape=2.5, scatter=0.0, scale=NEVER, size=200):
     age, step = ages(log_life, size)
     log_wear = np.log(age)[None] - log_life[:, :, None]
     weights = scatter_weights(np.array([scatter]), step, size)
-    return long_run(
-        age, log_wear, np.array([[[0.5]]]), np.array([shape]), weights, np.ones(1), scale, np.array([2.0])
-    )
+    return long_run(age, log_wear, np.array([[[0.5]]]), np.array([shape]), weights, np.ones(1), scale, np.array([2.0]))
 
 
 def test_area_of_a_weibull_life_changed_at_an_age():
@@ -82,9 +80,7 @@ def test_textbook_optimum_speed(cost, speed, life):
     V = np.arange(38.0, 56.0, 0.4)
     star = shop.STAR
     job = job_of(shop.study(), "saw1", "s8", "plate", 20.0)
-    life_at_star = (
-        (70.0 / star) ** 8 * 20.0 / shop.BAND_LENGTH
-    )  # contact minutes: 20 mm of each turn of 4000 mm
+    life_at_star = (70.0 / star) ** 8 * 20.0 / shop.BAND_LENGTH  # contact minutes: 20 mm of each turn of 4000 mm
     one = {
         "q": [0.0],
         "m": [8.0],
@@ -116,9 +112,7 @@ def test_thinning_chips_against_a_band_followed_in_small_steps():
     V, force = np.array([45.0]), np.array([6.0])
     run = evaluate(fit, job, V, force, size=120)
     E = np.arange(0.0, 3.0, 0.002) + 0.001
-    h = fit.chip_load_at_force(
-        np.full(E.shape, 6.0 * job.teeth), V[0], 20.0, "plate", "saw1", "s8", wear_used=E
-    )[0]
+    h = fit.chip_load_at_force(np.full(E.shape, 6.0 * job.teeth), V[0], 20.0, "plate", "saw1", "s8", wear_used=E)[0]
     Z = h * V[0] / job.stock.tooth_spacing * 20.0 / 100
     tau = np.exp(fit.log_tau(V, h, 20.0, "plate", "saw1", "s8")[0])
     area = np.cumsum(tau * shop.BAND_LENGTH / 20.0 * Z * 0.002)

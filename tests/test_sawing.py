@@ -122,6 +122,5 @@ def test_unknown_tooth_form():
     with pytest.raises(ValueError) as caught:
         sawing.gullet_area_estimate(4.0, "claw")
     assert str(caught.value) == (
-        'tooth form "claw" has no gullet estimate; use one of regular, skip, hook, '
-        "or give gullet_area yourself"
+        'tooth form "claw" has no gullet estimate; use one of regular, skip, hook, or give gullet_area yourself'
     )

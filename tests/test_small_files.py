@@ -66,9 +66,7 @@ def test_60000_keys(tmp_path, where):
                 "materials": (len(TOML), "materials.plate.")}[where]  # fmt: skip
     said = answered(folder(tmp_path / "study", toml=TOML[:at] + keys + TOML[at:]))
     first = TOML[:at].count("\n") + 1
-    assert said[0] == (
-        f'warning: study.toml, line {first}, {name}k0: "k0" is not a name used here and is left alone'
-    )
+    assert said[0] == (f'warning: study.toml, line {first}, {name}k0: "k0" is not a name used here and is left alone')
     assert said[999].startswith(f"warning: study.toml, line {first + 999}, {name}k999: ")
     assert said[1000:] == ["warning: study.toml: and 59000 more warnings, which are not listed; mend these first"]
 

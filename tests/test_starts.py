@@ -67,8 +67,6 @@ def test_doubt_is_said_first():
     iron = published.start("gray cast iron", 100.0)
     assert iron.warnings[0].startswith("The band speed is from memory and unsure")
     steel = published.start("low-carbon steel", 100.0)
-    assert (
-        "open_textbook gives 66 ft/min" in steel.warnings[0] and "handbook_31 300 ft/min" in steel.warnings[0]
-    )
+    assert "open_textbook gives 66 ft/min" in steel.warnings[0] and "handbook_31 300 ft/min" in steel.warnings[0]
     aluminum = published.start("aluminum alloy", 100.0)
     assert any("700 ft/min" in text and "500 ft/min" in text for text in aluminum.warnings)

@@ -76,7 +76,7 @@ def test_what_is_said_of_one_cut(tmp_path, change, expected):
 def test_the_same_slip_in_many_rows_is_said_once_with_all_its_rows(tmp_path):
     changes = [{"material": "plait"} if n % 4 else {} for n in range(40)]
     assert said(tmp_path, *changes) == [
-        'error: cuts.csv, rows 3-5, 7-9, 11-13, 15-17, 19-21, 23-25, 27-29 and 9 more, column material: no '
+        "error: cuts.csv, rows 3-5, 7-9, 11-13, 15-17, 19-21, 23-25, 27-29 and 9 more, column material: no "
         'material "plait" in study.toml; did you mean "plate"? (there: plate)'
     ]
 
@@ -118,8 +118,7 @@ def test_cuts_of_a_band_that_has_ended(tmp_path):
     bands = BANDS.replace("B1,s8,saw1,,,in_service,", "B1,s8,saw1,2026-03-01,2026-03-02,broken,")
     changes = [{"started": "2026-03-02T23:00", "complete": "no"}, {"started": "2026-03-03T07:00"}]
     assert said(tmp_path, *changes, bands=bands) == [
-        'warning: cuts.csv, row 3, column started: "2026-03-03T07:00" is after band B1 was removed, '
-        "2026-03-02T23:59",
+        'warning: cuts.csv, row 3, column started: "2026-03-03T07:00" is after band B1 was removed, 2026-03-02T23:59',
         "warning: cuts.csv, row 3, column band: band B1 cuts again, though it died in row 2 (complete: no)",
     ]
 

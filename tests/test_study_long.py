@@ -17,8 +17,7 @@ def parsed(text: str):
 
 
 def test_a_table_read_in_parts_is_the_one_read_at_once(monkeypatch):
-    text = ("# first\ncut,band,note\n1,B1,x\n\n# later\n2,B1\n3\n4,B1,\u00e9,extra\n"
-            "5,B1,\"two\nlines\"\n6,B\U00010348,")
+    text = '# first\ncut,band,note\n1,B1,x\n\n# later\n2,B1\n3\n4,B1,\u00e9,extra\n5,B1,"two\nlines"\n6,B\U00010348,'
     whole, said = parsed(text)
     monkeypatch.setattr(csvshape, "_CELLS_AT_ONCE", 2)
     parts, again = parsed(text)

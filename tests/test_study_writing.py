@@ -108,9 +108,7 @@ def test_of_several_cuts_none_is_saved_where_one_is_wrong_and_all_faults_are_sai
     ]
     with pytest.raises(study.StudyError) as error:
         study.append_cuts(place, [{**CUT, "cut": "9"}, {**CUT, "cut": "2"}])
-    assert str(error.value) == (
-        'error: cuts.csv, row 5, column cut: "2" is already the number of a cut; 10 is free'
-    )
+    assert str(error.value) == ('error: cuts.csv, row 5, column cut: "2" is already the number of a cut; 10 is free')
     assert (place / "cuts.csv").read_bytes() == before
 
 

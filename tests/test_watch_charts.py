@@ -1,21 +1,51 @@
 """The control chart against published average run lengths and a worked example."""
+
 import numpy as np
 import pytest
 from bandtrial.watch import charts
 
 # J. M. Lucas and R. B. Crosier, Technometrics 24 (1982), Table 1: two-sided, k = 0.5, h = 4, no head
 # start, as quoted in the reference manual of the R package spc (CRAN), xcusum.arl.
-LUCAS_CROSIER_H4 = {0.0: 168.0, 0.25: 74.2, 0.5: 26.6, 0.75: 13.3, 1.0: 8.38, 1.5: 4.75, 2.0: 3.34, 2.5: 2.62,
-                    3.0: 2.19, 4.0: 1.71, 5.0: 1.31}
+LUCAS_CROSIER_H4 = {
+    0.0: 168.0,
+    0.25: 74.2,
+    0.5: 26.6,
+    0.75: 13.3,
+    1.0: 8.38,
+    1.5: 4.75,
+    2.0: 3.34,
+    2.5: 2.62,
+    3.0: 2.19,
+    4.0: 1.71,
+    5.0: 1.31,
+}
 # The same table's h = 5, from memory (NIST/SEMATECH e-Handbook 6.3.2.3.1 prints the one-sided 930 at 0).
-LUCAS_CROSIER_H5 = {0.0: 465.0, 0.25: 139.0, 0.5: 38.0, 0.75: 17.0, 1.0: 10.4, 1.5: 5.75, 2.0: 4.01,
-                    2.5: 3.11, 3.0: 2.57, 4.0: 2.01}
+LUCAS_CROSIER_H5 = {
+    0.0: 465.0,
+    0.25: 139.0,
+    0.5: 38.0,
+    0.75: 17.0,
+    1.0: 10.4,
+    1.5: 5.75,
+    2.0: 4.01,
+    2.5: 3.11,
+    3.0: 2.57,
+    4.0: 2.01,
+}
 # One-sided, k = 0.5, h = 3, as quoted there: D. Brook and D. A. Evans (1972), subsection 4.3, at 0 and 1.5;
 # K. H. Waldmann (1986), Tables 3 and 5, at -0.5 and 0.5 (his Table 1 prints 117.4 at 0, unlike them).
 ONE_SIDED_H3 = {-0.5: 1963.0, 0.0: 117.59, 0.5: 17.35, 1.5: 3.75}
 # L. C. Vance (1986), Table 1 (with Goel and Wu 1971), one-sided, k = 0, h = 10, as quoted there.
-VANCE_H10 = {-0.25: 2071.51, -0.125: 400.28, 0.0: 124.66, 0.125: 59.30, 0.25: 36.71, 0.5: 20.37, 0.75: 14.06,
-             1.0: 10.75}
+VANCE_H10 = {
+    -0.25: 2071.51,
+    -0.125: 400.28,
+    0.0: 124.66,
+    0.125: 59.30,
+    0.25: 36.71,
+    0.5: 20.37,
+    0.75: 14.06,
+    1.0: 10.75,
+}
 PRINTED = 0.5e-2  # the tables print three figures: half a unit of the third is at most 0.5 %
 
 
@@ -57,8 +87,28 @@ def test_run_length_by_simulation_twin():
 def test_worked_example_of_the_tabular_sums():
     """NIST/SEMATECH e-Handbook 6.3.2.3: target 325, k = 0.3175, h = 4.1959 and the groups' means as printed
     there (from memory); the sums worked by hand: 0 + 3.325 - 0.3175 = 3.0075 at the 13th group, and so on."""
-    means = [324.925, 324.675, 324.725, 324.350, 325.350, 325.225, 324.125, 324.525, 325.225, 324.600,
-             324.625, 325.150, 328.325, 327.250, 327.825, 328.500, 326.675, 327.775, 326.875, 328.350]
+    means = [
+        324.925,
+        324.675,
+        324.725,
+        324.350,
+        325.350,
+        325.225,
+        324.125,
+        324.525,
+        325.225,
+        324.600,
+        324.625,
+        325.150,
+        328.325,
+        327.250,
+        327.825,
+        328.500,
+        326.675,
+        327.775,
+        326.875,
+        328.350,
+    ]
     upper, lower = charts.cumulative_sums(np.array(means) - 325, k=0.3175)
     assert np.flatnonzero(upper > 4.1959)[0] == 13
     assert upper[12:15] == pytest.approx([3.0075, 4.94, 7.4475], abs=5e-5)

@@ -1,4 +1,5 @@
 """Pieces left and the chance of the next: closed forms and an outside library's conditional survival."""
+
 import numpy as np
 import pytest
 from bandtrial.watch import life
@@ -16,8 +17,15 @@ def test_next_finishes_is_the_conditional_survival_of_a_weibull():
 
 def test_breaking_competes_with_wear():
     end, fatigue = stats.weibull_min(2.5), stats.weibull_min(3.0, scale=2e5)
-    ours = life.next_finishes(wear_used=0.8, wear_per_piece=0.05, shape=2.5, bends=1.5e5,
-                              bends_per_piece=2e3, break_scale=2e5, break_shape=3.0)
+    ours = life.next_finishes(
+        wear_used=0.8,
+        wear_per_piece=0.05,
+        shape=2.5,
+        bends=1.5e5,
+        bends_per_piece=2e3,
+        break_scale=2e5,
+        break_shape=3.0,
+    )
     wear, breaking = end.sf(0.85) / end.sf(0.8), fatigue.sf(1.52e5) / fatigue.sf(1.5e5)
     assert ours == pytest.approx(wear * breaking, rel=1e-12)
 
@@ -34,8 +42,15 @@ def test_pieces_left_without_memory():
 def test_pieces_left_agrees_with_the_chance_of_the_next():
     """Twin: the share of draws with at least one piece left is the chance that the next finishes."""
     rng = np.random.default_rng(2)
-    band = {"wear_used": np.full(40_000, 0.9), "wear_per_piece": 0.08, "shape": 3.0, "bends": 1e5,
-            "bends_per_piece": 4e3, "break_scale": 2e5, "break_shape": 4.0}
+    band = {
+        "wear_used": np.full(40_000, 0.9),
+        "wear_per_piece": 0.08,
+        "shape": 3.0,
+        "bends": 1e5,
+        "bends_per_piece": 4e3,
+        "break_scale": 2e5,
+        "break_shape": 4.0,
+    }
     share = np.mean(life.pieces_left(rng, **band) >= 1)
     assert share == pytest.approx(life.next_finishes(**band), abs=4 * np.sqrt(0.25 / 40_000))
 

@@ -2,6 +2,7 @@
 
 Sources are named at each test; refits in the table were run with R 4.2.2, survival 3.5.3 (Surv, survreg).
 """
+
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +12,7 @@ from bandtrial.wear.fit import fit_rows
 from bandtrial.wear.rows import Rows
 
 CHECKS = Path(__file__).parent / "data" / "checks"
-FOUR_FIGURES = 5e-4        # "to 4 figures": relative half unit of the fourth figure
+FOUR_FIGURES = 5e-4  # "to 4 figures": relative half unit of the fourth figure
 
 
 def fit_life(time, failed, covariates=None):
@@ -20,8 +21,7 @@ def fit_life(time, failed, covariates=None):
     errors = np.sqrt(np.diag(np.linalg.inv(mode.precision)))
     assert mode.converged
     names = layout.names
-    return (dict(zip(names, mode.theta, strict=True)), dict(zip(names, errors, strict=True)),
-            mode.at.merit)
+    return (dict(zip(names, mode.theta, strict=True)), dict(zip(names, errors, strict=True)), mode.at.merit)
 
 
 def test_nist_censored_twenty():
@@ -43,21 +43,22 @@ def test_motorettes():
     assert theta["thickness_exponent"] == pytest.approx(-0.045307, rel=FOUR_FIGURES)
     assert np.exp(-theta["weibull_shape"]) == pytest.approx(0.33433, rel=FOUR_FIGURES)
     assert error["log_scale"] == pytest.approx(0.62296, rel=FOUR_FIGURES)
-    assert error["thickness_exponent"] == pytest.approx(0.00319, rel=2e-3)      # printed to three figures
+    assert error["thickness_exponent"] == pytest.approx(0.00319, rel=2e-3)  # printed to three figures
     assert log_likelihood == pytest.approx(-147.365, abs=0.01)
     at_130 = np.exp(theta["log_scale"] + 130 * theta["thickness_exponent"])
     assert at_130 == pytest.approx(33813, rel=FOUR_FIGURES)
 
 
-@pytest.mark.parametrize(("subset", "b0", "b1", "scale", "log_l"), [
-    (False, 64.84722, -17.72959, 1.28774, -300.817), (True, 65.30391, -17.86966, 1.19929, -160.820)])
+@pytest.mark.parametrize(
+    ("subset", "b0", "b1", "scale", "log_l"),
+    [(False, 64.84722, -17.72959, 1.28774, -300.817), (True, 65.30391, -17.86966, 1.19929, -160.820)],
+)
 def test_insulating_fluid(subset, b0, b1, scale, log_l):
     """C3, C3b. Nelson, Applied Life Data Analysis, 1982, insulating fluid breakdown: 76 times (35 of them from
     memory) and their 41-row subset; survreg(Surv(time) ~ log(kV))."""
     d = pd.read_csv(CHECKS / "insulating_fluid_76.csv")
     d = d[d["in_41_row_subset"] == 1] if subset else d
-    theta, _, log_likelihood = fit_life(d["time_min"], np.ones(len(d)),
-                                        {"thickness_exponent": np.log(d["voltage_kv"])})
+    theta, _, log_likelihood = fit_life(d["time_min"], np.ones(len(d)), {"thickness_exponent": np.log(d["voltage_kv"])})
     assert theta["log_scale"] == pytest.approx(b0, rel=FOUR_FIGURES)
     assert theta["thickness_exponent"] == pytest.approx(b1, rel=FOUR_FIGURES)
     assert np.exp(-theta["weibull_shape"]) == pytest.approx(scale, rel=FOUR_FIGURES)
@@ -79,9 +80,11 @@ def test_resistors_by_a_line_through_the_origin(celsius, median, sd):
     from bandtrial_lessons.textbook import life_by_line_through_origin
 
     d = pd.read_csv(CHECKS / "resistor_degradation_60.csv").query("temperature_c == @celsius")
-    lives = [life_by_line_through_origin(part["time_h"], part["degradation_percent"], 30.0)
-             for _, part in d.groupby("component")]
-    assert np.exp(np.mean(np.log(lives))) == pytest.approx(median, rel=FOUR_FIGURES / 50)   # printed to six figures
+    lives = [
+        life_by_line_through_origin(part["time_h"], part["degradation_percent"], 30.0)
+        for _, part in d.groupby("component")
+    ]
+    assert np.exp(np.mean(np.log(lives))) == pytest.approx(median, rel=FOUR_FIGURES / 50)  # printed to six figures
     assert np.std(np.log(lives), ddof=1) == pytest.approx(sd, rel=FOUR_FIGURES / 50)
 
 
@@ -130,10 +133,12 @@ def test_a_life_table_as_a_study_folder(tmp_path, capsys):
     d = pd.read_csv(CHECKS / "insulating_fluid_76.csv")
     (tmp_path / "study.toml").write_text(STUDY)
     (tmp_path / "bands.csv").write_text(
-        "band,stock,machine,end\n" + "".join(f"B{i},s,rig,dull\n" for i in range(len(d))))
+        "band,stock,machine,end\n" + "".join(f"B{i},s,rig,dull\n" for i in range(len(d)))
+    )
     (tmp_path / "cuts.csv").write_text(
         "cut,machine,band,material,work_thickness [mm],cut_travel [mm],band_speed [m/min],cut_time [min]\n"
-        + "".join(f"{i},rig,B{i},oil,1000,10,{r.voltage_kv},{r.time_min}\n" for i, r in enumerate(d.itertuples())))
+        + "".join(f"{i},rig,B{i},oil,1000,10,{r.voltage_kv},{r.time_min}\n" for i, r in enumerate(d.itertuples()))
+    )
     assert main(["fit", str(tmp_path), "--no-priors", "--json"]) == 0
     answer = json.loads(capsys.readouterr().out)
     p = answer["parameters"]
@@ -142,6 +147,6 @@ def test_a_life_table_as_a_study_folder(tmp_path, capsys):
     assert 1 / p["weibull_shape"]["estimate"] == pytest.approx(1.28774, rel=FOUR_FIGURES)
     assert answer["log_likelihood"] == pytest.approx(-300.817, abs=0.01)
     assert (answer["n_cuts"], answer["n_bands"], answer["n_failed"], answer["n_censored"]) == (76, 76, 76, 0)
-    star = 300 * 0.3048 * 0.88                       # ft/min of the handbook's table, at 8 in of work or more
+    star = 300 * 0.3048 * 0.88  # ft/min of the handbook's table, at 8 in of work or more
     at_34 = p["log_scale"]["estimate"] - p["speed_exponent"]["estimate"] * np.log(34 / star)
     assert at_34 == pytest.approx(64.84722 - 17.72959 * np.log(34), rel=FOUR_FIGURES)

@@ -3,7 +3,7 @@
 Needs atheris, which is no dependency of the project and stays out of its environment:
 
     python3 -m venv fuzz
-    fuzz/bin/pip install -c constraints.txt atheris numpy pandas scipy pint openpyxl filelock
+    fuzz/bin/pip install -c toolkit/constraints.txt atheris numpy pandas scipy pint openpyxl filelock
     PYTHONPATH=toolkit fuzz/bin/python tests/benchmarks/fuzz_readers.py cuts -max_total_time=600 CORPUS
 
 The first argument names what is fuzzed: units, cells, csv are single layers, hundreds of inputs a second; toml, cuts,

@@ -1,6 +1,6 @@
 """The draws of a fit against an outside sampler on an independent statement of the model: 4 chains of NUTS.
 
-    python3 -m venv referee && referee/bin/pip install -c constraints.txt -e . numpyro
+    python3 -m venv referee && referee/bin/pip install -c toolkit/constraints.txt -e . numpyro
     nice referee/bin/python tests/benchmarks/referee.py [--only WORD ...] [--seed 1] [--far] [--long]
 
 The model is stated again in `referee_model.py`. Chains of NUTS (numpyro; Hoffman and Gelman, JMLR 15, 2014) start

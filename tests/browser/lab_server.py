@@ -68,15 +68,19 @@ class LabServer:
         env = {k: v for k, v in server_environment(self.root).items() if not k.startswith(("JUPYTER_", "IPYTHON"))}
         own = {f"JUPYTER_{name}_DIR": str(self.home / name.lower()) for name in ("CONFIG", "DATA", "RUNTIME")}
         own |= {f"JUPYTERLAB_{name}_DIR": str(self.home / name.lower()) for name in ("SETTINGS", "WORKSPACES")}
-        return env | own | {
-            "HOME": str(self.home),
-            "IPYTHONDIR": str(self.home / "ipython"),
-            "MPLCONFIGDIR": str(self.home / "matplotlib"),
-            "JUPYTER_CONFIG_PATH": server_environment(self.root)["JUPYTER_CONFIG_PATH"],
-            "PATH": f"{Path(sys.executable).parent}{os.pathsep}{env['PATH']}",
-            "PYDEVD_DISABLE_FILE_VALIDATION": "1",  # the debugger's note about frozen modules
-            "NO_PROXY": "127.0.0.1,localhost",
-        }
+        return (
+            env
+            | own
+            | {
+                "HOME": str(self.home),
+                "IPYTHONDIR": str(self.home / "ipython"),
+                "MPLCONFIGDIR": str(self.home / "matplotlib"),
+                "JUPYTER_CONFIG_PATH": server_environment(self.root)["JUPYTER_CONFIG_PATH"],
+                "PATH": f"{Path(sys.executable).parent}{os.pathsep}{env['PATH']}",
+                "PYDEVD_DISABLE_FILE_VALIDATION": "1",  # the debugger's note about frozen modules
+                "NO_PROXY": "127.0.0.1,localhost",
+            }
+        )
 
     def _ready(self) -> bool:
         """The server writes its port into a file of its runtime folder, then answers."""

@@ -100,7 +100,7 @@ def test_a_study_with_problems_is_told_in_sentences(lab_page, with_study):
     lab = lab_page.open(with_study(NOTEBOOK, DATA / "sample_study_as_typed"))
     lab.press_restart_and_run_all()
     shown = lab.notebook.locator(".jp-OutputArea-output").filter(has_text="The study has problems to mend first:")
-    expect(shown).to_contain_text('row 11, column band_speed: 1150 ft/min is outside the speeds of saw1')
+    expect(shown).to_contain_text("row 11, column band_speed: 1150 ft/min is outside the speeds of saw1")
     expect(lab.notebook.get_by_text("Traceback")).to_have_count(0)
     lab.wait_idle()
     lab.expected = lab.kernel_said()

@@ -35,9 +35,7 @@ def test_wishes_are_followed_and_the_sheet_is_saved(lab_page, server, shot):
 
     lab.button("Save setup sheet").click()
     said = lab.says().last
-    expect(said).to_have_text(
-        "Saved reports/setup_upright_shaft_1045_60mm.html; print it for the machine."
-    )
+    expect(said).to_have_text("Saved reports/setup_upright_shaft_1045_60mm.html; print it for the machine.")
     sheet = server.root / "notebooks" / "reports" / "setup_upright_shaft_1045_60mm.html"
     assert "60 mm" in sheet.read_text(encoding="utf-8")
     lab.press("d", "d", "b")  # the button keeps its keys

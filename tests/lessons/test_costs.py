@@ -13,9 +13,7 @@ GROOVER = {"n": 0.125, "C": 70.0}
 def test_greatest_output_of_the_turning_example():
     """Groover, Fundamentals of Modern Manufacturing, machining economics, from memory; prints 50 m/min."""
     assert costs.maximum_output_life(0.125, 2.0) == pytest.approx(14.0, rel=1e-12)
-    assert costs.maximum_output_speed(**GROOVER, band_change_minutes=2.0) == pytest.approx(
-        50.3306, rel=FIVE_FIGURES
-    )
+    assert costs.maximum_output_speed(**GROOVER, band_change_minutes=2.0) == pytest.approx(50.3306, rel=FIVE_FIGURES)
 
 
 def test_lowest_cost_of_the_turning_example():
@@ -30,9 +28,7 @@ def test_lowest_cost_of_the_turning_example():
 def test_lowest_cost_with_a_dearer_hour():
     """Textbook-type exercise, answers computed: C 80, n 0.13, change 3 min, 3.3333 per edge, 40 per hour."""
     assert costs.minimum_cost_life(0.13, 3.0, 10.0 / 3.0, 40.0) == pytest.approx(53.538, rel=FIVE_FIGURES)
-    assert costs.minimum_cost_speed(0.13, 80.0, 3.0, 10.0 / 3.0, 40.0) == pytest.approx(
-        47.683, rel=FIVE_FIGURES
-    )
+    assert costs.minimum_cost_speed(0.13, 80.0, 3.0, 10.0 / 3.0, 40.0) == pytest.approx(47.683, rel=FIVE_FIGURES)
 
 
 def test_the_turning_example_part_by_part():

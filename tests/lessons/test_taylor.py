@@ -138,9 +138,7 @@ def test_linear_damage_does_not_mind_the_order_and_stops_at_nothing():
             "take readings on both sides of it",
         ),
         (
-            lambda: textbook.fit_log_life(
-                [30.0, 15.0, 9.0], speed=[300.0, 400.0, 500.0], feed=[3.0, 4.0, 5.0]
-            ),
+            lambda: textbook.fit_log_life([30.0, 15.0, 9.0], speed=[300.0, 400.0, 500.0], feed=[3.0, 4.0, 5.0]),
             "3 trials can't tell the exponents of speed, feed apart; "
             "vary each setting on its own in at least one trial more than there are settings",
         ),

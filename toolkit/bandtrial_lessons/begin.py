@@ -18,9 +18,7 @@ LESSONS: dict[int, type[Lesson]] = {
 }
 
 
-def begin(
-    lesson: int, name: str, units: str = "metric", folder: str | Path | None = "answers", code: str = ""
-) -> Any:
+def begin(lesson: int, name: str, units: str = "metric", folder: str | Path | None = "answers", code: str = "") -> Any:
     """Lesson 1 to 6 for a student.
 
     name : the student's

@@ -66,12 +66,19 @@ class BenchTask(Question):
         told = level + 1 >= self.tries
         if cut.signs:
             said = " ".join(sign.text for sign in cut.signs)
-            return Verdict("not_yet", said, self.how if level else self.nudge, SIGNS.index(cut.signs[0].id),
-                           level + 1, told)
+            return Verdict(
+                "not_yet", said, self.how if level else self.nudge, SIGNS.index(cut.signs[0].id), level + 1, told
+            )
         least = self._saw.cut(best_on_grid(self._saw), 0.5).cost
         if cut.cost > DEARER * least:
-            return Verdict("not_yet", f"It runs well, and an area costs {cut.cost / least:.1f} times what it might.",
-                           self.how if level else "", len(SIGNS), level + 1, told)
+            return Verdict(
+                "not_yet",
+                f"It runs well, and an area costs {cut.cost / least:.1f} times what it might.",
+                self.how if level else "",
+                len(SIGNS),
+                level + 1,
+                told,
+            )
         return Verdict("right", f"Right, it runs well and costs little. {self.because}")
 
 

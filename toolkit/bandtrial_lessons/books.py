@@ -32,8 +32,9 @@ class Books:
     def in_short(self) -> list[str]:
         """The few figures that a saw is set by, one line each, with how they are known."""
         rows = {row[0]: row for row in self.rows()}
-        return [f"{name}: {rows[name][1]} "
-                f"({', '.join(filter(None, rows[name][2:4]))})" for name in SHORT if name in rows]
+        return [
+            f"{name}: {rows[name][1]} ({', '.join(filter(None, rows[name][2:4]))})" for name in SHORT if name in rows
+        ]
 
     def __str__(self) -> str:
         lines = [f"{row[0]}: {row[1]} ({', '.join(filter(None, row[2:4]))})" for row in self.rows()]

@@ -145,8 +145,11 @@ class ChipsAndSigns(Lesson):
             ("curled chips, warm", "it cuts", "leave it"),
             ("blue, burnt chips", "too hot for the edge", "less speed, more coolant"),
             ("lumps, packed gullets", "no room for the chip", "coarser pitch, less feed"),
-            ("cut runs off the line", "guide high, band dull or narrow, set worn on one side, feed too "
-                                      "heavy", "find which"),
+            (
+                "cut runs off the line",
+                "guide high, band dull or narrow, set worn on one side, feed too heavy",
+                "find which",
+            ),
             ("slow, force climbing", "dull", "change the band before it breaks"),
             ("rhythmic knock", "the weld: high, or not ground", "stop, look at it"),
         )

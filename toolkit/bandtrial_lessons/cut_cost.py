@@ -16,6 +16,7 @@ from bandtrial_lessons.teaching import Prices, cutting_life, own_random, prices_
 CHIP_LOAD = 8.0
 """[um]"""
 
+
 class CutCost(Lesson):
     number = 3
     title = "What a cut costs"

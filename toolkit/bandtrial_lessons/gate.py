@@ -124,4 +124,4 @@ class Gate:
     def demand(self) -> None:
         """GateError unless the gate is open."""
         if not self.open:
-            raise GateError("The saw is locked: answer the safety questions under \"Safety first\" above.")
+            raise GateError('The saw is locked: answer the safety questions under "Safety first" above.')

@@ -220,4 +220,3 @@ def checked_system(system: str) -> str:
     if system not in SYSTEMS:
         raise ValueError(f'units are "{system}"; write "metric" or "us".')
     return system
-

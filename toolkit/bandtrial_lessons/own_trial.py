@@ -229,8 +229,9 @@ class OwnTrial(Lesson):
     def _check_in_words(self) -> str:
         """The speed check, for whoever is asked with new numbers."""
         pairs = self.work.shop.machine.speed_check
-        return "; ".join(f"{self.show(x, 'speed')} on the dial, {self.show(y, 'speed')} "
-                         "measured" for x, y in pairs) + "."
+        return (
+            "; ".join(f"{self.show(x, 'speed')} on the dial, {self.show(y, 'speed')} measured" for x, y in pairs) + "."
+        )
 
     def _dial(self) -> Question:
         machine, V = self.work.shop.machine, self._slower

@@ -25,8 +25,9 @@ class Predict(base.Panel):
         self.lesson, self.asked = lesson, prediction
         id = prediction.id
         text = html.escape(prediction.text)
-        self.asks = widgets.HTML(f"<div style='line-height:1.4;max-width:46rem'><b>{id}</b>&ensp;Before you look: "
-                            f"{text}</div>")
+        self.asks = widgets.HTML(
+            f"<div style='line-height:1.4;max-width:46rem'><b>{id}</b>&ensp;Before you look: {text}</div>"
+        )
         choices = [("choose ...", ""), *((words, words) for words in prediction.choices)]
         self.box = base.choice(f"I expect {id}", choices)
         self.box.layout.width = "34rem"

@@ -180,8 +180,7 @@ def table(heads: Sequence[str], rows: Iterable[Sequence[Any]], caption: str = ""
     cell += "white-space:normal"
     head = "".join(f"<th scope='col' style='{cell}'>{html.escape(str(name))}</th>" for name in heads)
     body = "".join(
-        "<tr>" + "".join(f"<td style='{cell}'>{html.escape(str(item))}</td>" for item in row) + "</tr>"
-        for row in rows
+        "<tr>" + "".join(f"<td style='{cell}'>{html.escape(str(item))}</td>" for item in row) + "</tr>" for row in rows
     )
     bold = "text-align:left;font-weight:bold"
     title = f"<caption style='{bold}'>{html.escape(caption)}</caption>" if caption else ""

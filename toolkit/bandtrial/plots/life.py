@@ -51,9 +51,7 @@ def band_points(ax, band_speed, minutes, ended, system):
 
 def published_start(ax, speeds, system):
     """Published speeds (low, typical, high) [m/min]: a dashed line and a hatched strip; returns ax."""
-    low, typical, high = units.from_inside(
-        np.asarray(speeds, float), "speed", units.display_unit("speed", system)
-    )
+    low, typical, high = units.from_inside(np.asarray(speeds, float), "speed", units.display_unit("speed", system))
     if high > low:
         ax.axvspan(low, high, facecolor="none", edgecolor="#999999", hatch="///", linewidth=0)
     ax.axvline(typical, label="published start", **style.PUBLISHED)

@@ -43,9 +43,7 @@ def _table(start: "Start") -> str:
     head = "".join(f'<th scope="col" {LEFT}>{text}</th>' for text in HEADS)
     bodies = []
     for topic, rows in groupby(start.rows, lambda row: row.topic):
-        title = (
-            f'<tr><th scope="rowgroup" colspan="{len(HEADS)}" {LEFT}>{escape(topic.capitalize())}</th></tr>'
-        )
+        title = f'<tr><th scope="rowgroup" colspan="{len(HEADS)}" {LEFT}>{escape(topic.capitalize())}</th></tr>'
         bodies.append(f"<tbody>{title}{''.join(_line(row, start.sources) for row in rows)}</tbody>")
     return f"<table><thead><tr>{head}</tr></thead>{''.join(bodies)}</table>"
 

@@ -31,9 +31,7 @@ def start_text(start: "Start") -> str:
             lines += ["", topic.capitalize()]
         mark = "  (sources disagree)" if row.disagrees else ""
         lines += _columns(row.quantity, f"{row.value}{mark}")
-        lines += _columns(
-            "", f"[{row.how_known}] {': '.join(part for part in (row.source, row.note) if part)}"
-        )
+        lines += _columns("", f"[{row.how_known}] {': '.join(part for part in (row.source, row.note) if part)}")
     lines += ["", "Before cutting", *(line for text in start.cautions for line in _item(text, "-"))]
     lines += ["", "Sources"]
     lines += [line for name, title in start.sources.items() for line in _columns(name, title)]

@@ -141,4 +141,4 @@ def _unknown(material: str) -> str:
     near = [f"{name} ({_published(name).base.low:g} ft/min)" for name in near_names(material)]
     slowest = ", the slowest first" if len(near) > 1 else ""
     hint = f" Did you mean {_either(near) if len(near) > 1 else near[0]}{slowest}?" if near else ""
-    return f'material {quoted(material)} is not in the published tables.{hint} {allowed()}'
+    return f"material {quoted(material)} is not in the published tables.{hint} {allowed()}"

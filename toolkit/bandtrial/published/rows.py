@@ -47,9 +47,7 @@ def band_rows(s: Settings, system: str) -> list[Row]:
             quantity = f"pitch, if {kind}"
             rows.append(Row("band", quantity, f"{pitch.text} tpi", pitch.source, pitch.how_known, pitch.note))
     if fact := trade_pitch(s.match.group, s.thickness):
-        rows.append(
-            Row("band", "pitch, trade", f"{fact.low} {fact.unit}", fact.source, fact.how_known, fact.note)
-        )
+        rows.append(Row("band", "pitch, trade", f"{fact.low} {fact.unit}", fact.source, fact.how_known, fact.note))
     teeth = f"{shown(s.teeth_in_cut, 2)}"
     best = f"{GOOD} to 12 is best in solids, {MANY} at most (common practice, memory)"
     rows.append(Row("band", "teeth in the cut", teeth, "", "worked out", best))
@@ -57,9 +55,7 @@ def band_rows(s: Settings, system: str) -> list[Row]:
         Row("band", "fewest teeth", f"{rule.low} teeth", rule.source, rule.how_known, rule.note, i > 0)
         for i, rule in enumerate(tooth_rules("minimum teeth"))
     ]
-    rows.append(
-        Row("band", "tooth form", s.form.low, s.form.source, s.form.how_known, s.form.note or s.form.work)
-    )
+    rows.append(Row("band", "tooth form", s.form.low, s.form.source, s.form.how_known, s.form.note or s.form.work))
     rows.append(Row("band", "set", s.set.low, s.set.source, s.set.how_known, s.set.note or s.set.work))
     return rows
 
@@ -80,9 +76,7 @@ def speed_rows(s: Settings, system: str) -> list[Row]:
     rows = [Row("speed", "band speed", both(speed.typical, "speed", system), sources, known, reckoned)]
     if speed.high - speed.low > 1e-9 * speed.high:
         spread = "over the lines of this material and the ranges of the factors"
-        rows.append(
-            Row("speed", "range", both_range(speed.low, speed.high, "speed", system), sources, known, spread)
-        )
+        rows.append(Row("speed", "range", both_range(speed.low, speed.high, "speed", system), sources, known, spread))
     if len(s.match.rows) > 1 or (base.note and not s.match.is_own):
         rows += [_line_row("table line", line, system) for line in s.match.rows]
     rows += [_line_row("elsewhere", line, system, disagrees=True) for line in s.match.others]

@@ -120,9 +120,7 @@ def base_row(material: str) -> SpeedRow:
     return find(material).base
 
 
-def speed_range(
-    material_group: str, thickness_mm: float, edge: str = "bimetal", coolant: str = "flood"
-) -> SpeedRange:
+def speed_range(material_group: str, thickness_mm: float, edge: str = "bimetal", coolant: str = "flood") -> SpeedRange:
     """Published band speed range of a material group or grade in work of thickness L [mm].
 
     typical: the table line of `base_row` x the factors; low and high: over every line of the group and the
@@ -140,9 +138,7 @@ def speed_range(
     return SpeedRange(low, typical, high, base, *factors)
 
 
-def band_speed(
-    material_group: str, thickness_mm: float, edge: str = "bimetal", coolant: str = "flood"
-) -> float:
+def band_speed(material_group: str, thickness_mm: float, edge: str = "bimetal", coolant: str = "flood") -> float:
     """Published starting band speed [m/min], typical; see `speed_range`.
 
     The handbook's example, 5/8 in of low-carbon steel with a carbon edge, is 168 ft/min:
@@ -193,10 +189,7 @@ def _each(names: ArrayLike, value: Callable[[str], float], problems: list[str]) 
 def _once(problems: list[str], ending: str) -> list[str]:
     """Problems with an ending that several share said once, behind the last of them."""
     sharing = [i for i, problem in enumerate(problems) if problem.endswith(ending)]
-    return [
-        problem.removesuffix(f" {ending}") if i in sharing[:-1] else problem
-        for i, problem in enumerate(problems)
-    ]
+    return [problem.removesuffix(f" {ending}") if i in sharing[:-1] else problem for i, problem in enumerate(problems)]
 
 
 def _factor(figure: Figure) -> Factor:

@@ -101,9 +101,7 @@ def tooth_form(group: str, pitch: Pitch) -> Figure:
     """The published tooth form rule for a material group; `low` is the form ("regular", "skip or hook")."""
     hard, soft = tooth_rules("tooth form")
     if is_soft(group) and pitch.tpi > COARSE:
-        note = (
-            f"the rule says {soft.low}, which are made to about {COARSE} tpi only (common practice, memory)"
-        )
+        note = f"the rule says {soft.low}, which are made to about {COARSE} tpi only (common practice, memory)"
         return Figure(soft.kind, group, "regular", "regular", "", soft.source, "our choice", note)
     if is_soft(group):
         return soft

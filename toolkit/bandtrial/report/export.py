@@ -15,8 +15,15 @@ from bandtrial import disk, units
 from bandtrial.report import data
 from bandtrial.study.columns import CUTS
 
-WORKED_OUT = {"indicated_band_speed": "speed", "published_band_speed": "speed", "set_feed_rate": "feed_rate",
-              "cut_area": "area", "chip_load": "chip_load", "contact_minutes": "time", "band_length": "length"}
+WORKED_OUT = {
+    "indicated_band_speed": "speed",
+    "published_band_speed": "speed",
+    "set_feed_rate": "feed_rate",
+    "cut_area": "area",
+    "chip_load": "chip_load",
+    "contact_minutes": "time",
+    "band_length": "length",
+}
 """Kinds of quantity of the cut table's columns that no log has."""
 DANGER = ("=", "+", "-", "@", "\t", "\r")
 

@@ -75,7 +75,7 @@ def sample_of(groups, most=MOST_MARKS):
         own = np.flatnonzero(codes == n)
         share = max(int((most - least * len(names)) * len(own) / len(codes)), 1) + least
         parts.append(own[thinned(len(own), share)])
-    return np.sort(np.concatenate(parts))[: most]
+    return np.sort(np.concatenate(parts))[:most]
 
 
 def _sampled(shown: int, n: int, word: str) -> str:

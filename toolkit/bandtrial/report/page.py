@@ -10,9 +10,7 @@ from typing import Any
 
 TEMPLATES = Path(__file__).parents[1] / "templates"
 _RIGHT = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefe\U00010800-\U00010fff\U0001e800-\U0001efff"
-_FROM_THE_RIGHT = re.compile(
-    rf"(?<![\w-])[\w-]*[{_RIGHT}](?:[^A-Za-z<>&\u2066-\u2069]{{0,80}}[{_RIGHT}])*[\w-]*"
-)
+_FROM_THE_RIGHT = re.compile(rf"(?<![\w-])[\w-]*[{_RIGHT}](?:[^A-Za-z<>&\u2066-\u2069]{{0,80}}[{_RIGHT}])*[\w-]*")
 PAPER = {"us": "letter", "metric": "A4"}
 
 

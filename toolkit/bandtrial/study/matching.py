@@ -92,8 +92,7 @@ def matched(table: RawTable, columns: list[str | None], column_units: list[str])
     """The table with the matched columns only, under the heads that a study uses."""
     kept = [n for n, column in enumerate(columns) if column]
     heads = [
-        f"{columns[n]} [{column_units[n]}]" if COLUMNS[str(columns[n])].is_quantity else str(columns[n])
-        for n in kept
+        f"{columns[n]} [{column_units[n]}]" if COLUMNS[str(columns[n])].is_quantity else str(columns[n]) for n in kept
     ]
     cells = table.cells[kept].set_axis(range(len(kept)), axis=1)
     return RawTable(table.file, heads, cells, table.rows, table.head_row)

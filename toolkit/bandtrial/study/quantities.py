@@ -76,8 +76,10 @@ def _point_can_be_thousands(one: Distinct) -> None:
         return
     for cell in either:
         text = cell.strip()
-        one.wrong[cell] = (f"{quoted(text)} can mean {text.replace('.', ',').rstrip('0').rstrip(',')} or "
-                           f"{text.replace('.', '')} where semicolons separate the cells; write it as one of these")
+        one.wrong[cell] = (
+            f"{quoted(text)} can mean {text.replace('.', ',').rstrip('0').rstrip(',')} or "
+            f"{text.replace('.', '')} where semicolons separate the cells; write it as one of these"
+        )
 
 
 def _unit_usable(one: Distinct, kind: str, needed: bool) -> bool:

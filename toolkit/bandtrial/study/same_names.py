@@ -10,8 +10,9 @@ from bandtrial.study.typed import Sheet
 from bandtrial.units.numbers import quoted
 
 
-def same_names(sheet: Sheet, column: str, known: Iterable[str], problems: Problems,
-               called: Mapping[str, str] | None = None) -> None:
+def same_names(
+    sheet: Sheet, column: str, known: Iterable[str], problems: Problems, called: Mapping[str, str] | None = None
+) -> None:
     """Enter the known name for each cell of a column that differs from it in case and blanks only, with a warning.
 
     called : id -> what people call it, which may stand for the id too, where it is one thing's alone
@@ -40,4 +41,3 @@ def _one_each(pairs: list[tuple[str, str]]) -> dict[str, str]:
     for words, name in pairs:
         meant.setdefault(folded(words), set()).add(name)
     return {words: next(iter(ids)) for words, ids in meant.items() if len(ids) == 1}
-

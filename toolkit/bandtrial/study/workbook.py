@@ -181,7 +181,7 @@ class Columns:
         whole = {}
         for n in range(max(self.width, 1)):
             whole[n] = np.concatenate(self.parts[n]) if self.parts else np.empty(0, object)
-            self.parts[n:n + 1] = [[]] if self.parts else []
+            self.parts[n : n + 1] = [[]] if self.parts else []
         return of_columns(whole)
 
 

@@ -114,9 +114,7 @@ def factor(unit: str, kind: str) -> float:
         given = quantities.parse_units(_canonical(unit, kind))
         return float(quantities.Quantity(1.0, given).to(_canonical(KINDS[kind], kind)).magnitude)
     except pint.DimensionalityError:
-        raise UnitError(
-            f"{quoted(unit)} is not a unit of {words(kind)}; use {listed(units_of(kind))}"
-        ) from None
+        raise UnitError(f"{quoted(unit)} is not a unit of {words(kind)}; use {listed(units_of(kind))}") from None
 
 
 def display_unit(kind: str, system: str) -> str:

@@ -165,8 +165,9 @@ def signs_html(cut: BenchCut) -> str:
             "<div style='border-left:4px solid #009E73;padding-left:.6rem'><b>Runs well:</b> curled chips, an even "
             "sound.</div>"
         )
-    items = "".join(f"<div><b>{'Over:' if one.stops else 'Sign:'}</b> "
-                    f"{html.escape(one.text)}</div>" for one in cut.signs)
+    items = "".join(
+        f"<div><b>{'Over:' if one.stops else 'Sign:'}</b> {html.escape(one.text)}</div>" for one in cut.signs
+    )
     colour = "#D55E00" if cut.stopped else "#E69F00"
     style = f"border-left:4px solid {colour};padding-left:.6rem;max-width:17rem;line-height:1.35"
     return f"<div style='{style}'>{items}</div>"

@@ -76,9 +76,7 @@ def wear_used(minutes: Numbers, lives: Numbers, axis: int = -1) -> Numbers:
     return np.sum(np.divide(minutes, lives), axis=axis)
 
 
-def remaining_life_linear_damage(
-    minutes: Numbers, lives: Numbers, next_life: Numbers, axis: int = -1
-) -> Numbers:
+def remaining_life_linear_damage(minutes: Numbers, lives: Numbers, next_life: Numbers, axis: int = -1) -> Numbers:
     """Minutes left T (1 - E) [min] at a setting of life T, after minutes t_i at lives T_i; never below 0.
 
     Linear damage, as in Nelson's cumulative exposure: what is left does not depend on the order of the cuts.

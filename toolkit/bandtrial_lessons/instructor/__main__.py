@@ -1,10 +1,10 @@
 """The instructor's tools: make a class of a roster, list its codes, show keys and truths, make the notebooks.
 
-    python -m bandtrial_lessons.instructor new-class ROSTER.csv CLASS.json [--title TITLE] [--due LESSON=TIME]
-    python -m bandtrial_lessons.instructor codes CLASS.json
-    python -m bandtrial_lessons.instructor key CLASS.json LESSON
-    python -m bandtrial_lessons.instructor truth FOLDER
-    python -m bandtrial_lessons.instructor notebooks notebooks/lessons toolkit/bandtrial_lessons/instructor/keys
+python -m bandtrial_lessons.instructor new-class ROSTER.csv CLASS.json [--title TITLE] [--due LESSON=TIME]
+python -m bandtrial_lessons.instructor codes CLASS.json
+python -m bandtrial_lessons.instructor key CLASS.json LESSON
+python -m bandtrial_lessons.instructor truth FOLDER
+python -m bandtrial_lessons.instructor notebooks notebooks/lessons toolkit/bandtrial_lessons/instructor/keys
 """
 
 import argparse

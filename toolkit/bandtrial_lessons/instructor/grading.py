@@ -135,8 +135,9 @@ def graded(file: Path, a_class: Class | None = None, toolkit: bool = False) -> H
             raise ValueError("it is no file of a lesson")
         return _graded(file, kept, a_class, toolkit)
     except Exception as error:  # a file made by hand may hold anything; the others' marks don't wait for it
-        return Handed(file.name, file.stem, remarks=[f"{file.name} can't be read: "
-                                                     f"{' '.join(str(error).split())[:200]}"])
+        return Handed(
+            file.name, file.stem, remarks=[f"{file.name} can't be read: {' '.join(str(error).split())[:200]}"]
+        )
 
 
 def _graded(file: Path, kept: dict[str, Any], a_class: Class | None, toolkit: bool) -> Handed:

@@ -67,4 +67,3 @@ def _head(columns: tuple, system: str) -> str:
         for column in columns
         if column.name not in _LEFT_OUT
     )
-
