@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 from bandtrial import published, sawing
-from bandtrial.sawing.types import Numbers
+from bandtrial.sawing import Numbers
 
 from bandtrial_lessons import costs
 from bandtrial_lessons.bench.setting import GEARS, BenchSetting, BenchWork

@@ -1,7 +1,7 @@
 """A dial that lies: true band speed against the indicated one."""
 
 import numpy as np
-from bandtrial.sawing.types import Numbers
+from bandtrial.sawing import Numbers
 
 from bandtrial_lessons.shop.config import VirtualMachine
 

@@ -7,7 +7,7 @@ force models split chip from edge force in the same way (Altintas, Manufacturing
 
 import numpy as np
 from bandtrial import sawing
-from bandtrial.sawing.types import Numbers
+from bandtrial.sawing import Numbers
 
 CREEP = 0.05
 """A stalled tooth still creeps: softness of the corner at zero chip force, as a share of the thrust given."""

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from bandtrial import sawing
-from bandtrial.sawing.types import Numbers
+from bandtrial.sawing import Numbers
 from numpy.typing import NDArray
 
 from bandtrial_lessons.shop.dial import true_speed

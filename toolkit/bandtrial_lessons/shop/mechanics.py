@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from bandtrial import sawing
-from bandtrial.sawing.types import Numbers
+from bandtrial.sawing import Numbers
 
 from bandtrial_lessons.shop.config import EDGE_METAL, HEAT, VirtualMachine, VirtualMaterial, VirtualStock
 from bandtrial_lessons.shop.force import chip_force, chip_load_at_thrust, edge_growth

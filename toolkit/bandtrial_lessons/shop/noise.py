@@ -1,7 +1,7 @@
 """What the measuring does to the truth: scatter, outliers, the least count of a stopwatch or a gauge."""
 
 import numpy as np
-from bandtrial.sawing.types import Numbers
+from bandtrial.sawing import Numbers
 from numpy.typing import NDArray
 
 from bandtrial_lessons.shop.config import Noise

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Protocol, TypeVar
 
 import numpy as np
-from bandtrial.sawing.types import Numbers
+from bandtrial.sawing import Numbers
 from numpy.typing import NDArray
 
 from bandtrial_lessons.shop import dial

@@ -7,7 +7,7 @@ Every rate is relative: 1 at the reference state (speed V0, 10 um, 100 mm, flood
 from dataclasses import dataclass
 
 import numpy as np
-from bandtrial.sawing.types import Numbers
+from bandtrial.sawing import Numbers
 
 REFERENCE_CHIP_LOAD = 10.0
 """[um]"""
