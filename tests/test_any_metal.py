@@ -6,8 +6,7 @@ What a designation means: EN 10027, AISI, DIN, JIS numbers, from memory; each ro
 import numpy as np
 import pytest
 from bandtrial import published, study, units
-from bandtrial.published.materials import find
-from bandtrial.published.names import _means
+from bandtrial.published.materials import _means, find
 from bandtrial.published.own import hardness_speed, own_start
 from bandtrial.published.tables import HOW_KNOWN, lines, source_titles, speed_rows
 from study_folders import TOML, folder, rows

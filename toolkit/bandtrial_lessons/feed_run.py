@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from bandtrial import sawing, units
+from bandtrial import sawing, units, words
 from numpy.typing import NDArray
 
 from bandtrial_lessons.reading import nice_all
@@ -46,7 +46,7 @@ class FeedRun:
         ):
             unit = units.display_unit(kind, system)
             values = units.from_inside(getattr(self, name), kind, unit)
-            columns[f"{head} [{unit}]"] = [units.shown(x) for x in values]
+            columns[f"{head} [{unit}]"] = [words.shown(x) for x in values]
         frame = pd.DataFrame(columns)
         return frame.set_index(frame.columns[0])
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
-from bandtrial import units
+from bandtrial import words
 from bandtrial.panels import base
 
 from bandtrial_lessons import record
@@ -42,7 +42,7 @@ class HandIn(base.Panel):
     def closed(self, when: str) -> None:
         self.go.disabled = True
         self.says.note(f"Handed in at {when}. "
-                       f"{units.count(len(record.read(self.lesson)['attempts']), 'entry', 'entries')}"
+                       f"{words.count(len(record.read(self.lesson)['attempts']), 'entry', 'entries')}"
                        " are kept in the folder answers; give that folder to your instructor.")  # fmt: skip
 
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from bandtrial import published, sawing, units
+from bandtrial import published, sawing, units, words
 
 from bandtrial_lessons import record
 from bandtrial_lessons.budget import MINUTES, BudgetedTrial, BudgetError, follow, not_on
@@ -289,4 +289,4 @@ class OwnTrial(Lesson):
 
     def in_unit(self, value: float, kind: str) -> str:
         """A value as it is typed into a box, with its unit."""
-        return f"{units.shown(float(units.from_inside(value, kind, self.unit(kind))))} {self.unit(kind)}"
+        return f"{words.shown(float(units.from_inside(value, kind, self.unit(kind))))} {self.unit(kind)}"

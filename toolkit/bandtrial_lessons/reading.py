@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import numpy as np
-from bandtrial import units
+from bandtrial import units, words
 
 NUMBERS = ("number", "percent")
 """Kinds of answer without a unit; a percentage is a share inside."""
@@ -127,10 +127,10 @@ def show_answer(value: float | str, kind: str, system: str, currency: str = "") 
     if isinstance(value, str):
         return value
     if kind == "percent":
-        return f"{units.shown(100.0 * value)} %"
+        return f"{words.shown(100.0 * value)} %"
     if kind == "cost":
         area = units.display_unit("area", system)
-        return f"{units.shown(value / float(units.from_inside(1.0, 'area', area)))} {currency}/{area}"
+        return f"{words.shown(value / float(units.from_inside(1.0, 'area', area)))} {currency}/{area}"
     return units.show(value, kind, system)
 
 

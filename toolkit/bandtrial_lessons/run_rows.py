@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from bandtrial import sawing, units
+from bandtrial import sawing, words
 
 if TYPE_CHECKING:
     from bandtrial_lessons.own_trial import OwnTrial
@@ -30,7 +30,7 @@ def run_rows(lesson: OwnTrial) -> list[tuple[str, ...]]:
                 lesson.show(run.feed_rate, "feed_rate"),
                 lesson.show(float(sawing.chip_load(V, run.feed_rate, stock.tooth_spacing)), "chip_load"),
                 str(made),
-                units.shown(float(cuts["cut_time"].sum())),
+                words.shown(float(cuts["cut_time"].sum())),
                 lesson.show(float(cuts["motor_power"].iloc[-1]) if made else trial.stalls[number - 1], "power"),
                 state_of(trial, number - 1, run.band, whole),
             )
@@ -41,5 +41,5 @@ def run_rows(lesson: OwnTrial) -> list[tuple[str, ...]]:
 def state_of(trial, number: int, band: str, whole: bool) -> str:
     """How the band is after a run, in words."""
     if number in trial.stalls:
-        return f"motor stalled, it has {units.shown((trial.shop.machine.motor_power or 0.0) / 1000)} kW; band kinked"
+        return f"motor stalled, it has {words.shown((trial.shop.machine.motor_power or 0.0) / 1000)} kW; band kinked"
     return "still cutting" if whole else trial.ended(band)

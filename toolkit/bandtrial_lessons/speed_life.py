@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cached_property
 
 import numpy as np
-from bandtrial import published, units
+from bandtrial import published, words
 
 from bandtrial_lessons import costs, doubt_questions
 from bandtrial_lessons.lesson import Lesson, in_lines
@@ -150,7 +150,7 @@ class SpeedAndLife(Lesson):
     def _read_life(self, id: str, i: int) -> Question:
         run, mark = self.runs[i], self.show(self.mark, "force")
         before, after = run.around(self.mark)
-        readings = ", ".join(f"{units.shown(t, 4)} min {self.show(f, 'force')}" for t, f in zip(run.minutes, run.force,
+        readings = ", ".join(f"{words.shown(t, 4)} min {self.show(f, 'force')}" for t, f in zip(run.minutes, run.force,
                                                                                              strict=True))  # fmt: skip
         return self.ask_for(
             id,
@@ -172,7 +172,7 @@ class SpeedAndLife(Lesson):
     @property
     def both(self) -> str:
         """The two lives, for whoever is asked with new numbers."""
-        return " ".join(f"Band {i + 1}: {self.show(V, 'speed')}, {units.shown(T, 4)} min." for i, (V, T) in
+        return " ".join(f"Band {i + 1}: {self.show(V, 'speed')}, {words.shown(T, 4)} min." for i, (V, T) in
                         enumerate(zip(self.speeds, self.lives, strict=True)))  # fmt: skip
 
     def _the_law(self) -> list[Question]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from bandtrial import sawing
+from bandtrial import sawing, words
 from numpy.typing import NDArray
 
 from bandtrial_lessons import textbook
@@ -51,8 +51,8 @@ class WearRun:
         from bandtrial import units
 
         unit = units.display_unit("force", system)
-        shown = [units.shown(units.from_inside(force, "force", unit)) for force in self.force]
-        minutes = [units.shown(t, 4) for t in self.minutes]
+        shown = [words.shown(units.from_inside(force, "force", unit)) for force in self.force]
+        minutes = [words.shown(t, 4) for t in self.minutes]
         return pd.DataFrame({"cutting time [min]": minutes, f"cutting force [{unit}]": shown}).set_index(
             "cutting time [min]"
         )

@@ -1,7 +1,8 @@
 """What a command may raise: the two ways in which a person, not the program, has to act."""
 
-import difflib
 from collections.abc import Iterable
+
+from bandtrial.words import nearest
 
 
 class WrongUseError(Exception):
@@ -24,7 +25,6 @@ def known_name(kind: str, given: str, known: Iterable[str], where: str) -> str:
     names = sorted(known)
     if given in names:
         return given
-    folded = {name.casefold(): name for name in names}
-    near = difflib.get_close_matches(given.casefold(), folded, n=1)
-    hint = f"; did you mean '{folded[near[0]]}'?" if near else "."
+    near = nearest(given, names)
+    hint = f"; did you mean '{near}'?" if near else "."
     raise WrongUseError(f"no {kind} '{given}' in {where}{hint} Known: {', '.join(names) or 'none'}")

@@ -4,12 +4,10 @@
 for a million; `contour_radius` the smallest curve of a band; `priors` the published figures behind the model.
 """
 
-from bandtrial.published.cautions import CAUTIONS
-from bandtrial.published.contour import contour_radius
 from bandtrial.published.materials import groups
 from bandtrial.published.speeds import band_speed, band_speeds
 from bandtrial.published.start import Start, start
-from bandtrial.published.tables import PublishedError, priors
+from bandtrial.published.tables import CAUTIONS, PublishedError, contour_radius, priors
 
 __all__ = [
     "CAUTIONS",

@@ -1,13 +1,81 @@
-"""Which published material group a person means: by the group's name, one of its grades, or what shops call it."""
+"""Which published material group a person means: by its name, one of its grades, or what shops call it.
+
+material_names.csv: a name that means one line stands for it; one that can mean several stands for the slowest.
+"""
 
 import difflib
+import re
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
-from bandtrial.published.names import Meaning, meaning, plain
 from bandtrial.published.own import NO_GROUP, UNKNOWN, OwnStart, own_note, own_row, own_start
-from bandtrial.published.tables import HOW_KNOWN, PublishedError, SpeedRow, speed_rows
-from bandtrial.units.numbers import printable, quoted
+from bandtrial.published.tables import HOW_KNOWN, PublishedError, SpeedRow, lines, speed_rows
+from bandtrial.words import listed, printable, quoted
+
+SPELLINGS = {"aluminium": "aluminum", "grey": "gray"}
+_SHAPES = "bar plate sheet round flat rod tube tubing pipe stock hex square angle channel beam billet block strip ring"
+_STATES = "crs hrs cr hr cd cf hf cold hot rolled drawn finished annealed normalized normalised ground"
+_FAMILIES = "steel stainless ss sst aluminum alloy tool mild carbon low medium high speed leaded"
+_LEFT_OUT = frozenset(f"{_SHAPES} {_STATES} {_FAMILIES}".split())
+_BODIES = re.compile(r"^(?:en|din|jis|uns|bs|w\.? ?-?nr\.?|wst\.?)[ \-]+")
+_TEMPER = re.compile(r"-?(?:t\d{1,4}|h\d{2,3}|o|f)$")
+
+
+def plain(name: str) -> str:
+    """Letters and digits of a name, in one case and one spelling, to compare with.
+
+    >>> plain("AISI A-36"), plain("Grey cast iron")
+    ('a36', 'graycastiron')
+    """
+    text = name.casefold()
+    for other, ours in SPELLINGS.items():
+        text = text.replace(other, ours)
+    return re.sub(r"[^a-z0-9]", "", re.sub(r"^(aisi|sae|astm|en aw|type|grade)\b", "", text.strip()))
+
+
+@cache
+def _means() -> dict[str, tuple[tuple[str, ...], str]]:
+    """Plain name -> (what it can mean, note)."""
+    return {
+        plain(name): (tuple(part.strip() for part in line["means"].split(";")), line["note"])
+        for line in lines("material_names")
+        for name in line["name"].split(";")
+    }
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """What a written name can mean (groups, grades, starts of their own), with a note; nothing where it is unknown."""
+
+    can_be: tuple[str, ...] = ()
+    note: str = ""
+    from_memory: bool = True
+    """Whether the table of names was needed."""
+
+
+def meaning(name: str, known: frozenset[str]) -> Meaning:
+    """What a written name means; known : plain names of the published groups and grades."""
+    for way in _ways(name):
+        if way in known:
+            return Meaning((way,), from_memory=False)
+        if way in _means():
+            return Meaning(*_means()[way])
+    return Meaning()
+
+
+def _ways(name: str) -> list[str]:
+    """Plain names to look for: as written, without a temper, a shape, a state, the family; of a pair, the first."""
+    words = [word for word in re.split(r"[\s,;]+", name.casefold()) if word]
+    grade = [word for word in words if SPELLINGS.get(word, word) not in _LEFT_OUT]
+    shapeless = [word for word in words if word not in _SHAPES.split()]
+    ways = [plain(name), plain(" ".join(shapeless)), plain(_BODIES.sub("", " ".join(grade)))]
+    if any(letter.isdigit() for word in grade for letter in word):
+        text = " ".join(grade)
+        ways += [plain(text), plain(_TEMPER.sub("", text)), *(plain(part) for part in text.split("/"))]
+    elif grade:
+        ways.append(plain(" ".join(grade)))
+    return [way for way in dict.fromkeys(ways) if way]
+
 
 NOT_GRADES = {"general", "range over the table"}
 MOST_NEAR = 5
@@ -109,7 +177,8 @@ def _read_as(text: str, match: Match, means: Meaning) -> Match:
     """The match with how the name was read."""
     known, shown = f" ({means.note})" if means.note else "", match.grade or match.group
     if len(means.can_be) > 1:
-        words = (f'"{text}" can mean {_either(list(means.can_be))}{known}: read as the slowest, {shown}, '
+        can_be = listed(means.can_be, "or")
+        words = (f'"{text}" can mean {can_be}{known}: read as the slowest, {shown}, '
                  f"{match.base.low:g} ft/min on the table's terms. Name the grade to be nearer.")  # fmt: skip
         return replace(match, note=words, doubtful=True)
     return replace(match, note=f'"{text}" is read as {shown}{", from memory" if means.from_memory else ""}{known}.')
@@ -133,12 +202,8 @@ def allowed() -> str:
             '("240 HB") or a band speed of your own ("120 ft/min").')  # fmt: skip
 
 
-def _either(names: list[str]) -> str:
-    return f"{', '.join(names[:-1])} or {names[-1]}"
-
-
 def _unknown(material: str) -> str:
     near = [f"{name} ({_published(name).base.low:g} ft/min)" for name in near_names(material)]
     slowest = ", the slowest first" if len(near) > 1 else ""
-    hint = f" Did you mean {_either(near) if len(near) > 1 else near[0]}{slowest}?" if near else ""
+    hint = f" Did you mean {listed(near, 'or')}{slowest}?" if near else ""
     return f"material {quoted(material)} is not in the published tables.{hint} {allowed()}"

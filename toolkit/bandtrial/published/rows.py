@@ -3,20 +3,29 @@
 from dataclasses import dataclass
 
 from bandtrial import sawing
-from bandtrial.published.contour import contour_chart
-from bandtrial.published.settings import Settings, chip_load_range
-from bandtrial.published.showing import both, both_range, one
+from bandtrial.published.settings import (
+    GOOD,
+    MANY,
+    Settings,
+    chip_load_range,
+    constant_pitch,
+    is_soft,
+    trade_pitch,
+    variable_pitch,
+)
 from bandtrial.published.speeds import Factor
 from bandtrial.published.tables import (
     Figure,
     SpeedRow,
+    contour_chart,
     operation_figures,
     prior_figure,
     tooth_rules,
     worst_known,
 )
-from bandtrial.published.teeth import GOOD, MANY, constant_pitch, is_soft, trade_pitch, variable_pitch
-from bandtrial.units import convert, shown
+from bandtrial.units import convert
+from bandtrial.units.showing import both, both_range, one
+from bandtrial.words import shown
 
 
 @dataclass(frozen=True)

@@ -1,14 +1,81 @@
-"""A start: published settings for one job, with sources, disagreements and cautions."""
+"""A start: published settings for one job, with sources, disagreements and cautions; as text, HTML and JSON."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from html import escape
+from itertools import groupby
+from textwrap import wrap
 from typing import Any
 
-from bandtrial.published.cautions import CAUTIONS
 from bandtrial.published.rows import Row, start_rows
-from bandtrial.published.settings import Settings, choose
-from bandtrial.published.showing import both
-from bandtrial.published.tables import PublishedError, source_titles
-from bandtrial.published.warnings import start_warnings
+from bandtrial.published.settings import FEW, MANY, Settings, choose
+from bandtrial.published.tables import CAUTIONS, PublishedError, prior_figure, source_titles
+from bandtrial.units import convert
+from bandtrial.units.showing import both
+from bandtrial.words import list_html, table_html
+
+FAR = 0.2
+"""Sources further apart than this share are said to disagree."""
+
+
+def start_warnings(s: Settings, system: str) -> list[str]:
+    """Sentences on doubtful figures, disagreement and limits of the tables; none where all is well."""
+    return [*_doubts(s), *_disagreements(s, system), *_teeth(s), *_machine(s, system), *_fire(s)]
+
+
+def _doubts(s: Settings) -> list[str]:
+    found = [s.match.note] if s.match.note else []
+    if "unsure" in s.speed.base.how_known:
+        found.append("The band speed is from memory and unsure: check it against the band maker's first.")
+    elif s.speed.base.how_known == "memory":
+        found.append("The band speed of this material is from memory, not read in its source.")
+    for what, factor in (("edge", s.speed.edge), ("cutting fluid", s.speed.fluid)):
+        if factor.how_known == "our choice":
+            found.append(f"Band speed, {what}: {factor.note}.")
+    if "that line kept" in s.speed.thickness.note:
+        found.append(f"Band speed, thickness: {s.speed.thickness.note}.")
+    return found
+
+
+def _disagreements(s: Settings, system: str) -> list[str]:
+    found = []
+    for row in s.match.others:
+        theirs = convert(row.low, "ft/min", "speed")
+        ours = convert(s.speed.base.low, "ft/min", "speed")
+        if abs(theirs / ours - 1.0) > FAR:
+            found.append(
+                f"Sources disagree: {row.source} gives {both(theirs, 'speed', system)} ({row.note}), "
+                f"{s.speed.base.source} {both(ours, 'speed', system)} before adjustment. Neither is averaged."
+            )
+    return found
+
+
+def _teeth(s: Settings) -> list[str]:
+    if s.teeth_in_cut < FEW - 1e-9:
+        return [
+            f"{s.teeth_in_cut:.1f} teeth in the cut: one source asks for at least {FEW}, others for 2. "
+            "Feed gently, or make the cut longer."
+        ]
+    if s.teeth_in_cut > MANY:
+        return [f"{s.teeth_in_cut:.0f} teeth in the cut, more than {MANY}: a coarser pitch clears better."]
+    return []
+
+
+def _machine(s: Settings, system: str) -> list[str]:
+    usual = prior_figure("machine_band_speed")
+    low, high = (convert(float(speed), usual.unit, "speed") for speed in (usual.low, usual.high))
+    if low <= s.speed.typical <= high:
+        return []
+    return [
+        f"{both(s.speed.typical, 'speed', system)} is outside the {usual.low} to {usual.high} {usual.unit} "
+        f"of usual {usual.work} ({usual.source}): set the nearest speed the machine has."
+    ]
+
+
+def _fire(s: Settings) -> list[str]:
+    if "titanium" not in s.match.group:
+        return []
+    return ["Titanium chips burn: keep them away from sparks, and clear them often."]
 
 
 @dataclass(frozen=True)
@@ -45,12 +112,10 @@ class Start:
         return {name: source_titles()[name] for name in used if name in source_titles()}
 
     def __str__(self) -> str:
-        from bandtrial.published.as_text import start_text
 
         return start_text(self)
 
     def _repr_html_(self) -> str:
-        from bandtrial.published.as_html import start_html
 
         return start_html(self)
 
@@ -109,3 +174,78 @@ def start(
         raise PublishedError(f'system of units "{system}" is not known; give us or metric.')
     settings = choose(material_group, thickness_mm, edge, coolant, section)
     return Start(settings, system, start_rows(settings, system), tuple(start_warnings(settings, system)))
+
+
+WIDTH = 100
+LEFT = 28
+LEGEND = (
+    "How known. read: seen in the source. memory: remembered from it. memory, unsure: shown, never used as a "
+    "check. trade fact: common practice. worked out: from the lines above. our choice: nobody published it."
+)
+
+
+def legend(start: "Start") -> str:
+    """What the ways of knowing mean, with those used here only."""
+    own = any(row.how_known == "your own" for row in start.rows)
+    return f"{LEGEND} your own: from study.toml." if own else LEGEND
+
+
+def start_text(start: "Start") -> str:
+    """Status first, then what to know, the figures with source and how known, cautions, sources."""
+    lines = [f"Published start: {start.title}", *_wrapped(start.status)]
+    lines += ["", *(line for text in start.warnings for line in _item(text, "!"))] if start.warnings else []
+    topic = ""
+    for row in start.rows:
+        if row.topic != topic:
+            topic = row.topic
+            lines += ["", topic.capitalize()]
+        mark = "  (sources disagree)" if row.disagrees else ""
+        lines += _columns(row.quantity, f"{row.value}{mark}")
+        lines += _columns("", f"[{row.how_known}] {': '.join(part for part in (row.source, row.note) if part)}")
+    lines += ["", "Before cutting", *(line for text in start.cautions for line in _item(text, "-"))]
+    lines += ["", "Sources"]
+    lines += [line for name, title in start.sources.items() for line in _columns(name, title)]
+    lines += ["", *_wrapped(legend(start))]
+    return "\n".join(lines)
+
+
+def _wrapped(text: str, indent: str = "") -> list[str]:
+    return wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)
+
+
+def _item(text: str, mark: str) -> list[str]:
+    return wrap(text, WIDTH, initial_indent=f"  {mark} ", subsequent_indent="    ")
+
+
+def _columns(left: str, right: str) -> list[str]:
+    first = f"  {left:<{LEFT}}"
+    return wrap(right, WIDTH, initial_indent=first, subsequent_indent=" " * len(first))
+
+
+def start_html(start: "Start") -> str:
+    """The same parts as the text: status, what to know, figures, cautions, sources."""
+    return "\n".join(
+        [
+            '<div class="bandtrial-start">',
+            f"<h4>Published start: {escape(start.title)}</h4>",
+            f"<p><b>{escape(start.status)}</b></p>",
+            list_html(start.warnings),
+            "<p><b>Before cutting</b></p>",
+            list_html(start.cautions),
+            table_html(("Figure", "Value", "How known", "Source", "Note"), _rows_html(start)),
+            "<details><summary>Sources</summary>",
+            list_html(f"{name}: {title}" for name, title in start.sources.items()),
+            f"<p>{escape(legend(start))}</p></details>",
+            "</div>",
+        ]
+    )
+
+
+def _rows_html(start: "Start") -> Iterator[tuple[object, ...]]:
+    """The rows as cells, each topic under a row of its own; a source tells its title to who points at it."""
+    for topic, rows in groupby(start.rows, lambda row: row.topic):
+        yield (topic.capitalize(),)
+        for row in rows:
+            value = f"{row.value} (sources disagree)" if row.disagrees else row.value
+            hover = "; ".join(start.sources.get(name, name) for name in row.source.split("; "))
+            yield row.quantity, value, row.how_known, (row.source, hover), row.note

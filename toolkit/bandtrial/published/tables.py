@@ -6,6 +6,10 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from bandtrial.units import convert
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -148,3 +152,42 @@ def priors() -> "pd.DataFrame":
     import pandas as pd
 
     return pd.read_csv(FOLDER / "model_priors.csv")
+
+
+CAUTIONS: list[str] = [
+    "Wear eye protection; add a face shield for friction sawing.",
+    "No gloves, rings, watches or loose sleeves.",
+    "Take chips off with a brush, never with a hand or a rag.",
+    "All wheel and band guards in place.",
+    "Upper guide 1/8 to 1/4 in (3 to 6 mm) above the work.",
+    "Change the speed range only as the machine's maker says.",
+    "Hands out of the band's line; push with a block.",
+    "Magnesium and titanium chips burn: keep them away from sparks and water.",
+    "Dust of some alloys (beryllium copper) is poisonous.",
+    "Recommendations are starting points for a qualified person; the machine maker's limits, the band "
+    "maker's limits and local rules come first.",
+]
+
+
+def contour_chart() -> tuple[np.ndarray, np.ndarray]:
+    """Band widths and their smallest radii [mm], narrow to wide. Common practice, from memory."""
+    rows = [(line["band_width_in"], line["min_radius_in"]) for line in lines("contour_radius")]
+    width, radius = convert(np.array(rows, dtype=float).T, "in", "length")
+    return width, radius
+
+
+def contour_radius(width_mm: float) -> float:
+    """Smallest contour radius [mm] of a band of width w [mm]: straight in log w and log r on the chart.
+
+    Raises `PublishedError` outside the chart (1/8 to 1 in). Common practice, from memory.
+
+    >>> contour_radius(12.7) / 25.4
+    2.5
+    """
+    width, radius = contour_chart()
+    if not width[0] * (1 - 1e-9) <= width_mm <= width[-1] * (1 + 1e-9):
+        raise PublishedError(
+            f"band width {width_mm:g} mm is outside the contour chart, {width[0]:g} to {width[-1]:g} mm "
+            "(1/8 to 1 in); cut a curve with a band of the chart, or a straight line with a wider one."
+        )
+    return float(np.exp(np.interp(np.log(width_mm), np.log(width), np.log(radius))))

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from bandtrial import units
+from bandtrial import words
 
 from .job import NotYet
 from .proven import Proven, held, last_of_band, proven, stripped_at, went_well
@@ -94,7 +94,7 @@ def tried(fit, study, job) -> Tried:
     good = went_well(fit.data, ends)[cuts["row"]]
     if not good.any():
         raise NotYet(
-            f"of {units.count(len(good), 'cut')} of {where} none went well: each ended its band or was not finished.",
+            f"of {words.count(len(good), 'cut')} of {where} none went well: each ended its band or was not finished.",
             ["a lighter and slower cut than any of these."],
             evidence,
         )

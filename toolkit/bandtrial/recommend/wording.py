@@ -5,7 +5,7 @@ from __future__ import annotations
 import html
 import math
 
-from bandtrial import published, sawing, units
+from bandtrial import published, sawing, units, words
 
 Field = tuple[str, str, str]
 
@@ -30,7 +30,7 @@ def money(value, low, high, currency: str, system: str) -> str:
 def price(value: float, currency: str, system: str) -> str:
     """Cost per area without an interval."""
     unit = units.display_unit("area", system)
-    return f"{units.shown(value / float(units.from_inside(1.0, 'area', unit)))} {currency}/{unit}"
+    return f"{words.shown(value / float(units.from_inside(1.0, 'area', unit)))} {currency}/{unit}"
 
 
 def spread(values, unit: str, level: str = "80 %") -> str:
@@ -38,7 +38,7 @@ def spread(values, unit: str, level: str = "80 %") -> str:
     value, low, high = (float(x) for x in values)
     half = (high - low) / 2
     if not (math.isfinite(half) and half > 2e-3 * abs(value)):
-        return f"{units.shown(value)} {unit}"
+        return f"{words.shown(value)} {unit}"
     places = 1 - math.floor(math.log10(half))
     number = [f"{round(x, places):.{max(places, 0)}f}" for x in (value, low, high)]
     return f"{number[0]} {unit} ({level}: {number[1]} to {number[2]})"
@@ -65,7 +65,7 @@ def run_words(job, run) -> str:
     """A run of trial cuts as it is set, on one line."""
     shown = units.show(run.indicated, "speed", job.system)
     band = "a new band" if run.band == "new" else run.band
-    many = units.count(run.cuts, "cut")
+    many = words.count(run.cuts, "cut")
     return f"{many} on {band} at {shown} on the dial, {feed_words(job, run.feed)}, {run.minutes:g} min"
 
 
@@ -166,10 +166,10 @@ KINDS = {"m/min": "speed", "mm/min": "feed_rate", "N": "force", "mm": "length", 
 def limit_words(limit, system: str) -> tuple[str, str, str]:
     """Value, limit and unit of a limit, in the units of a system."""
     if limit.unit not in KINDS:
-        return units.shown(limit.value), units.shown(limit.limit), limit.unit.strip("-")
+        return words.shown(limit.value), words.shown(limit.limit), limit.unit.strip("-")
     kind = KINDS[limit.unit]
     unit = units.display_unit(kind, system)
-    value, bound = (units.shown(float(units.from_inside(x, kind, unit))) for x in (limit.value, limit.limit))
+    value, bound = (words.shown(float(units.from_inside(x, kind, unit))) for x in (limit.value, limit.limit))
     return value, bound, unit
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bandtrial import units
 from bandtrial.recommend.wording import run_words
 from bandtrial.report import words
 from bandtrial.report.words import Units
@@ -208,7 +207,7 @@ def published_rows(study, answer):
 def _in_units(value, unit, system) -> str:
     if unit in LIMIT_KINDS:
         return words.quantity(value, LIMIT_KINDS[unit], system)
-    return f"{units.shown(value)} {'' if unit in ('', '-') else unit}".strip()
+    return f"{words.shown(value)} {'' if unit in ('', '-') else unit}".strip()
 
 
 def comparison(study, result):

@@ -6,9 +6,9 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from bandtrial import units
+from bandtrial import units, words
 
-count = units.count
+count, shown = words.count, words.shown
 
 
 def quantity(value, kind: str, system: str) -> str:
@@ -37,7 +37,7 @@ def between(value, low, high, unit: str = "") -> str:
     """
     half = (high - low) / 2
     if not (math.isfinite(half) and half > 0.002 * abs(value)):  # nothing a reader could use
-        return f"{_tidy(units.shown(value))} {unit}".strip()
+        return f"{_tidy(words.shown(value))} {unit}".strip()
     places = 1 - math.floor(math.log10(half))
     numbers = [f"{round(x, places):,.{max(places, 0)}f}" for x in (value, low, high)]
     return f"{numbers[0]} ({numbers[1]} to {numbers[2]}) {unit}".strip().replace("-", "−")

@@ -8,7 +8,7 @@ from bandtrial.study.same_names import same_names
 from bandtrial.study.settings import Settings
 from bandtrial.study.toml import FILE
 from bandtrial.study.typed import Sheet
-from bandtrial.units.numbers import quoted
+from bandtrial.words import quoted
 
 
 def check(bands: Sheet, settings: Settings, problems: Problems) -> None:

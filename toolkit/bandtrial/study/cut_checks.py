@@ -6,12 +6,12 @@ import unicodedata
 import numpy as np
 import pandas as pd
 
-from bandtrial import units
+from bandtrial import units, words
 from bandtrial.study.numbering import as_count
-from bandtrial.study.problems import Nearest, Problems, names
+from bandtrial.study.problems import Problems, names
 from bandtrial.study.sections import geometry
 from bandtrial.study.typed import Sheet
-from bandtrial.units.numbers import quoted
+from bandtrial.words import Nearest, quoted
 
 FEED_TOLERANCE = 1.25
 """Achieved over set feed rate (or the other way round) beyond which a row is worth a look."""
@@ -84,7 +84,7 @@ def feed_and_time_agree(cuts: Sheet, problems: Problems) -> None:
         ratio = D / t / F
     at = np.flatnonzero((ratio > FEED_TOLERANCE) | (ratio < 1 / FEED_TOLERANCE))
     unit = cuts.unit["feed_rate"] or "mm/min"
-    achieved = [units.shown(units.from_inside(one, "feed_rate", unit)) for one in (D / t)[at]]
+    achieved = [words.shown(units.from_inside(one, "feed_rate", unit)) for one in (D / t)[at]]
     keys = [
         [cuts.given("cut_time", n) for n in at],
         [_minutes(one) for one in t[at]],

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from bandtrial.study.distinct import Distinct
-from bandtrial.units.numbers import quoted
+from bandtrial.words import quoted
 
 _DATE = re.compile(r"(\d{1,4})([./-])(\d{1,2})\2(\d{1,4})(?:[ T,]+(.*))?")
 _TIME = re.compile(r"(\d{1,2})[:.h](\d{2})(?:[:.](\d{2}))?(?:\.\d+)?\s*([ap])?\.?m?\.?", re.I)

@@ -10,7 +10,7 @@ import numpy as np
 from bandtrial.study.columns import Column
 from bandtrial.study.problems import Problems, Severity
 from bandtrial.study.rawtable import RawTable
-from bandtrial.units.numbers import printable
+from bandtrial.words import printable
 
 
 @dataclass

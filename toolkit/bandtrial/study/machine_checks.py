@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 
-from bandtrial import units
+from bandtrial import units, words
 from bandtrial.study.problems import Problems, Severity
 from bandtrial.study.sections import WALLED, geometry
 from bandtrial.study.settings import Settings
@@ -53,7 +53,7 @@ def _outside(name: str, ranges: Ranges, unit: str, hint: bool) -> Callable[[str,
     """Wording for a speed outside the ranges, with the hint of a slipped decimal where that would fit."""
 
     def shown(V: float) -> str:
-        return units.shown(float(units.from_inside(V, "speed", unit)))
+        return words.shown(float(units.from_inside(V, "speed", unit)))
 
     span = " or ".join(shown(low) if low == high else f"{shown(low)} to {shown(high)}" for low, high in ranges)
 
@@ -93,7 +93,7 @@ def machine_limits(cuts: Sheet, settings: Settings, problems: Problems) -> None:
         ):
             at = np.flatnonzero(here & (cuts.frame[column].to_numpy(float) > 1.001 * most))
             unit = cuts.unit[column] or units.KINDS[kind]
-            limit = f"{units.shown(float(units.from_inside(most, kind, unit)))} {unit}"
+            limit = f"{words.shown(float(units.from_inside(most, kind, unit)))} {unit}"
             given = [cuts.given(column, n) for n in at]
             message = _more_than(f"{what} of {name}, {limit}")
             problems.each("warning", cuts.file, column, cuts.rows[at], [given], message)
@@ -116,7 +116,7 @@ def teeth_enough(cuts: Sheet, settings: Settings, stock: np.ndarray, problems: P
     for column, where in (("wall", few & walled), ("diameter", rest & known["diameter"]),
                           ("work_thickness", rest & ~known["diameter"] & known["work_thickness"])):  # fmt: skip
         at = np.flatnonzero(where)
-        keys = [[cuts.given(column, n) for n in at], [units.shown(one, 2) for one in teeth[at]], stock[at]]
+        keys = [[cuts.given(column, n) for n in at], [words.shown(one, 2) for one in teeth[at]], stock[at]]
         problems.each("warning", cuts.file, column, cuts.rows[at], keys, lambda given, n, band:
                       f"{given} leaves too few teeth of {band} in the cut, {n}; at least {FEWEST_TEETH:.0f} are "
                       "needed, check thickness and band")  # fmt: skip

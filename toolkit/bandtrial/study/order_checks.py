@@ -7,7 +7,7 @@ import pandas as pd
 
 from bandtrial.study.problems import Problems
 from bandtrial.study.typed import Sheet
-from bandtrial.units.numbers import quoted
+from bandtrial.words import quoted
 
 
 def times_in_order(cuts: Sheet, problems: Problems) -> None:

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from bandtrial import units
+from bandtrial import units, words
 from bandtrial.published.materials import find
 from bandtrial.published.own import own_name
 from bandtrial.study.model import Material
@@ -26,7 +26,7 @@ def own_starts(known: Settings, cuts: Sheet, problems: Problems) -> dict[str, Ma
         V = speeds.get(name, np.empty(0))
         if len(V):
             figure = units.show(float(np.median(V)), "speed", system)
-            why = f"the median of its own {units.count(len(V), 'cut')}"
+            why = f"the median of its own {words.count(len(V), 'cut')}"
             materials[name] = replace(materials[name], group=own_name("none", "start", figure, why))
         if not problems.room("warning", FILE):
             continue

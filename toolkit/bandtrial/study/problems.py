@@ -1,6 +1,5 @@
 """Problems of a study as sentences for who can mend them: where, what was given, what is allowed."""
 
-import difflib
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
@@ -9,7 +8,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from bandtrial.units.numbers import quoted
+from bandtrial.words import quoted
 
 Severity = Literal["error", "warning", "question"]
 CONTROL = re.compile("[\\x00-\\x1f\\x7f-\\x9f\\u2028-\\u202e\\u2066-\\u2069]")
@@ -18,8 +17,6 @@ MOST_ROWS = 100_000
 """Rows with problems of one kind in one column that are looked at; of a log that is all wrong the first say enough."""
 MOST = 1000
 """Problems of one kind in one column, or in study.toml, that are listed one by one; the rest are counted."""
-COMPARISONS = 5000
-"""Pairs of a given and a known name compared before near names are no longer looked for; 10,000 take a second."""
 
 
 @dataclass(frozen=True)
@@ -140,31 +137,6 @@ def folded(name: str) -> str:
     'plate a36'
     """
     return " ".join(name.split()).casefold()
-
-
-def near(given: str, known: Iterable[str]) -> str:
-    """`; did you mean "saw1"?`, or nothing where no known name is near.
-
-    >>> near("plate 1018", ["plate_1018", "plate_304"]), near("xyz", ["saw1"])
-    ('; did you mean "plate_1018"?', '')
-    """
-    return Nearest(known)(given)
-
-
-class Nearest:
-    """`near` for many given names among the same known ones; silent once it has compared `COMPARISONS` pairs."""
-
-    def __init__(self, known: Iterable[str]) -> None:
-        self.folded = {name[:200].casefold(): name for name in known}
-        self.left = COMPARISONS
-
-    def __call__(self, given: str) -> str:
-        if self.left <= 0:
-            return ""
-        self.left -= len(self.folded)
-        short = len(given) < 4  # one of two letters alike, as in s8 and s9, is half
-        close = difflib.get_close_matches(given[:80].casefold(), self.folded, n=1, cutoff=0.5 if short else 0.6)
-        return f"; did you mean {quoted(self.folded[close[0]])}?" if close else ""
 
 
 def unfit_name(name: str) -> str | None:

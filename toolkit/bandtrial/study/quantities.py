@@ -10,8 +10,8 @@ import pandas as pd
 from bandtrial import units
 from bandtrial.study.columns import Column
 from bandtrial.study.distinct import Distinct, with_unit
-from bandtrial.units.numbers import quoted
 from bandtrial.units.registry import words
+from bandtrial.words import quoted, shown
 
 _THOUSANDS = re.compile(r"\s*[+-]?[1-9]\d{0,2},\d{3}\s*")
 _WITH_POINT = re.compile(r"\s*[+-]?[1-9]\d{0,2}\.\d{3}\s*")
@@ -116,7 +116,7 @@ def _impossible(column: Column, cell: Any, unit: str | None, value: float) -> st
         return f"{given} is not a {name}; it {'must not be negative' if column.zero else 'must be more than 0'}"
     if column.kind == "count":
         return f"{given} is not a number of {name}; it must be whole, {column.low:.0f} to {column.high:.0f}"
-    low, high = (units.shown(float(units.from_inside(end, column.kind, unit))) for end in (column.low, column.high))
+    low, high = (shown(float(units.from_inside(end, column.kind, unit))) for end in (column.low, column.high))
     span = f"{low} to {high} {unit or units.KINDS[column.kind]}"
     return f"{given} is not possible for a {name}; it runs from {span}"
 

@@ -7,7 +7,7 @@ import pandas as pd
 
 from bandtrial.study.problems import Problems, folded
 from bandtrial.study.typed import Sheet
-from bandtrial.units.numbers import quoted
+from bandtrial.words import quoted
 
 
 def same_names(

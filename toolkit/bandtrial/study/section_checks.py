@@ -8,6 +8,7 @@ from bandtrial import units
 from bandtrial.study.problems import Problems
 from bandtrial.study.sections import DIAMETER, WALLED, Geometry, geometry
 from bandtrial.study.typed import Sheet
+from bandtrial.words import shown
 
 SIDED = tuple(name for name in WALLED if name not in DIAMETER)
 AREA_TOLERANCE = 1.1
@@ -75,7 +76,7 @@ def _agree(cuts: Sheet, geo: Geometry, problems: Problems) -> None:
         ratio = geo.cut_area / without
     at = np.flatnonzero((ratio > AREA_TOLERANCE) | (ratio < 1 / AREA_TOLERANCE))
     unit = cuts.unit["cut_area"] or units.KINDS["area"]
-    other = [units.shown(float(units.from_inside(one, "area", unit))) for one in without[at]]
+    other = [shown(float(units.from_inside(one, "area", unit))) for one in without[at]]
     problems.each("warning", cuts.file, "cut_area", cuts.rows[at], [[cuts.given("cut_area", n) for n in at], other],
                   lambda area, sizes: f"{area} is not the area of the sizes beside it, {sizes} {unit}; the cut area is "
                   "used, check which is right")  # fmt: skip

@@ -12,7 +12,7 @@ from bandtrial.study.model import NOT_GIVEN, BandStock, Machine, Material
 from bandtrial.study.problems import Problems, folded, unfit_name
 from bandtrial.study.toml import Table
 from bandtrial.study.tomllines import Lines
-from bandtrial.units.numbers import quoted
+from bandtrial.words import quoted
 
 TOOTH_FORMS = ("regular", "skip", "hook")
 SETS = ("raker", "wave", "straight")

@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from bandtrial import units
+from bandtrial import units, words
 from bandtrial.study.model import Machine
 
 NOT_LOGGED = "band speed not known"
@@ -36,8 +36,8 @@ def assumed_speeds(cuts: pd.DataFrame, machines: dict[str, Machine], system: str
 def _usual(machine: Machine, alike: np.ndarray, every: np.ndarray, metal: str) -> tuple[float, str]:
     """A machine's usual speed [m/min] in a material, from its logged ones, and what it rests on."""
     if len(alike):
-        return float(np.median(alike)), f"the median of {units.count(len(alike), 'cut')} in {metal} on {machine.id}"
+        return float(np.median(alike)), f"the median of {words.count(len(alike), 'cut')} in {metal} on {machine.id}"
     if len(every):
-        return float(np.median(every)), f"the median of {units.count(len(every), 'cut')} on {machine.id}"
+        return float(np.median(every)), f"the median of {words.count(len(every), 'cut')} on {machine.id}"
     low, high = machine.band_speed_ranges[0][0], machine.band_speed_ranges[-1][1]
     return float(np.sqrt(low * high)), f"the middle of the speeds of {machine.id}"

@@ -6,10 +6,10 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Any
 
-from bandtrial import units
-from bandtrial.study.problems import Nearest, Problems, near
+from bandtrial import units, words
+from bandtrial.study.problems import Problems
 from bandtrial.study.tomllines import Lines
-from bandtrial.units.numbers import printable, quoted
+from bandtrial.words import Nearest, near, printable, quoted
 
 FILE = "study.toml"
 DEEPEST = 20
@@ -178,8 +178,8 @@ class Table:
             return None
         if read < low or (read == low and not zero) or read > high:
             unit = units.KINDS[kind]
-            span = f"{'at least' if zero else 'more than'} {units.shown(low)}"
-            span += f" and at most {units.shown(high)}" if high < float("inf") else ""
+            span = f"{'at least' if zero else 'more than'} {words.shown(low)}"
+            span += f" and at most {words.shown(high)}" if high < float("inf") else ""
             self.problem("error", name, f"{quoted(value)} can't be right; it should be {span} {unit}".rstrip())
             return None
         return float(read)

@@ -1,7 +1,6 @@
 """A raw table as a table of known columns in inside units. Whole columns at once; odd cells one by one."""
 
 import datetime
-import difflib
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -14,11 +13,11 @@ from bandtrial import units
 from bandtrial.study.columns import NO, NOT_MEASURED, YES, Column, key
 from bandtrial.study.dates import read_dates
 from bandtrial.study.distinct import Distinct, with_unit
-from bandtrial.study.problems import Problems, near, unfit_name
+from bandtrial.study.problems import Problems, unfit_name
 from bandtrial.study.quantities import read_quantities
 from bandtrial.study.rawtable import RawTable
-from bandtrial.units.numbers import quoted
 from bandtrial.units.registry import words
+from bandtrial.words import near, quoted
 
 
 @dataclass
@@ -97,8 +96,7 @@ def _unknown_head(raw: RawTable, n: int, known: list[str], problems: Problems) -
                 row=raw.head_row,
             )
         return
-    close = difflib.get_close_matches(units.head(head)[0], known, n=1, cutoff=0.6)
-    hint = f'; did you mean "{close[0]}"?' if close else ""
+    hint = near(units.head(head)[0], known, 0.6)
     problems.add(
         "warning",
         raw.file,

@@ -9,13 +9,12 @@
 from bandtrial.units.numbers import UnitError, number
 from bandtrial.units.reading import convert, from_inside, head, read
 from bandtrial.units.registry import KINDS, display_unit, factor, units_of
-from bandtrial.units.showing import count, show, shown
+from bandtrial.units.showing import show
 
 __all__ = [
     "KINDS",
     "UnitError",
     "convert",
-    "count",
     "display_unit",
     "factor",
     "from_inside",
@@ -23,6 +22,5 @@ __all__ = [
     "number",
     "read",
     "show",
-    "shown",
     "units_of",
 ]

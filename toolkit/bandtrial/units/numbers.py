@@ -7,6 +7,8 @@ import math
 import re
 import unicodedata
 
+from bandtrial.words import quoted
+
 LONGEST = 80
 """Characters a number with its unit may have."""
 
@@ -24,21 +26,6 @@ _SMALL_FRACTION = re.compile(rf"([{_RAISED}]+)[\u2044/]([{_LOWERED}]+)")
 
 class UnitError(ValueError):
     """A text that is no quantity of the kind asked for; the message is a whole sentence for its writer."""
-
-
-def quoted(value: object) -> str:
-    """`value` in quotes for a message: one line, no control characters, 40 characters at most.
-
-    >>> quoted("12\\n34")
-    '"12 34"'
-    """
-    return f'"{printable(value)}"'
-
-
-def printable(value: object) -> str:
-    """`value` as one line without control characters, shortened beyond 40 characters."""
-    text = "".join(c if c.isprintable() else " " for c in str(value)[:200])
-    return text[:37] + "..." if len(text) > 40 else text
 
 
 def tidy(text: str) -> str:

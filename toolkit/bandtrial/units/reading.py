@@ -8,8 +8,9 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
-from bandtrial.units.numbers import LONGEST, NUMBER, UNSIGNED, UnitError, clock, number, printable, quoted, tidy
-from bandtrial.units.registry import KINDS, factor, listed, units_of, words
+from bandtrial.units.numbers import LONGEST, NUMBER, UNSIGNED, UnitError, clock, number, tidy
+from bandtrial.units.registry import KINDS, factor, units_of, words
+from bandtrial.words import listed, printable, quoted
 
 _VALUE = re.compile(rf"(?P<number>{NUMBER})\s*(?P<unit>.*)", re.S)
 _STEP = rf"(?>{UNSIGNED})\s*(?>[A-Za-z'\"]+)\.?"
@@ -159,7 +160,7 @@ def _clock_cell(value: datetime.time | datetime.timedelta) -> float:
 
 def _needed(unit: str | None, kind: str, value: object) -> str | None:
     if not unit and KINDS[kind]:
-        ways = listed([f"{printable(value).strip()} {unit}" for unit in units_of(kind)[:3]])
+        ways = listed([f"{printable(value).strip()} {unit}" for unit in units_of(kind)[:3]], "or")
         raise UnitError(f"{quoted(value)} has no unit; write {ways}")
     return unit
 
@@ -172,5 +173,5 @@ def _example(kind: str) -> str:
         "pitch": '"8 tpi" or "4/6 tpi"',
         "length": '"5/8 in" or "16 mm"',
     }
-    sample = samples.get(kind) or listed([f'"5 {unit}"' for unit in units_of(kind)[:2]])
+    sample = samples.get(kind) or listed([f'"5 {unit}"' for unit in units_of(kind)[:2]], "or")
     return f"; write a number with a unit, such as {sample}"

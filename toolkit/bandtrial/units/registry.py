@@ -3,12 +3,12 @@
 Unit texts are matched against a list of spellings before pint sees them: text from a file is never evaluated.
 """
 
-import difflib
 import re
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
-from bandtrial.units.numbers import UnitError, quoted, tidy
+from bandtrial.units.numbers import UnitError, tidy
+from bandtrial.words import listed, near, quoted
 
 if TYPE_CHECKING:
     import pint
@@ -114,7 +114,7 @@ def factor(unit: str, kind: str) -> float:
         given = quantities.parse_units(_canonical(unit, kind))
         return float(quantities.Quantity(1.0, given).to(_canonical(KINDS[kind], kind)).magnitude)
     except pint.DimensionalityError:
-        raise UnitError(f"{quoted(unit)} is not a unit of {words(kind)}; use {listed(units_of(kind))}") from None
+        raise UnitError(f"{quoted(unit)} is not a unit of {words(kind)}; use {listed(units_of(kind), 'or')}") from None
 
 
 def display_unit(kind: str, system: str) -> str:
@@ -138,11 +138,6 @@ def units_of(kind: str) -> tuple[str, ...]:
 def words(kind: str) -> str:
     """A kind in words: `feed_rate` as `feed rate`."""
     return kind.replace("_", " ")
-
-
-def listed(names: tuple[str, ...] | list[str]) -> str:
-    """`a, b or c`."""
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
 
 
 def _canonical(unit: str, kind: str) -> str:
@@ -170,7 +165,6 @@ def _product(text: str, unit: str, kind: str) -> str:
 
 
 def _unknown(unit: str, kind: str) -> UnitError:
-    near = difflib.get_close_matches(tidy(unit)[:40], units_of(kind), n=1, cutoff=0.5)
-    hint = f'; did you mean "{near[0]}"?' if near else ""
-    use = f"use {listed(units_of(kind))}" if units_of(kind) else "none is needed"
+    hint = near(tidy(unit)[:40], units_of(kind), 0.5)
+    use = f"use {listed(units_of(kind), 'or')}" if units_of(kind) else "none is needed"
     return UnitError(f"{quoted(unit)} is not a unit of {words(kind)} known here: {use}{hint}")

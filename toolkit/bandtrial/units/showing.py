@@ -1,9 +1,11 @@
-"""Quantities for people: the unit of their system, digits that follow the uncertainty."""
+"""Quantities for people: the unit of their system, digits that follow the uncertainty; or both systems at once."""
 
 import math
+from fractions import Fraction
 
 from bandtrial.units.reading import from_inside
 from bandtrial.units.registry import display_unit
+from bandtrial.words import shown, with_error
 
 
 def show(value: float, kind: str, system: str, error: float | None = None) -> str:
@@ -18,45 +20,53 @@ def show(value: float, kind: str, system: str, error: float | None = None) -> st
     unit = display_unit(kind, system)
     value = float(from_inside(value, kind, unit))
     spread = None if error is None else abs(float(from_inside(error, kind, unit)))
-    return f"{_with_error(value, spread)} {unit}".strip() if math.isfinite(value) else _not_finite(value)
+    return f"{with_error(value, spread)} {unit if math.isfinite(value) else ''}".strip()
 
 
-def shown(value: float, digits: int = 3) -> str:
-    """A number to `digits` significant digits, never fewer than stand before the point, without exponent.
+def both(value: float, kind: str, system: str, digits: int = 3) -> str:
+    """A quantity in both systems, the reader's own first.
 
-    >>> shown(1234.5), shown(0.000277778), shown(0.75), shown(12.0)
-    ('1234', '0.000278', '0.75', '12')
+    >>> both(50.292, "speed", "us"), both(15.875, "length", "us")
+    ('165 ft/min (50.3 m/min)', '5/8 in (15.9 mm)')
     """
-    if not math.isfinite(value):
-        return _not_finite(value)
-    text = f"{value:.{max(0, digits - 1 - _place(value))}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return f"{one(value, kind, system, digits)} ({one(value, kind, other(system), digits)})"
 
 
-def count(n: int, word: str, plural: str | None = None) -> str:
-    """A number of things.
+def both_range(low: float, high: float, kind: str, system: str, digits: int = 3) -> str:
+    """A range in both systems.
 
-    >>> count(1, "cut"), count(1200, "cut"), count(0, "piece")
-    ('1 cut', '1,200 cuts', 'no pieces')
+    >>> both_range(5.0, 50.0, "chip_load", "metric")
+    '5 to 50 µm (0.000197 to 0.00197 in)'
     """
-    many = plural or word + "s"
-    return f"1 {word}" if n == 1 else f"{n:,} {many}" if n else f"no {many}"
+    return f"{_span(low, high, kind, system, digits)} ({_span(low, high, kind, other(system), digits)})"
 
 
-def _with_error(value: float, spread: float | None) -> str:
-    if spread is None or not math.isfinite(spread) or spread == 0:
-        return shown(value)
-    decimals = 1 - _place(spread)
-    if decimals < 0:
-        step = 10.0**-decimals
-        return f"{round(value / step) * step:.0f} ± {round(spread / step) * step:.0f}"
-    return f"{value:.{decimals}f} ± {spread:.{decimals}f}"
+def one(value: float, kind: str, system: str, digits: int = 3) -> str:
+    """A quantity in one system; inches of length as a fraction where they are one, to 1/64.
+
+    >>> one(38.1, "length", "us"), one(20.0, "length", "us"), one(20.0, "length", "metric")
+    ('1 1/2 in', '0.787 in', '20 mm')
+    """
+    if kind == "length" and system == "us":
+        inches = from_inside(value, kind, "in")
+        parts = round(inches * 64)
+        if parts and abs(inches * 64 / parts - 1.0) < 1e-4:
+            return f"{_mixed(Fraction(parts, 64))} in"
+    unit = display_unit(kind, system)
+    return f"{shown(from_inside(value, kind, unit), digits)} {unit}"
 
 
-def _place(value: float) -> int:
-    """Power of ten of the first digit, after rounding to two digits: 0.0996 is 0.10, place -1."""
-    return int(f"{value:.1e}".partition("e")[2]) if value else 0
+def other(system: str) -> str:
+    """The other system of units."""
+    return "metric" if system == "us" else "us"
 
 
-def _not_finite(value: float) -> str:
-    return "not known" if math.isnan(value) else "unlimited"
+def _span(low: float, high: float, kind: str, system: str, digits: int) -> str:
+    unit = display_unit(kind, system)
+    first = one(low, kind, system, digits).removesuffix(unit).strip()
+    return f"{first} to {one(high, kind, system, digits)}"
+
+
+def _mixed(inches: Fraction) -> str:
+    whole, rest = divmod(inches, 1)
+    return " ".join(part for part in (str(whole) if whole else "", str(rest) if rest else "") if part)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from html import escape
 
-from .. import units
+from bandtrial import words
+
 from .checks import warnings
 from .summary import LEVEL, told
 
@@ -58,8 +59,8 @@ def status(fit):
 def used(fit):
     """What was fitted and what was left out."""
     ends = f"{fit.n_failed} ended by wear, {fit.n_broken} broke, {fit.n_censored - fit.n_broken} still sound"
-    out = f"{units.count(len(fit.excluded), 'cut')} left out or excluded" if len(fit.excluded) else "no cut left out"
-    return f"{units.count(fit.n_cuts, 'cut')} on {units.count(fit.n_bands, 'band')} ({ends}); {out}"
+    out = f"{words.count(len(fit.excluded), 'cut')} left out or excluded" if len(fit.excluded) else "no cut left out"
+    return f"{words.count(fit.n_cuts, 'cut')} on {words.count(fit.n_bands, 'band')} ({ends}); {out}"
 
 
 def rows(fit, everything=False):

@@ -9,7 +9,7 @@ from __future__ import annotations
 from html import escape
 
 import numpy as np
-from bandtrial import sawing, units
+from bandtrial import sawing, units, words
 from bandtrial.plots.style import COLOURS
 
 from bandtrial_lessons.bench.saw import BenchCut, BenchSaw
@@ -123,8 +123,8 @@ def cost_picture(saw: BenchSaw, cut: BenchCut, system: str) -> str:
         f"style='max-width:100%;border:1px solid #bbb;background:#fff'>"
         f"<line x1='{LEFT}' y1='{FOOT}' x2='{WIDTH - 20}' y2='{FOOT}' stroke='#333'/>"
         f"<line x1='{LEFT}' y1='{HEAD}' x2='{LEFT}' y2='{FOOT}' stroke='#333'/>{ticks}"
-        f"<text x='6' y='{HEAD + 5}' font-size='11'>{units.shown(HIGHEST * low)}</text>"
-        f"<text x='6' y='{FOOT - (FOOT - HEAD) / HIGHEST:.0f}' font-size='11'>{units.shown(low)}</text>"
+        f"<text x='6' y='{HEAD + 5}' font-size='11'>{words.shown(HIGHEST * low)}</text>"
+        f"<text x='6' y='{FOOT - (FOOT - HEAD) / HIGHEST:.0f}' font-size='11'>{words.shown(low)}</text>"
         f"<line x1='{start:.1f}' y1='{HEAD}' x2='{start:.1f}' y2='{FOOT}' stroke='#000' stroke-dasharray='4 4'/>"
         f"<text x='{start + 4:.1f}' y='{FOOT - 6}' font-size='11'>published</text>"
         f"<polyline points='{line}' fill='none' stroke='{COLOURS[0]}' stroke-width='2'/>"
@@ -135,7 +135,7 @@ def cost_picture(saw: BenchSaw, cut: BenchCut, system: str) -> str:
 
 
 def _tick(x: float, V: float, unit: str) -> str:
-    said = units.shown(float(units.from_inside(float(V), "speed", unit)), 2)
+    said = words.shown(float(units.from_inside(float(V), "speed", unit)), 2)
     return (
         f"<line x1='{x:.1f}' y1='{FOOT}' x2='{x:.1f}' y2='{FOOT + 5}' stroke='#333'/>"
         f"<text x='{x - 10:.1f}' y='{FOOT + 18}' font-size='11'>{said}</text>"

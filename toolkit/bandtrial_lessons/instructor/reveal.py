@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from bandtrial import sawing, units
+from bandtrial import sawing, words
 
 from bandtrial_lessons import record
 from bandtrial_lessons.budget import BudgetedTrial
@@ -91,11 +91,11 @@ class Reveal:
         change = show_answer(nice(after, "area", s), "area", s) if after else "run it to its end"
         return [
             ("kind of shop", KINDS_IN_WORDS[shop.config.kind]),
-            ("speed exponent 1/n of the metal", f"{units.shown(law.slope)} at its reference speed, bent "
+            ("speed exponent 1/n of the metal", f"{words.shown(law.slope)} at its reference speed, bent "
                                                 f"elsewhere"),
             ("chip load that doubles the wear by chipping", show_answer(law.strip_chip_load, "chip_load", s)),
             ("chip load that doubles it by rubbing", show_answer(law.rub_chip_load, "chip_load", s)),
-            ("this machine wears bands", f"{units.shown(shop.config.machines[0].wear_factor)} times as fast "
+            ("this machine wears bands", f"{words.shown(shop.config.machines[0].wear_factor)} times as fast "
                                          f"as a typical one"),
             ("your bands wore", self.bands),
             ("best speed on the dial", show_answer(shown, "speed", s)),

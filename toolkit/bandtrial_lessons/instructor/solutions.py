@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bandtrial import units
+from bandtrial import words
 
 from bandtrial_lessons.begin import begin
 from bandtrial_lessons.lesson import Lesson
@@ -49,7 +49,7 @@ def tolerance_words(question: Question) -> str:
     if isinstance(question.expected, str):
         return "a setting with no sign of trouble, at 1.3 times the least cost or less"
     two = "" if question.digits else ", or two right digits"
-    return f"within {units.shown(100 * question.tolerance)} % ({question.why_tolerance}){two}"
+    return f"within {words.shown(100 * question.tolerance)} % ({question.why_tolerance}){two}"
 
 
 def solution(lesson: Lesson, id: str) -> Solution:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from bandtrial import units
+from bandtrial import units, words
 from bandtrial.study.problems import Problems, Severity
 from bandtrial.study.sections import geometry
 from bandtrial.study.settings import Settings
@@ -56,7 +56,7 @@ class Entries:
         """A value in inside units as it would stand in that column."""
         kind = KINDS[column]
         unit = self.sheet.unit.get(column) or units.KINDS[kind]
-        return f"{units.shown(float(units.from_inside(value, kind, unit)))} {unit}".strip()
+        return f"{words.shown(float(units.from_inside(value, kind, unit)))} {unit}".strip()
 
 
 KINDS = {

@@ -7,7 +7,7 @@ import pandas as pd
 
 from bandtrial.study.plausible.entries import Entries
 from bandtrial.study.typed import Sheet
-from bandtrial.units.numbers import quoted
+from bandtrial.words import quoted
 
 FAR_DAYS = 550
 """A step in time of more than this, and more than all of the rest of the log, is asked about."""

@@ -12,11 +12,11 @@ from bandtrial import units
 from bandtrial.study import checking
 from bandtrial.study.columns import CUTS, cut_columns, key
 from bandtrial.study.numbering import as_count
-from bandtrial.study.problems import Problem, Problems, StudyError, names, near
+from bandtrial.study.problems import Problem, Problems, StudyError, names
 from bandtrial.study.rawtable import RawTable
 from bandtrial.study.settings import Settings
 from bandtrial.study.typed import Sheet, typed
-from bandtrial.units.numbers import quoted
+from bandtrial.words import near, quoted
 
 _KINDS = {column.name: column.kind for column in CUTS}
 _QUANTITIES = {column.name for column in CUTS if column.is_quantity}
