@@ -57,12 +57,12 @@ def _outside(name: str, ranges: Ranges, unit: str, hint: bool) -> Callable[[str,
 
     span = " or ".join(shown(low) if low == high else f"{shown(low)} to {shown(high)}" for low, high in ranges)
 
-    def words(given: str, V: float) -> str:
+    def message(given: str, V: float) -> str:
         fits = [V * by for by in (0.1, 10.0) if any(low <= V * by <= high for low, high in ranges)]
         slipped = f"; a slipped decimal point? {shown(fits[0])} would fit" if fits and hint else ""
         return f"{given} is outside the speeds of {name}, {span} {unit}{slipped}"
 
-    return words
+    return message
 
 
 def forces_given(cuts: Sheet, settings: Settings, problems: Problems) -> None:
