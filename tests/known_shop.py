@@ -30,6 +30,8 @@ class KnownFit:
     data: pd.DataFrame
     signals: tuple = ("motor_power", "deviation")
     dulling: float = 0.8
+    noise: float = 0.05
+    level: float = 0.03
     diagnostics: dict = None
     residuals: pd.DataFrame = None
     rates: np.ndarray = None
@@ -62,6 +64,9 @@ class KnownFit:
                 if getattr(self, k) is not None
             },
         )
+
+    def reading_scatter(self, name):
+        return np.full(self.n_draws, self.noise), np.full(self.n_draws, self.level), 1.0
 
     def wear_used(self):
         return pd.DataFrame({"band": [f"B{i + 1}" for i in range(self.used.shape[1])]})

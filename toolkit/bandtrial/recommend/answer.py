@@ -6,13 +6,14 @@ import numpy as np
 
 from .checks import all_limits
 from .chosen import Chosen, decide
-from .gate import must_carry, widened
+from .condition import sign_to_look_for
+from .gate import must_carry
 from .job import NotYet, job_of
 from .limits import chip_loads
 from .optimise import DRAWS, Wish, speed_interval, trade_off
 from .others import PUBLISHED_CHIP, stay, usual_coolant
 from .remarks import grade, next_step, telling_cut, warnings
-from .result import Recommendation, Setting, Value
+from .result import Recommendation, Setting, Value, as_value
 from .rounding import two_figures
 from .stops import stops
 from .tried import rows_of
@@ -73,7 +74,15 @@ def recommend(
         grade=known,
         stops=stops(job, region, chosen, goal),
         telling_cut=telling_cut(fit, study, job) if known == "rough" else None,
+        sign=sign_to_look_for(fit, job, decision.wish, chosen.V, chosen.bite, _latest(chosen, decision.wish)),
     )
+
+
+def _latest(chosen: Chosen, wish: Wish) -> float:
+    """Area [cm2] after which a wish for straight cuts has the band changed at the latest; inf where it has none."""
+    ages = chosen.scan.run.age[chosen.at][chosen.scan.usable[chosen.at]]
+    whole = not wish.deviation or chosen.scan.usable[chosen.at].all()
+    return np.inf if whole else float(ages.max(initial=0.0))
 
 
 def check_signals(fit, job, wish: Wish) -> None:
@@ -139,14 +148,6 @@ def as_setting(name, fit, job, decision, trust, i: int, j: int, beaten_by=None, 
         beaten_by=beaten_by,
         note=note,
     )
-
-
-def as_value(draws, trust, rough: bool = False) -> Value:
-    """Mean of the draws (median where they are rough) with their 80 % interval, as wide as their trust asks."""
-    draws = widened(np.asarray(draws, float), trust)
-    low, middle, high = (float(x) for x in np.quantile(draws, [0.1, 0.5, 0.9]))
-    value = middle if rough else float(np.clip(np.mean(draws), low, high))
-    return Value(value, low, high)
 
 
 def _about(value: float, low: float, high: float, widen: float) -> Value:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
+
+from .gate import widened
 from .limits import Limit
 
 LIKELY = 0.5
@@ -18,6 +21,14 @@ class Value:
     value: float
     low: float
     high: float
+
+
+def as_value(draws, trust, rough: bool = False) -> Value:
+    """Mean of the draws (median where they are rough) with their 80 % interval, as wide as their trust asks."""
+    draws = widened(np.asarray(draws, float), trust)
+    low, middle, high = (float(x) for x in np.quantile(draws, [0.1, 0.5, 0.9]))
+    value = middle if rough else float(np.clip(np.mean(draws), low, high))
+    return Value(value, low, high)
 
 
 @dataclass(frozen=True)
@@ -47,7 +58,8 @@ class Recommendation:
     """A setting for a job, with its limits, its evidence and what it is compared with.
 
     grade : "good" or "rough"; stops : what speaks against the next faster and heavier setting and the published start
-    (`stops.Stop`); telling_cut : the run that would tell most, where the answer is rough
+    (`stops.Stop`); telling_cut : the run that would tell most, where the answer is rough; sign : the reading at which
+    to change the band (`sign.Sign`), None where none is read
     """
 
     job: Any = field(repr=False)
@@ -66,6 +78,7 @@ class Recommendation:
     grade: str = "good"
     stops: dict = field(default_factory=dict)
     telling_cut: Any = None
+    sign: Any = None
 
     @property
     def status(self) -> str:
@@ -100,6 +113,7 @@ class Recommendation:
             "grade": self.grade,
             "stops": {name: stop.to_json() for name, stop in self.stops.items()},
             "telling_cut": self.telling_cut.to_json(feed) if self.telling_cut else None,
+            "sign_to_look_for": self.sign.to_json() if self.sign else None,
         }
 
     def fields(self) -> list[tuple[str, str, str]]:

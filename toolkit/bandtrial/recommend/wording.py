@@ -110,6 +110,7 @@ def fields(r) -> list[Field]:
             f"chip load {units.show(s.chip_load, 'chip_load', system)}, {job.teeth:.1f} teeth in the cut" + by_hand,
         ),
         ("change the band", change_words(s.change_after, system), _why_then(s.change_after)),
+        *_sign(r),
     ]
     gives = [
         ("cost", money(s.cost.value, s.cost.low, s.cost.high, job.currency, system), "long-run, all in"),
@@ -124,6 +125,12 @@ def fields(r) -> list[Field]:
     ]
     head += [("warning", text, "") for text in r.warnings]
     return head + gives + _stops(r) + _compared(r) + _limits(r) + _ends(r)
+
+
+def _sign(r) -> list[Field]:
+    """The reading at which to change the band, how long until then, and what that saves."""
+    sign = r.sign
+    return [("the sign to look for", sign.look(r.job.system), f"{sign.until()}; {sign.worth()}")] if sign else []
 
 
 STOPS = {"faster": "the next faster", "heavier": "the next heavier", "published_start": "why not published"}

@@ -125,6 +125,8 @@ def _lever(number: str) -> str:
 
 
 def _change(r, study) -> dict[str, str]:
+    if r.sign and r.sign.pays == "sign":
+        return _by_sign(r.sign, study)
     after, piece = r.setting.change_after, _piece_area(r.job, study)
     name = "change the band"
     life = r.setting.life
@@ -135,6 +137,16 @@ def _change(r, study) -> dict[str, str]:
     value, other = both(after, "area", study.units)
     pieces = f"; {int(after / piece):,} pieces" if piece else ""
     return {"name": f"{name} after", "value": value, "also": f"{other}{pieces}; or when it ends"}
+
+
+def _by_sign(sign, study) -> dict[str, str]:
+    """The sign to look for: its reading, and when it is to be expected."""
+    what, limit, rest = sign.parts(study.units)
+    also = f"{rest}: {sign.until()}; or when it ends"
+    if sign.after:
+        latest = " / ".join(_rough(sign.after, "area", system) for system in (study.units, OTHER[study.units]))
+        also = f"{rest}: {sign.until()}; or after {latest}, or when it ends"
+    return {"name": f"change the band when {what}", "value": limit, "also": also}
 
 
 def _piece_area(job, study) -> float | None:

@@ -305,6 +305,13 @@ class Fit:
             name, band_speed, chip_load, work_thickness, material, machine, stock, wear_used, feed_force
         )
 
+    def reading_scatter(self, name):
+        """Of the log of the signal `name`: scale of its noise (n_draws,), sd of the bands' own levels (n_draws,), and
+        the weight of a reading among those of its band, below 1 where they stray together."""
+        i = self.signals.index(name)
+        block, signal = self.layout.blocks[i], self.rows.signals[i]
+        return signal.scale(np.exp(self.theta[:, block.noise])), np.exp(self.theta[:, block.band]), signal.weight
+
     def chip_load_at_force(self, feed_force, band_speed, work_thickness, material, machine, stock, wear_used=0.0):
         """Chip load [um] (n_draws, k) that a feed force [N] gives; needs cuts logged at a set feed force."""
         if "chip_load" not in self.signals:
