@@ -16,15 +16,14 @@ import os
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import argparse
-import time
-import warnings
-
-import numpy as np
 import sys
 import tempfile
+import time
+import warnings
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 from asked import ask
 from bandtrial_lessons.worlds import World, ends, forms
 from bandtrial_lessons.worlds.bands import FREEDOM

@@ -87,7 +87,7 @@ def sign_to_look_for(fit, job, wish, V: float, bite: float, most_age: float = np
     for name in read:
         reading = reading_of(few, job, name, V, bite)
         found[name] = _least(job, wish, bands, reading, piece, most_age)
-    name = min(found, key=lambda signal: found[signal][0], default="")
+    name = min(found, key=lambda signal: found[signal][0] * (1 + WORTH * (signal == "deviation")), default="")
     if not name or not np.isfinite(found[name][0]):
         return None
     return _judged(fit.thinned(MANY), job, wish, (V, bite), (name, *found[name][1:]), most_age)

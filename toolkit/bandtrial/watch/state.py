@@ -11,6 +11,7 @@ from bandtrial.recommend.gate import must_carry, said, trust_of, widened
 from bandtrial.recommend.job import NotYet
 from bandtrial.watch import charts, life
 from bandtrial.watch.alarms import FALSE_ALARM_EVERY, Alarm, alarms, readings
+from bandtrial.watch.countdown import Change, Countdown
 from bandtrial.wear import summary
 
 SEED = 1
@@ -45,6 +46,7 @@ class BandState:
     cuts_left_high: int
     next_finishes: float
     alarms: tuple[Alarm, ...] = ()
+    change: Change | None = None
 
 
 @dataclass(frozen=True)
@@ -60,6 +62,7 @@ class Watch:
     by_chance: float = 0.0  # charts that would have rung by now though nothing had changed
     warnings: tuple[str, ...] = ()  # what to read with it
     not_yet: str = ""  # why there is no watch, as a sentence; "" where there is
+    system: str = "metric"  # units of what is shown
 
     @property
     def limit(self) -> float:
@@ -110,6 +113,7 @@ class Watch:
             left = f"{b.pieces_left} pieces left ({b.pieces_left_low} to {b.pieces_left_high})"
             used = f"wear used {b.wear_used:.2f} ({b.wear_used_low:.2f} to {b.wear_used_high:.2f})"
             rows.append((b.band, f"{used}, {left}", f"the next is finished: {finishes(b.next_finishes)}"))
+            rows += [(b.band, b.change.say(self.system), "")] if b.change else []
         rows += [(band, "in service, no cut logged yet", "") for band in self.without_cuts]
         rows += [("alarm", str(alarm), "") for alarm in ringing]
         rows += [("earlier", text, "") for text in self.earlier()]
@@ -127,6 +131,7 @@ class Watch:
         lines = [_line(band) for band in self.bands] or ["No band is in service."]
         if self.bands:
             lines.insert(0, HEAD)
+        lines += [f"{band.band}: {band.change.say(self.system)}" for band in self.bands if band.change]
         lines += [f"{band}: in service, no cut logged yet" for band in self.without_cuts]
         lines += ["", *self.warnings, *(f"ALARM {alarm}" for alarm in ringing)]
         lines += [] if ringing else ["No alarm rings now."]
@@ -153,24 +158,32 @@ def watch(fit, study, false_alarm_every=FALSE_ALARM_EVERY, seed=SEED, cuts=None)
     running = [at for at, band in enumerate(fit.rows.bands) if band in in_service]
     used, rates = summary.wear_used_draws(fit, running), summary.band_rate_draws(fit, running)
     own = sawing[sawing["band"].isin(in_service)].groupby("band", sort=False)
+    countdown = Countdown(fit, study)
     states = [
-        _state(fit, own.get_group(fit.rows.bands[at]), used[:, i], rates[:, i], rang, seed)
-        for i, at in enumerate(running)
+        _state(fit, own.get_group(fit.rows.bands[at]), used[:, i], rates[:, i], rang, (countdown, at, seed))
+        for i, at in most_worn_first(used, running)
     ]
     lengths = np.concatenate([rows.groupby([kind, "signal"]).size() for kind in ("band", "machine")])
     return Watch(
-        tuple(sorted(states, key=lambda s: -s.wear_used)),
+        tuple(states),
         tuple(band for band in in_service if band not in fit.rows.bands),
         rang,
         len(lengths),
         float(false_alarm_every),
         by_chance=float(-np.expm1(-lengths / false_alarm_every).sum()),
         warnings=said(trust),
+        system=study.units,
     )
 
 
-def _state(fit, cuts, used, rate, rang, seed) -> BandState:
-    last = cuts.iloc[-1]
+def most_worn_first(used, running) -> list[tuple[int, int]]:
+    """(place, number) of the bands in service, whose wear used is `used` (n_draws, bands)."""
+    order = np.argsort(-np.median(used, axis=0), kind="stable") if len(running) else ()
+    return [(int(i), running[i]) for i in order]
+
+
+def _state(fit, cuts, used, rate, rang, counted) -> BandState:
+    (countdown, number, seed), last = counted, cuts.iloc[-1]
     per_piece = last["contact_minutes"] / last["pieces"]
     names = {name: last[name] for name in ("material", "machine", "stock", "coolant")}
     at = last["band_speed"], last["chip_load"], last["work_thickness"]
@@ -184,7 +197,9 @@ def _state(fit, cuts, used, rate, rang, seed) -> BandState:
         "break_scale": fit.break_scale,
         "break_shape": fit.break_shape,
     }
-    pieces = np.floor(widened(life.pieces_left(np.random.default_rng(seed), **band) + 0.5, trust_of(fit)))
+    rng, area = np.random.default_rng(seed), float((cuts["cut_area"] * cuts["pieces"]).sum())
+    left = life.pieces_left(rng, **band)
+    pieces = np.floor(widened(left + 0.5, trust_of(fit)))
     per_cut = max(int(last["pieces"]), 1)
     middle, low, high = (int(v) for v in np.floor(np.quantile(pieces, [0.5, 0.1, 0.9])))
     wear = np.quantile(widened(used, trust_of(fit)), [0.5, 0.1, 0.9])
@@ -194,7 +209,7 @@ def _state(fit, cuts, used, rate, rang, seed) -> BandState:
         str(last["stock"]),
         str(last["material"]),
         float(last["work_thickness"]),
-        float((cuts["cut_area"] * cuts["pieces"]).sum()),
+        area,
         per_cut,
         float(wear[0]),
         float(wear[1]),
@@ -207,6 +222,7 @@ def _state(fit, cuts, used, rate, rang, seed) -> BandState:
         high // per_cut,
         life.next_finishes(**band),
         tuple(a for a in rang if a.kind == "band" and a.name == last["band"]),
+        countdown.of(number, last, used, band["wear_per_piece"], left, area, rng),
     )
 
 
