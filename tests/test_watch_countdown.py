@@ -1,6 +1,7 @@
 """Pieces until a band is to be changed: against bands followed cut by cut, and in words."""
 
 import dataclasses
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ from bandtrial.recommend.sign import Sign
 from bandtrial.study import open_study
 from bandtrial.watch.countdown import Change, pieces_until
 
-SAMPLE = "tests/data/sample_study"
+SAMPLE = Path(__file__).parent / "data" / "sample_study"
 
 
 @pytest.mark.parametrize(("run", "noise"), [(1, 0.02), (3, 0.06)])

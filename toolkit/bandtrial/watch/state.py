@@ -12,6 +12,7 @@ from bandtrial.recommend.job import NotYet
 from bandtrial.watch import charts, life
 from bandtrial.watch.alarms import FALSE_ALARM_EVERY, Alarm, alarms, readings
 from bandtrial.watch.countdown import Change, Countdown
+from bandtrial.watch.record import Score, score
 from bandtrial.wear import summary
 
 SEED = 1
@@ -47,6 +48,9 @@ class BandState:
     next_finishes: float
     alarms: tuple[Alarm, ...] = ()
     change: Change | None = None
+    last_cut: str = ""
+    pieces_done: int = 0
+    piece_area: float = 0.0  # cm2, of the last cut
 
 
 @dataclass(frozen=True)
@@ -63,6 +67,7 @@ class Watch:
     warnings: tuple[str, ...] = ()  # what to read with it
     not_yet: str = ""  # why there is no watch, as a sentence; "" where there is
     system: str = "metric"  # units of what is shown
+    score: Score | None = None  # how past forecasts did
 
     @property
     def limit(self) -> float:
@@ -87,6 +92,11 @@ class Watch:
         rang = f"{len(gone):,} of {self.charts_kept:,} charts rang, about {self.by_chance:,.0f} would by chance alone"
         return [f"{rang}; the last {most}:", *(str(alarm) for alarm in gone[-most:])]
 
+    def past(self) -> list[str]:
+        """How past forecasts did, as a sentence, where any were written down."""
+        said = self.score.say() if self.score else ""
+        return [said] if said else []
+
     def to_json(self) -> dict[str, Any]:
         """The answer in plain types, for `bandtrial watch --json`."""
         return {
@@ -100,6 +110,7 @@ class Watch:
             "alarms": [asdict(alarm) for alarm in self.alarms],
             "warnings": list(self.warnings),
             "not_yet": self.not_yet,
+            "score": self.score.to_json() if self.score else None,
         }
 
     def fields(self) -> list[tuple[str, str, str]]:
@@ -117,6 +128,7 @@ class Watch:
         rows += [(band, "in service, no cut logged yet", "") for band in self.without_cuts]
         rows += [("alarm", str(alarm), "") for alarm in ringing]
         rows += [("earlier", text, "") for text in self.earlier()]
+        rows += [("past forecasts", text, "") for text in self.past()]
         return [*rows, ("rule", self.rule_in_words().removeprefix("Alarm rule: "), "")]
 
     def _repr_html_(self) -> str:
@@ -136,7 +148,7 @@ class Watch:
         lines += ["", *self.warnings, *(f"ALARM {alarm}" for alarm in ringing)]
         lines += [] if ringing else ["No alarm rings now."]
         lines += [f"earlier: {text}" for text in self.earlier()]
-        return "\n".join([*lines, self.rule_in_words()])
+        return "\n".join([*lines, *self.past(), self.rule_in_words()])
 
 
 def watch(fit, study, false_alarm_every=FALSE_ALARM_EVERY, seed=SEED, cuts=None) -> Watch:
@@ -173,6 +185,7 @@ def watch(fit, study, false_alarm_every=FALSE_ALARM_EVERY, seed=SEED, cuts=None)
         by_chance=float(-np.expm1(-lengths / false_alarm_every).sum()),
         warnings=said(trust),
         system=study.units,
+        score=score(study, sawing, bands),
     )
 
 
@@ -223,6 +236,9 @@ def _state(fit, cuts, used, rate, rang, counted) -> BandState:
         life.next_finishes(**band),
         tuple(a for a in rang if a.kind == "band" and a.name == last["band"]),
         countdown.of(number, last, used, band["wear_per_piece"], left, area, rng),
+        str(last["cut"]),
+        int(cuts["pieces"].sum()),
+        float(last["cut_area"]),
     )
 
 
