@@ -140,6 +140,16 @@ def test_the_watch_shows_what_the_command_says_and_draws_each_chart(sample_fit):
         seen.add(panel.picture.image.value)
 
 
+def test_watch_draws_past_forecasts_and_saves_its_sheet(tmp_path):
+    shop = study.open_study(Path(__file__).parents[1] / "trial_data" / "demo_shop")
+    panel = watch_bands(wear.fit(shop, draws=400), shop, sheets=tmp_path / "sheets")
+    wear_used = panel.picture.image.value
+    panel.chart.value = panel.chart.options[1][1]
+    assert panel.chart.options[1][0] == "past forecasts, against what came" and panel.picture.image.value != wear_used
+    panel.save.click()
+    assert words(panel.saved).startswith("Saved") and (tmp_path / "sheets" / "bands_in_service.html").is_file()
+
+
 def test_choices_go_by_the_names_that_people_use():
     class Named:
         def __init__(self, name):

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from bandtrial.plots import cost, life, priors, rate, service, signals, style
+from bandtrial.watch.record import Past
 
 RNG = np.random.default_rng(5)
 SPEED = np.linspace(30, 90, 25)
@@ -56,6 +57,11 @@ DRAWINGS = {
         lambda ax: rate.chip_load_over_force(ax, SPEED, SPEED / 4 + DRAWS, "us", (SPEED, SPEED / 4)),
         "feed force [lbf]",
         "chip load [in]",
+    ),
+    "past forecasts": (
+        lambda ax: service.past_forecasts(ax, [Past("B1", 0.5, 60, 40, 80, 50.0), Past("B2", 0.3, 60, 40, 65, 70.0)]),
+        "end as foretold, in lives of the band",
+        "share of life when foretold",
     ),
     "service": (
         lambda ax: service.wear_used(ax, ["B1", "B2"], [0.9, 0.2], [0.7, 0.1], [1.2, 0.3], ["B1"]),

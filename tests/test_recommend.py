@@ -14,7 +14,15 @@ KEYS = (
     TRIPLES
     | {f"{name}_{end}" for name in TRIPLES for end in ("low", "high")}
     | {"indicated_band_speed_m_min", "feed_rate_mm_min", "chip_load_um", "teeth_in_cut", "limits", "evidence"}
-    | {"change_band_after_cm2", "published_band_speed_m_min", "warnings", "grade", "stops", "telling_cut"}
+    | {
+        "change_band_after_cm2",
+        "published_band_speed_m_min",
+        "warnings",
+        "grade",
+        "stops",
+        "telling_cut",
+        "sign_to_look_for",
+    }
 )
 
 

@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 from bandtrial import published, sawing
 from bandtrial.recommend import recommend
-from bandtrial.study import check, open_study
+from bandtrial.study import check, cut_table, open_study
+from bandtrial.watch.record import lines
 from bandtrial.wear import fit
 
 FOLDER = Path(__file__).parents[1] / "trial_data"
@@ -22,7 +23,18 @@ def test_making_the_studies_again_gives_the_same_bytes(tmp_path):
     made = {path.relative_to(tmp_path): path.read_bytes() for path in sorted(tmp_path.rglob("*.*"))}
     kept = {path.relative_to(FOLDER): path.read_bytes() for name in STUDIES for path in (FOLDER / name).iterdir()}
     assert len(made) == 6
+    assert kept.pop(Path("demo_shop") / "forecasts.csv")
     assert made == kept
+
+
+def test_forecasts_of_the_demo_shop_are_of_its_own_cuts():
+    """Every line after a cut of its band, with the pieces that the log has by then."""
+    cuts = cut_table(open_study(FOLDER / "demo_shop"))
+    for line in lines(FOLDER / "demo_shop"):
+        own = cuts[cuts["band"] == line.band]
+        at = list(own["cut"].astype(str)).index(line.after_cut)
+        assert own["pieces"].iloc[: at + 1].sum() == line.pieces_done
+        assert line.pieces_left_low <= line.pieces_left <= line.pieces_left_high
 
 
 @pytest.mark.parametrize("name", STUDIES)

@@ -80,14 +80,19 @@ def test_forecast_is_held_against_the_pieces_that_came(tmp_path, low, high, held
     assert (one.share, one.came, one.held) == (0.5, 50.0, held)
 
 
-def test_band_that_runs_or_was_taken_off_or_changed_its_work_is_not_counted(tmp_path):
+def test_band_that_runs_or_was_taken_off_or_whose_cut_is_gone_is_not_counted(tmp_path):
     keep(seen(("B1", "5", 50, 44, 40, 60)), Kept(tmp_path))
     shop = Kept(tmp_path)
     assert score(shop, CUTS, ends("in_service")) == Score((), waiting=1)
     assert score(shop, CUTS, ends("removed_sound")) == Score((), taken_off=1)
-    other = CUTS.assign(work_thickness=[20.0] * 7 + [40.0] * 3)
-    assert score(shop, other, ends("broken")).past == ()
     assert score(shop, CUTS[CUTS["cut"] != "5"], ends("dull")).past == ()
+
+
+def test_other_work_is_counted_in_pieces_of_that_at_the_forecast(tmp_path):
+    """By area: the last three rows are of 40 cm2 a piece, each as two of 20."""
+    keep(seen(("B1", "5", 50, 44, 40, 60)), Kept(tmp_path))
+    (one,) = score(Kept(tmp_path), CUTS.assign(cut_area=[20.0] * 7 + [40.0] * 3), ends("broken")).past
+    assert one.came == pytest.approx(2 * 10 + 3 * 20) and one.share == pytest.approx(50 / 130)
 
 
 def test_score_in_words():

@@ -1,17 +1,19 @@
 """Make the demo studies beside this file: `python trial_data/make_demo.py [folder]`.
 
 Everything in them is invented: the machines, bands and metals are a virtual shop's. The same program always makes
-the same bytes; a test says so.
+the same bytes; a test says so. Only what the watch foretold, forecasts.csv, may differ in its last digits.
 """
 
+import shutil
 import sys
+import tempfile
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
-from bandtrial import sawing
-from bandtrial.study import BandStock, Machine, Material
+from bandtrial import sawing, watch, wear
+from bandtrial.study import BandStock, Machine, Material, open_study
 from bandtrial_lessons.shop import (
     Costs,
     Scatter,
@@ -218,5 +220,30 @@ def main(folder: Path = HERE) -> None:
     )
 
 
+def foretell(folder: Path, first: int = 40, every: int = 6) -> None:
+    """Write the forecasts.csv of a study: the watch asked after every so many rows of its log, as the shop would have.
+
+    Not to the byte the same on every machine: the last digits of a fit go into it.
+    """
+    cuts = (folder / "cuts.csv").read_text(encoding="utf-8").splitlines(keepends=True)
+    head, *bands = (folder / "bands.csv").read_text(encoding="utf-8").splitlines()
+    place = [name.partition(" ")[0] for name in cuts[0].split(",")].index("band")
+    of = [line.split(",")[place] for line in cuts]
+    with tempfile.TemporaryDirectory() as home:
+        then = Path(shutil.copytree(folder, Path(home) / "then"))
+        (then / "forecasts.csv").unlink(missing_ok=True)
+        for rows in [*range(first, len(cuts) - 1, every), len(cuts) - 1]:
+            (then / "cuts.csv").write_text("".join(cuts[: rows + 1]), encoding="utf-8")
+            known = [band.split(",") for band in bands if band.split(",")[0] in of[: rows + 1]]
+            running = {*of[rows + 1 :]}
+            lines = [",".join([*b[:4], "", "in_service", b[6]]) if b[0] in running else ",".join(b) for b in known]
+            (then / "bands.csv").write_text("\n".join([head, *lines]) + "\n", encoding="utf-8")
+            now = open_study(then)
+            watch.keep(watch.watch(wear.fit(now), now), now)
+        shutil.copy(then / "forecasts.csv", folder / "forecasts.csv")
+
+
 if __name__ == "__main__":
-    main(*(Path(argument) for argument in sys.argv[1:2]))
+    where = Path(*sys.argv[1:2]) if sys.argv[1:] else HERE
+    main(where)
+    foretell(where / "demo_shop")

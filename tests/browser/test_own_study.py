@@ -14,6 +14,7 @@ SEEN = {  # what only this study has
     "4_fit_and_check": "Which band speed and feed for 3/4 in 304 plate on saw1?",
     "5_recommend": "plate_304, 0.75 in, saw1, s8",
     "6_study_report": "plate_304 on saw1",
+    "7_keep_watch": "saw1, plate_304",
 }
 
 

@@ -1,13 +1,16 @@
 """Bands in service: how worn each is, what it has left, and the control chart of any band or machine."""
 
 import html
+from pathlib import Path
 
 import ipywidgets as widgets
 
+from bandtrial.disk import make_folder
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
 from bandtrial.plots import service, signals
 from bandtrial.report import watch_words
+from bandtrial.report.watch_sheet import write_watch_sheet
 from bandtrial.study import cut_table
 from bandtrial.watch import charts, watch
 from bandtrial.watch.alarms import readings
@@ -15,6 +18,8 @@ from bandtrial.wear.signals import in_words
 
 WEAR = "wear used, every band"
 WEAR_CAPTION = "At 1 a typical band is worn out; bars are the middle of what is likely, lines the 80 % interval."
+PAST = "past forecasts, against what came"
+PAST_CAPTION = "Each mark is a forecast of a band that has ended; lines are its 80 % interval."
 CHART_CAPTION = (
     "Every reading pushes the sum up or down by how far it lies from what the fit expects; beyond a dotted line the "
     "alarm rings."
@@ -24,8 +29,9 @@ CHART_CAPTION = (
 class WatchBands(base.Panel):
     """`watch` is the watch shown; `chart` picks the picture, alarms that ring now first."""
 
-    def __init__(self, fit, study) -> None:
+    def __init__(self, fit, study, folder: str | Path) -> None:
         cuts = cut_table(study)
+        self.study, self.folder = study, Path(folder)
         self.watch = watch(fit, study, cuts=cuts)
         rows = readings(fit, cuts[cuts["operation"] == "sawing"])
         running = {band.band for band in self.watch.bands}
@@ -39,6 +45,8 @@ class WatchBands(base.Panel):
         order = [*(key for key in ringing if key in self.rows), *(key for key in self.rows if key not in ringing)]
         names = [(chart_name(*key) + (": ALARM" if key in ringing else ""), key) for key in order]
         first = [(WEAR, WEAR)] if self.watch.bands else []
+        self.forecasts = self.watch.score.past if self.watch.score else ()
+        first += [(PAST, PAST)] if self.forecasts else []
         self.chart = base.choice("picture", [*first, *names])
         self.says = base.Says()
         self.picture = Picture(WEAR_CAPTION, 7.6, 3.2)
@@ -47,7 +55,10 @@ class WatchBands(base.Panel):
             base.table(heads, lines, "What the bands in service have left (80 % intervals)")
             + base.spaced("".join(f"<p>{html.escape(text)}</p>" for text in watch_words.sentences(self.watch)))
         )
-        super().__init__([self.chart, self.says, self.picture, answer, base.cautions()])
+        self.saved, self.save = base.Says(), base.button("Save watch sheet", "write the bands in service on a page")
+        self.save.on_click(base.guarded(self.saved, self.save_sheet))
+        parts = [self.chart, self.says, self.picture, answer, base.cautions(), self.save, self.saved]
+        super().__init__(parts)
         self.chart.observe(base.guarded(self.says, self.draw), "value")
         base.guarded(self.says, self.draw)()
 
@@ -56,9 +67,18 @@ class WatchBands(base.Panel):
         if self.chart.value is None:  # nothing to choose from
             raise ValueError("No band is in service and no reading is logged: there is nothing to draw yet.")
         self.picture.margins.clear()  # each picture has labels of its own
-        wear = self.chart.value == WEAR
-        self.picture.caption(WEAR_CAPTION if wear else CHART_CAPTION)
-        self.picture.draw(self.wear if wear else self.control_chart)
+        drawn = {WEAR: (WEAR_CAPTION, self.wear), PAST: (PAST_CAPTION, self.past)}
+        caption, draw = drawn.get(self.chart.value, (CHART_CAPTION, self.control_chart))
+        self.picture.caption(caption)
+        self.picture.draw(draw)
+
+    def save_sheet(self) -> None:
+        make_folder(self.folder)
+        out = write_watch_sheet(self.watch, self.study, self.folder / "bands_in_service.html")
+        self.saved.saved(out, "print it for the saws.")
+
+    def past(self, ax):
+        return service.past_forecasts(ax, self.forecasts)
 
     def wear(self, ax):
         bands = self.watch.bands[: watch_words.MOST_BANDS]
@@ -82,6 +102,6 @@ def chart_name(kind: str, name: str, signal: str) -> str:
     return f"{kind} {name}: {in_words(signal)}"
 
 
-def watch_bands(fit, study) -> WatchBands:
-    """The panel on a `wear.fit` of a study."""
-    return WatchBands(fit, study)
+def watch_bands(fit, study, sheets: str | Path = ".") -> WatchBands:
+    """The panel on a `wear.fit` of a study. Watch sheets go into the folder `sheets`."""
+    return WatchBands(fit, study, sheets)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 
-from bandtrial import units
+from bandtrial import units, words
 from bandtrial.wear.signals import in_words
 
 from .result import Value
@@ -102,7 +102,7 @@ def shown(value: float, reading: str, system: str) -> str:
     """A reading as it is read."""
     if reading != CUT_TIME:
         return units.show(value, KINDS[reading], system)
-    return f"{60 * value:.0f} s" if value < 3 else f"{units.shown(value)} min"
+    return f"{60 * value:.0f} s" if value < 3 else f"{words.shown(value)} min"
 
 
 def rough(value: float) -> str:

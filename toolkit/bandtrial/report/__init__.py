@@ -3,7 +3,7 @@
 `answers`   what the study is asked               `context`    everything the page says, gathered once
 `data`, `fit_words`, `job_words`, `plan_words`, `watch_words`, `words`     numbers and tables in words
 `figures`   pictures                              `page`       templates, everything escaped
-`sheet`     the setup sheet
+`sheet`     the setup sheet                       `watch_sheet`  the bands in service on a page
 `change`    two studies compared
 `html`      the report                            `pdf`        printing
 `export`    CSV and JSON                          `provenance` hash, versions, command
@@ -13,5 +13,6 @@ from bandtrial.report.change import Change, change, write_change
 from bandtrial.report.html import write_report
 from bandtrial.report.pdf import NoBrowser
 from bandtrial.report.sheet import write_sheet
+from bandtrial.report.watch_sheet import write_watch_sheet
 
-__all__ = ["Change", "NoBrowser", "change", "write_change", "write_report", "write_sheet"]
+__all__ = ["Change", "NoBrowser", "change", "write_change", "write_report", "write_sheet", "write_watch_sheet"]

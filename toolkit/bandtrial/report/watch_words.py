@@ -55,6 +55,7 @@ def sentences(watch) -> list[str]:
     if watch.bands:
         lines.append(MEANING)
         lines.append("What is left is counted at the setting of each band's last cut.")
+    lines += watch.past()
     return [*lines, watch.rule_in_words()]
 
 

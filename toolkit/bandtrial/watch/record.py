@@ -24,8 +24,6 @@ MORE = 10, 11
 SHARES = {"a quarter": 0.25, "half": 0.5, "three quarters": 0.75}
 NEAR = 0.13
 """Share of a life by which a line may lie off the share it stands for."""
-OTHER_WORK = 0.2
-"""Share of the area still to come that may have been other work; with more, pieces can't be compared."""
 LEVEL = 0.8
 TOO_RARE = 0.05
 """Chance, if the intervals were right, below which as few or as many held is said to be no chance."""
@@ -175,8 +173,12 @@ def keep(watch, study) -> int:
     return len(new)
 
 
-def score(study, cuts, bands) -> Score | None:
-    """`Score` of a study's record; None where it has none. Tables as of study.cut_table and study.band_table."""
+def score(study, cuts, bands, fit=None) -> Score | None:
+    """`Score` of a study's record; None where it has none. Tables as of study.cut_table and study.band_table.
+
+    fit : of the study. Where a band's work changed after a forecast, what it still did is counted in pieces of the work
+    at the forecast by the wear that the fit ascribes to each cut; by area without a fit.
+    """
     every = lines(study.path)
     if not every:
         return None
@@ -186,6 +188,10 @@ def score(study, cuts, bands) -> Score | None:
         said.setdefault(line.band, []).append(line)
     ended = [band for band in said if end.get(band) in (*WEAR_ENDS, *BREAK_ENDS)]
     own = dict(iter(cuts[cuts["band"].isin(ended)].groupby("band", sort=False)))
+    if fit is not None:
+        wear = fit.density.exposure(np.median(fit.theta, axis=0)[:, None]).step[:, 0]
+        by_cut = dict(zip(fit.data["cut"].astype(str), wear, strict=True))
+        own = {band: mine.assign(wear=mine["cut"].astype(str).map(by_cut).fillna(0.0)) for band, mine in own.items()}
     past = [one for band in ended if band in own for line in said[band] for one in _held_against(line, own[band])]
     return Score(
         tuple(past),
@@ -195,17 +201,13 @@ def score(study, cuts, bands) -> Score | None:
 
 
 def _held_against(line: Line, cuts) -> list[Past]:
-    """The forecast against the cuts of its band, whole; none where its cut is gone or the work changed since."""
+    """The forecast against the cuts of its band; none where its cut is gone, or wore nothing."""
     here = np.flatnonzero(cuts["cut"].astype(str).to_numpy() == line.after_cut)
-    if not len(here):
-        return []
     area = (cuts["cut_area"] * cuts["pieces"]).to_numpy(float)
-    work = cuts[["machine", "material", "work_thickness"]].astype(str).agg("|".join, axis=1).to_numpy()
-    to_come = np.arange(len(cuts)) > here[-1]
-    other = area[to_come & (work != work[here[-1]])].sum()
-    if other > OTHER_WORK * max(area[to_come].sum(), 1e-9):
+    wear = cuts["wear"].to_numpy(float) if "wear" in cuts else area
+    if not len(here) or not wear[here[-1]] > 0:
         return []
-    came, life = area[to_come].sum(), area.sum()
-    share = float(1 - came / life)
-    return [Past(line.band, share, line.pieces_left, line.pieces_left_low, line.pieces_left_high,
-                 float(came / line.piece_area))]  # fmt: skip
+    to_come = wear[here[-1] + 1 :].sum()
+    came = to_come / wear[here[-1]] * area[here[-1]] / line.piece_area
+    return [Past(line.band, float(1 - to_come / wear.sum()), line.pieces_left, line.pieces_left_low,
+                 line.pieces_left_high, float(came))]  # fmt: skip

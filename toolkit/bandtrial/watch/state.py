@@ -185,7 +185,7 @@ def watch(fit, study, false_alarm_every=FALSE_ALARM_EVERY, seed=SEED, cuts=None)
         by_chance=float(-np.expm1(-lengths / false_alarm_every).sum()),
         warnings=said(trust),
         system=study.units,
-        score=score(study, sawing, bands),
+        score=score(study, sawing, bands, fit),
     )
 
 
