@@ -30,7 +30,7 @@ from .limits import chip_loads
 from .longrun import LongRun
 from .optimise import SURE, WORTH, to_the_end
 from .result import Value, as_value
-from .sign import CUT_TIME, KINDS, Sign
+from .sign import CUT_TIME, Sign, kind
 from .surface import force_path, names, rate_path
 
 BANDS, SIZE = 16, 64
@@ -257,8 +257,9 @@ def _as_read(job, name: str, V: float, piece: float):
 
 def _round(value: float, name: str, system: str) -> float:
     """A reading as it is shown: to two figures in its unit, where that moves it little, else three."""
-    unit = "min" if name == "chip_load" else units.display_unit(KINDS[name], system)
-    here = value if unit == "min" else float(units.from_inside(value, KINDS[name], unit))
+    here = value
+    if name != "chip_load":
+        here = float(units.from_inside(value, kind(name), units.display_unit(kind(name), system)))
     two = float(f"{here:.2g}")
     return value * (two if abs(two / here - 1) < COARSE else float(f"{here:.3g}")) / here
 

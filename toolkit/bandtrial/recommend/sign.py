@@ -5,14 +5,27 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 
 from bandtrial import units, words
-from bandtrial.wear.signals import in_words
+from bandtrial.study.columns import COLUMNS
+from bandtrial.wear.signals import BY_NAME, in_words
 
 from .result import Value
 
 CUT_TIME = "cut_time"
 """What a signal of the chip load is read as: the time of a piece."""
-UNITS = {"motor_power": "W", "feed_force": "N", "deviation": "mm", CUT_TIME: "min"}
-KINDS = {"motor_power": "power", "feed_force": "force", "deviation": "length"}
+
+
+def kind(reading: str) -> str:
+    """Kind of quantity of a reading, as `units` has it.
+
+    >>> kind("motor_power"), unit("cut_time")
+    ('power', 'min')
+    """
+    return COLUMNS[BY_NAME[reading].column].kind
+
+
+def unit(reading: str) -> str:
+    """Inside unit of a reading."""
+    return "min" if reading == CUT_TIME else BY_NAME[reading].unit
 
 
 @dataclass(frozen=True)
@@ -51,7 +64,7 @@ class Sign:
 
     def to_json(self) -> dict:
         """Keys of `sign_to_look_for` in `recommend --json`: `_low` and `_high` bound 80 % intervals."""
-        out: dict = {"unit": UNITS[self.reading]}
+        out: dict = {"unit": unit(self.reading)}
         for name in (field.name for field in fields(self)):
             value = getattr(self, name)
             if isinstance(value, Value):
@@ -101,7 +114,7 @@ class Sign:
 def shown(value: float, reading: str, system: str) -> str:
     """A reading as it is read."""
     if reading != CUT_TIME:
-        return units.show(value, KINDS[reading], system)
+        return units.show(value, kind(reading), system)
     return f"{60 * value:.0f} s" if value < 3 else f"{words.shown(value)} min"
 
 
