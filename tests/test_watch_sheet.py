@@ -35,7 +35,7 @@ def test_sheet_has_every_band_its_change_the_score_and_the_cautions(seen, tmp_pa
         assert f"{change[0].upper()}{change[1:]}." in said
     assert now.score.say() in said and "a quarter" in said
     assert all(" ".join(caution.split()) in said for caution in published.CAUTIONS)
-    assert "http" not in page and "<script" not in page
+    assert "http:" not in page and "https:" not in page and "<script" not in page
 
 
 def test_sheet_without_bands_or_record_says_so(seen, tmp_path):
