@@ -1,6 +1,7 @@
 """Pieces until a band is to be changed: against bands followed cut by cut, and in words."""
 
 import dataclasses
+import shutil
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +11,7 @@ from bandtrial.recommend.condition import WEAR, Reading
 from bandtrial.recommend.result import Value
 from bandtrial.recommend.sign import Sign
 from bandtrial.study import open_study
-from bandtrial.watch.countdown import Change, pieces_until
+from bandtrial.watch.countdown import pieces_until, said_of
 
 SAMPLE = Path(__file__).parent / "data" / "sample_study"
 
@@ -38,26 +39,42 @@ def test_reading_that_never_rises_is_never_over():
                                  np.random.default_rng(1))).all()  # fmt: skip
 
 
-def _change(**changes):
+def _said(now=412.4, **changes):
     sign = Sign("motor_power", 540.0, 300.0, 2, None, Value(900.0, 700.0, 1200.0), Value(48.4, 40.0, 61.0),
                 Value(45.0, 35.0, 60.0), 0.1, Value(0.06, 0.02, 0.11), Value(0.041, 0.012, 0.083), 800.0, 0.9, "sign",
                 20.0, True)  # fmt: skip
-    return Change(dataclasses.replace(sign, **changes), 412.4, 1034, 620, 1410)
+    return said_of(dataclasses.replace(sign, **changes), now, (1034, 620, 1410), "metric")
 
 
 def test_countdown_in_words():
-    assert _change().say("metric") == (
+    assert _said() == (
         "change when motor power is over 540 W in 2 cuts running (now 412 W), in about 1,034 pieces (620 to 1,410)"
     )
-    assert _change(pays="after").say("metric") == (
-        "change after 800 cm² sawn in all, in about 1,034 pieces (620 to 1,410)"
-    )
-    assert _change(pays="end").say("us") == "run it to its end; no earlier change pays at this setting"
-    slow = _change(reading="cut_time", limit=1.6, fresh=1.0, in_a_row=1, known=False)
-    assert dataclasses.replace(slow, now=1.25).say("us") == (
+    assert _said(pays="after") == "change after 800 cm² sawn in all, in about 1,034 pieces (620 to 1,410)"
+    assert _said(pays="end") == "run it to its end; no earlier change pays at this setting"
+    assert _said(1.25, reading="cut_time", limit=1.6, fresh=1.0, in_a_row=1, known=False) == (
         "change when a piece takes over 1.6 times a new band's time in one cut (now 1.2 times), in about 1,034 pieces "
         "(620 to 1,410)"
     )
+
+
+LEVEL = 'change_at_motor_power = "0.42 hp"\n'
+
+
+def test_level_of_the_shop_is_an_end_and_life_is_foretold_to_it(tmp_path):
+    """A level that the bands' readings will pass long before they are worn out; the readings so far are below it."""
+    shop = Path(shutil.copytree(SAMPLE, tmp_path / "shop"))
+    text = (shop / "study.toml").read_text(encoding="utf-8")
+    (shop / "study.toml").write_text(text.replace("[machines.saw1]\n", "[machines.saw1]\n" + LEVEL), encoding="utf-8")
+    plain, own = open_study(SAMPLE), open_study(shop)
+    assert dict(own.machines["saw1"].levels) == pytest.approx({"motor_power": 0.42 * 745.699872}, rel=1e-6)
+    fit = wear.fit(plain, draws=500)
+    before = {band.band: band for band in watch.watch(fit, plain).bands}
+    for band in watch.watch(fit, own).bands:
+        assert band.change.way == "own" and band.pieces_left == band.change.pieces
+        assert band.pieces_left <= before[band.band].pieces_left
+        assert band.change.said.startswith("the shop changes it when motor power is over 0.42 hp (now 0.")
+    assert sum(b.pieces_left for b in watch.watch(fit, own).bands) < sum(b.pieces_left for b in before.values())
 
 
 def test_watch_counts_down_for_each_band_in_service():
@@ -67,6 +84,6 @@ def test_watch_counts_down_for_each_band_in_service():
     for band in seen.bands:
         assert band.change.pieces_low <= band.change.pieces <= band.change.pieces_high
         assert band.change.pieces_high <= band.pieces_left_high  # never after its end
-        assert f"{band.band}: {band.change.say('us')}" in str(seen)
+        assert f"{band.band}: {band.change.said}" in str(seen)
     told = seen.to_json()["bands"][0]["change"]
-    assert told["sign"]["pays"] in ("sign", "after", "end") and told["pieces"] == seen.bands[0].change.pieces
+    assert told["way"] in ("sign", "after", "end") and told["pieces"] == seen.bands[0].change.pieces

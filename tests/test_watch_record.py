@@ -36,6 +36,13 @@ class Kept:
     """What `keep` and `score` ask of a study."""
 
     path: str
+    levels: tuple = ()
+
+    @property
+    def machines(self):
+        return {"saw1": self}
+
+    band_stock = machines
 
 
 def test_a_line_is_written_when_a_band_has_made_a_tenth_more(tmp_path):
@@ -69,7 +76,7 @@ CUTS = pd.DataFrame({"cut": [str(i + 1) for i in range(10)], "band": "B1", "mach
 
 
 def ends(end):
-    return pd.DataFrame({"band": ["B1"], "end": [end]})
+    return pd.DataFrame({"band": ["B1"], "end": [end], "machine": "saw1", "stock": "s6"})
 
 
 @pytest.mark.parametrize(("low", "high", "held"), [(40, 60, True), (51, 60, False), (20, 49, False), (50, 50, True)])
@@ -85,6 +92,8 @@ def test_band_that_runs_or_was_taken_off_or_whose_cut_is_gone_is_not_counted(tmp
     shop = Kept(tmp_path)
     assert score(shop, CUTS, ends("in_service")) == Score((), waiting=1)
     assert score(shop, CUTS, ends("removed_sound")) == Score((), taken_off=1)
+    levelled = Kept(tmp_path, levels=(("motor_power", 900.0),))  # then it was taken off at what was foretold
+    assert [one.came for one in score(levelled, CUTS, ends("removed_sound")).past] == [50.0]
     assert score(shop, CUTS[CUTS["cut"] != "5"], ends("dull")).past == ()
 
 

@@ -31,7 +31,7 @@ def test_sheet_has_every_band_its_change_the_score_and_the_cautions(seen, tmp_pa
     assert "made 2027-04-02" in said and len(now.bands) == 3
     for band in now.bands:
         assert f"band {band.band}, upright, 1045 flat bar, hot rolled {band.pieces_left} pieces left" in said
-        change = band.change.say("metric")
+        change = band.change.said
         assert f"{change[0].upper()}{change[1:]}." in said
     assert now.score.say() in said and "a quarter" in said
     assert all(" ".join(caution.split()) in said for caution in published.CAUTIONS)

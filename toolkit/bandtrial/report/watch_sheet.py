@@ -60,7 +60,7 @@ def watch_sheet_fields(watch, study) -> dict[str, Any]:
 
 
 def _band(b, study) -> dict[str, str]:
-    change = b.change.say(study.units) if b.change else "when it is dull, or ends otherwise"
+    change = b.change.said if b.change else "when it is dull, or ends otherwise"
     return {
         "name": b.band,
         "where": f"{b.machine}, {study.materials[b.material].name or b.material}",

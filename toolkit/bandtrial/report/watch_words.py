@@ -47,7 +47,7 @@ def table(study, watch):
 def sentences(watch) -> list[str]:
     """The alarms in words, and the rule they come from."""
     lines = [] if watch.bands else ["No band is in service."]
-    lines += [f"{b.band}: {b.change.say(watch.system)}." for b in watch.bands[:MOST_BANDS] if b.change]
+    lines += [f"{b.band}: {b.change.said}." for b in watch.bands[:MOST_BANDS] if b.change]
     lines += [f"{band} is in service and has no cut yet." for band in watch.without_cuts]
     ringing = [str(alarm) for alarm in watch.alarms if alarm.now]
     lines += [f"ALARM: {text}." for text in ringing] or ["No alarm rings now."]

@@ -41,6 +41,8 @@ class Machine:
     """(indicated, measured) band speed [m/min], in rising order"""
     band_speeds: tuple[float, ...] = ()
     """Indicated band speeds [m/min] of a machine with steps, as pulleys give; each is a range of its own too"""
+    levels: tuple[tuple[str, float], ...] = ()
+    """Readings at which the shop takes its bands off, in inside units (`settings.LEVELS`)"""
 
     @property
     def only_speed(self) -> float:
@@ -82,6 +84,8 @@ class BandStock:
     """[mm2]; None: not measured, to be estimated from the pitch"""
     written_pitch: str = ""
     """The pitch as people say it, 6/10 tpi; empty: that of pitch_tpi"""
+    levels: tuple[tuple[str, float], ...] = ()
+    """Readings at which the shop takes such bands off, as of Machine"""
 
     @property
     def pitch(self) -> str:

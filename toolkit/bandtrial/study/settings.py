@@ -19,6 +19,14 @@ SETS = ("raker", "wave", "straight")
 EDGES = ("bimetal", "carbon", "carbide")
 NO_GROUP_WORDS = ("", "none", "no", "other", "unknown", "-", "n/a")
 """What people write where no published group fits."""
+LEVELS = {
+    "change_at_motor_power": ("motor_power", "power", 1e6),
+    "change_at_feed_force": ("feed_force", "force", 1e6),
+    "change_at_deviation": ("deviation", "length", 1e3),
+    "change_at_time_ratio": ("cut_time", "number", 100.0),
+}
+"""A level at which a shop takes bands off, of a machine or a band stock: the reading, its kind, the most that can be.
+For the time of a piece: that over a new band's."""
 _TABLES = ("study", "costs", "machines", "band_stock", "materials")
 
 
@@ -113,7 +121,7 @@ def _machine(name: str, table: Table) -> Machine | None:
     feeds = {
         key: _range(table, key, of) for key, of in (("feed_rate_range", "feed_rate"), ("feed_force_range", "force"))
     }
-    check = _speed_check(table)
+    check, levels = _speed_check(table), _levels(table)
     table.unknown()
     if table.problems.failed > before:
         return None
@@ -131,7 +139,13 @@ def _machine(name: str, table: Table) -> Machine | None:
         feeds["feed_force_range"],
         check,
         steps,
+        levels,
     )
+
+
+def _levels(table: Table) -> tuple[tuple[str, float], ...]:
+    found = ((reading, table.quantity(key, of, NOT_GIVEN, high=most)) for key, (reading, of, most) in LEVELS.items())
+    return tuple((reading, value) for reading, value in found if value is not None and value == value)
 
 
 def _ranges(table: Table, steps: tuple[float, ...]) -> tuple[tuple[float, float], ...]:
@@ -190,7 +204,7 @@ def _band_stock(name: str, table: Table) -> BandStock | None:
     edge = table.choice("edge", EDGES)
     sizes = {key: table.quantity(key, "length", NOT_GIVEN, high=1000) for key in ("width", "thickness", "kerf")}
     gullet = table.quantity("gullet_area", "gullet_area", NOT_GIVEN, high=10_000)
-    price = table.quantity("price", "money", high=1e9, zero=True)
+    price, levels = table.quantity("price", "money", high=1e9, zero=True), _levels(table)
     table.unknown()
     if table.problems.failed > before:
         return None
@@ -212,6 +226,7 @@ def _band_stock(name: str, table: Table) -> BandStock | None:
         _known(sizes["kerf"]),
         None if gullet != gullet else gullet,
         _written_pitch(str(table.values["pitch"])),
+        levels,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from bandtrial.recommend.condition import (
     Reading,
     completed,
     read_off,
+    readable,
     reading_of,
     sign_to_look_for,
     summed,
@@ -21,6 +22,7 @@ from bandtrial.recommend.gate import trust_of, widened
 from bandtrial.recommend.job import NotYet, job_of
 from bandtrial.recommend.optimise import Wish
 from bandtrial.recommend.sign import CUT_TIME, Sign, shown
+from bandtrial.wear.signals import in_words
 
 MOST_SETTINGS = 8
 """Settings of bands in service whose sign is worked out, those of the most worn bands first."""
@@ -31,86 +33,146 @@ STEPS = 60
 class Change:
     """When to change a band that goes on at its last setting: pieces until then, with the 80 % prediction interval.
 
-    sign : of that setting; now : what the band reads now, in the sign's unit
+    way : "own" the shop's own level, "sign", "after" an area or "end", whichever pays; said : in words; reading, limit,
+    now : what is read, over which it is changed, and now, in inside units; sign : what pays at this setting, or None
     """
 
-    sign: Sign
+    way: str
+    said: str
+    reading: str
+    limit: float
     now: float
     pieces: int
     pieces_low: int
     pieces_high: int
-
-    def say(self, system: str) -> str:
-        """In a line."""
-        span = f"in about {self.pieces:,} pieces ({self.pieces_low:,} to {self.pieces_high:,})"
-        if self.sign.pays == "end":
-            return "run it to its end; no earlier change pays at this setting"
-        if self.sign.pays == "after":
-            return f"change after {units.show(self.sign.best_after or 0.0, 'area', system)} sawn in all, {span}"
-        what, limit, running = self.sign.parts(system)
-        running = running.partition(" (")[0]
-        known = self.sign.reading != CUT_TIME or self.sign.known
-        now = shown(self.now, self.sign.reading, system) if known else f"{self.now / self.sign.fresh:.2g} times"
-        return f"change when {what} {limit} {running} (now {now}), {span}"
+    sign: Sign | None = None
 
 
 class Countdown:
-    """Signs of the settings that bands in service run at, each worked out once."""
+    """When bands in service are to be changed; the sign of each setting is worked out once."""
 
     def __init__(self, fit, study) -> None:
         self.fit, self.study = fit, study
-        self.signs: dict[tuple, tuple] = {}
+        self.signs: dict[tuple, Sign | None] = {}
 
-    def of(self, number: int, last, used, wear_per_piece, left, area: float, rng) -> Change | None:
-        """`Change` of band `number` whose last cut is `last`; None where there is no sign, or too many settings.
+    def of(self, number: int, last, state: tuple, area: float, rng) -> tuple[np.ndarray, Change | None]:
+        """Pieces that band `number` has left, to the shop's own level where it has one, and its `Change`.
 
-        used, wear_per_piece, left : wear used, wear of a piece, pieces until it ends, by draw (n_draws,); area [cm2]
+        last : its last cut; state : wear used, wear of a piece, pieces until it ends, by draw (n_draws,); area [cm2].
+        No change where nothing is read at each cut, no cost is known, or bands run at too many settings.
         """
-        job, sign, V, bite = self._sign(last)
-        if sign is None:
-            return None
-        pieces = left
-        if sign.pays == "after" or sign.after is not None:
-            latest = sign.after if sign.pays == "sign" else sign.best_after
-            pieces = np.minimum(pieces, max(latest - area, 0.0) / (last["cut_area"] or sign.piece))
-        name = "chip_load" if sign.reading == CUT_TIME else sign.reading
-        reading, own = self._read(job, name, number, V, bite)
-        log_now = float(np.median(_log_at(reading, used) + own))
-        log_limit = reading.at(BROKEN_IN) + np.log(sign.limit / sign.fresh)
-        if sign.pays == "sign":
-            until = pieces_until(reading, own, log_limit, sign.in_a_row, used, wear_per_piece, rng)
-            pieces = np.minimum(pieces, until)
-        pieces = np.floor(widened(pieces + 0.5, trust_of(self.fit)))
-        middle, low, high = (int(v) for v in np.quantile(pieces, [0.5, 0.1, 0.9]))
-        return Change(sign, float(sign.limit * np.exp(log_now - log_limit)), middle, low, high)
+        job, V, bite = self._job(last)
+        if job is None:
+            return state[2], None
+        band = _OnBand(self, job, number, (V, bite), state, rng)
+        if levels := band.levels():
+            return band.to_level(levels)
+        sign = self._sign(last, job, V, bite)
+        return state[2], band.by_sign(sign, area, float(last["cut_area"])) if sign else None
 
-    def _sign(self, last):
-        names = tuple(str(last[key]) for key in ("machine", "stock", "material", "coolant"))
-        V, forced = float(last["band_speed"]), last["feed_mode"] == "force"
-        feed = float(last["feed_force"] if forced else last["chip_load"])
-        key = (*names, float(last["work_thickness"]), float(f"{V:.3g}"), float(f"{feed:.2g}"))
+    def counted(self, pieces) -> tuple[int, int, int]:
+        """Middle and 80 % interval of whole pieces."""
+        pieces = np.floor(widened(np.asarray(pieces) + 0.5, trust_of(self.fit)))
+        middle, low, high = (int(v) for v in np.quantile(pieces, [0.5, 0.1, 0.9]))
+        return middle, low, high
+
+    def _sign(self, last, job, V, bite) -> Sign | None:
+        key = self._key(last)
         if key not in self.signs:
             if len(self.signs) == MOST_SETTINGS:
-                return None, None, V, feed
-            self.signs[key] = self._worked_out(names, key[4], V, feed, forced)
+                return None
+            self.signs[key] = sign_to_look_for(self.fit, job, Wish(), V, bite)
         return self.signs[key]
 
-    def _worked_out(self, names, thickness, V, feed, forced):
-        machine, stock, material, coolant = names
+    @staticmethod
+    def _key(last) -> tuple:
+        names = tuple(str(last[key]) for key in ("machine", "stock", "material", "coolant"))
+        feed = float(last["feed_force"] if last["feed_mode"] == "force" else last["chip_load"])
+        return (*names, float(last["work_thickness"]), float(f"{last['band_speed']:.3g}"), float(f"{feed:.2g}"))
+
+    def _job(self, last):
+        """The job of a cut, its true band speed [m/min] and bite; no job where none can be made of it."""
+        key = self._key(last)
+        machine, stock, material, coolant, thickness = key[:5]
+        V, forced = float(last["band_speed"]), last["feed_mode"] == "force"
         try:
             job = job_of(self.study, machine, stock, material, thickness, coolant)
         except (NotYet, ValueError):
-            return None, None, V, feed
+            return None, V, 0.0
         if forced != (job.feed == "force"):
-            return None, None, V, feed
-        bite = float(job.bite_of(V, feed)) if forced else feed
-        return job, sign_to_look_for(self.fit, job, Wish(), V, bite), V, bite
+            return None, V, 0.0
+        return job, V, float(job.bite_of(V, last["feed_force"])) if forced else float(last["chip_load"])
 
-    def _read(self, job, name, number, V, bite) -> tuple[Reading, np.ndarray]:
-        """The signal at this setting, and how far this band's own readings lie from an ordinary band's."""
-        i = self.fit.signals.index(name)
-        beside = self.fit.drawn.beside[:, number, 1 + i]
-        return reading_of(self.fit, job, name, V, bite), np.broadcast_to(beside, (self.fit.n_draws,))
+
+class _OnBand:
+    """One band at its setting, by draw."""
+
+    def __init__(self, all_of, job, number, setting, state, rng) -> None:
+        self.all, self.job, self.number, self.setting, self.rng = all_of, job, number, setting, rng
+        self.used, self.wear_per_piece, self.left = state
+
+    def read(self, reading: str) -> tuple[Reading, np.ndarray]:
+        """The signal at this setting, and how far this band's readings lie from an ordinary band's (n_draws,)."""
+        fit, name = self.all.fit, "chip_load" if reading == CUT_TIME else reading
+        own = fit.drawn.beside[:, self.number, 1 + fit.signals.index(name)]
+        return reading_of(fit, self.job, name, *self.setting), np.broadcast_to(own, (fit.n_draws,))
+
+    def levels(self) -> list[tuple[str, float]]:
+        """The shop's own levels that this work's readings tell."""
+        known = {CUT_TIME if name == "chip_load" else name for name in readable(self.all.fit, self.job)}
+        return [one for one in (*self.job.machine.levels, *self.job.stock.levels) if one[0] in known]
+
+    def to_level(self, levels) -> tuple[np.ndarray, Change]:
+        """Pieces to the first of the shop's levels, or to the end before."""
+        until, name, level, now = min((self._level(*one) for one in levels), key=lambda one: float(np.median(one[0])))
+        left = np.minimum(self.left, until)
+        count = self.all.counted(left)
+        system = self.all.study.units
+        ratio = name == CUT_TIME
+        at, is_now = (f"{x:.2g} times a new band's" if ratio else shown(x, name, system) for x in (level, now))
+        what = "a piece takes" if ratio else in_words(name) + " is"
+        said = f"the shop changes it when {what} over {at} (now {is_now}), {_span(count)}"
+        return left, Change("own", said, name, level, now, *count)
+
+    def _level(self, name: str, level: float) -> tuple[np.ndarray, str, float, float]:
+        """Pieces to one level by draw, its reading, the level, and what is read now."""
+        reading, own = self.read(name)
+        log_limit = reading.at(BROKEN_IN) + np.log(level) if name == CUT_TIME else float(np.log(level))
+        until = pieces_until(reading, own, log_limit, 1, self.used, self.wear_per_piece, self.rng)
+        now = level * float(np.exp(np.median(_log_at(reading, self.used) + own) - log_limit))
+        return until, name, level, now
+
+    def by_sign(self, sign: Sign, area: float, piece: float) -> Change:
+        """As `sign` says what pays."""
+        pieces, system = self.left, self.all.study.units
+        if sign.pays == "after" or (sign.pays == "sign" and sign.after is not None):
+            latest = sign.after if sign.pays == "sign" else sign.best_after
+            pieces = np.minimum(pieces, max((latest or 0.0) - area, 0.0) / (piece or sign.piece))
+        reading, own = self.read(sign.reading)
+        log_limit = reading.at(BROKEN_IN) + np.log(sign.limit / sign.fresh)
+        now = float(sign.limit * np.exp(np.median(_log_at(reading, self.used) + own) - log_limit))
+        if sign.pays == "sign":
+            until = pieces_until(reading, own, log_limit, sign.in_a_row, self.used, self.wear_per_piece, self.rng)
+            pieces = np.minimum(pieces, until)
+        count = self.all.counted(pieces)
+        said = said_of(sign, now, count, system)
+        return replace(Change(sign.pays, said, sign.reading, sign.limit, now, *count), sign=sign)
+
+
+def said_of(sign: Sign, now: float, count, system: str) -> str:
+    """The change that pays, in words."""
+    if sign.pays == "end":
+        return "run it to its end; no earlier change pays at this setting"
+    if sign.pays == "after":
+        return f"change after {units.show(sign.best_after or 0.0, 'area', system)} sawn in all, {_span(count)}"
+    what, limit, running = sign.parts(system)
+    hidden = sign.reading == CUT_TIME and not sign.known
+    is_now = f"{now / sign.fresh:.2g} times" if hidden else shown(now, sign.reading, system)
+    return f"change when {what} {limit} {running.partition(' (')[0]} (now {is_now}), {_span(count)}"
+
+
+def _span(count) -> str:
+    return f"in about {count[0]:,} pieces ({count[1]:,} to {count[2]:,})"
 
 
 def pieces_until(reading: Reading, own, log_limit: float, run: int, used, wear_per_piece, rng) -> np.ndarray:

@@ -186,7 +186,8 @@ def score(study, cuts, bands, fit=None) -> Score | None:
     said: dict[str, list[Line]] = {}
     for line in every:
         said.setdefault(line.band, []).append(line)
-    ended = [band for band in said if end.get(band) in (*WEAR_ENDS, *BREAK_ENDS)]
+    by_level = taken_off_by_level(study, bands)
+    ended = [band for band in said if end.get(band) in (*WEAR_ENDS, *BREAK_ENDS) or band in by_level]
     own = dict(iter(cuts[cuts["band"].isin(ended)].groupby("band", sort=False)))
     if fit is not None:
         wear = fit.density.exposure(np.median(fit.theta, axis=0)[:, None]).step[:, 0]
@@ -196,8 +197,18 @@ def score(study, cuts, bands, fit=None) -> Score | None:
     return Score(
         tuple(past),
         waiting=sum(end.get(band) == "in_service" for band in said),
-        taken_off=sum(end.get(band) == "removed_sound" for band in said),
+        taken_off=sum(end.get(band) == "removed_sound" and band not in by_level for band in said),
     )
+
+
+def taken_off_by_level(study, bands) -> set[str]:
+    """Bands taken off sound where the shop's own level says when: that was the end that is foretold for them."""
+    found = set()
+    for row in bands[bands["end"] == "removed_sound"].itertuples():
+        sources = (study.machines.get(row.machine), study.band_stock.get(row.stock))
+        if any(one is not None and one.levels for one in sources):
+            found.add(str(row.band))
+    return found
 
 
 def _held_against(line: Line, cuts) -> list[Past]:

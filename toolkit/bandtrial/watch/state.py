@@ -66,7 +66,6 @@ class Watch:
     by_chance: float = 0.0  # charts that would have rung by now though nothing had changed
     warnings: tuple[str, ...] = ()  # what to read with it
     not_yet: str = ""  # why there is no watch, as a sentence; "" where there is
-    system: str = "metric"  # units of what is shown
     score: Score | None = None  # how past forecasts did
 
     @property
@@ -124,7 +123,7 @@ class Watch:
             left = f"{b.pieces_left} pieces left ({b.pieces_left_low} to {b.pieces_left_high})"
             used = f"wear used {b.wear_used:.2f} ({b.wear_used_low:.2f} to {b.wear_used_high:.2f})"
             rows.append((b.band, f"{used}, {left}", f"the next is finished: {finishes(b.next_finishes)}"))
-            rows += [(b.band, b.change.say(self.system), "")] if b.change else []
+            rows += [(b.band, b.change.said, "")] if b.change else []
         rows += [(band, "in service, no cut logged yet", "") for band in self.without_cuts]
         rows += [("alarm", str(alarm), "") for alarm in ringing]
         rows += [("earlier", text, "") for text in self.earlier()]
@@ -143,7 +142,7 @@ class Watch:
         lines = [_line(band) for band in self.bands] or ["No band is in service."]
         if self.bands:
             lines.insert(0, HEAD)
-        lines += [f"{band.band}: {band.change.say(self.system)}" for band in self.bands if band.change]
+        lines += [f"{band.band}: {band.change.said}" for band in self.bands if band.change]
         lines += [f"{band}: in service, no cut logged yet" for band in self.without_cuts]
         lines += ["", *self.warnings, *(f"ALARM {alarm}" for alarm in ringing)]
         lines += [] if ringing else ["No alarm rings now."]
@@ -184,7 +183,6 @@ def watch(fit, study, false_alarm_every=FALSE_ALARM_EVERY, seed=SEED, cuts=None)
         float(false_alarm_every),
         by_chance=float(-np.expm1(-lengths / false_alarm_every).sum()),
         warnings=said(trust),
-        system=study.units,
         score=score(study, sawing, bands, fit),
     )
 
@@ -212,9 +210,9 @@ def _state(fit, cuts, used, rate, rang, counted) -> BandState:
     }
     rng, area = np.random.default_rng(seed), float((cuts["cut_area"] * cuts["pieces"]).sum())
     left = life.pieces_left(rng, **band)
-    pieces = np.floor(widened(left + 0.5, trust_of(fit)))
+    left, change = countdown.of(number, last, (used, band["wear_per_piece"], left), area, rng)
     per_cut = max(int(last["pieces"]), 1)
-    middle, low, high = (int(v) for v in np.floor(np.quantile(pieces, [0.5, 0.1, 0.9])))
+    middle, low, high = countdown.counted(left)
     wear = np.quantile(widened(used, trust_of(fit)), [0.5, 0.1, 0.9])
     return BandState(
         str(last["band"]),
@@ -235,7 +233,7 @@ def _state(fit, cuts, used, rate, rang, counted) -> BandState:
         high // per_cut,
         life.next_finishes(**band),
         tuple(a for a in rang if a.kind == "band" and a.name == last["band"]),
-        countdown.of(number, last, used, band["wear_per_piece"], left, area, rng),
+        change,
         str(last["cut"]),
         int(cuts["pieces"].sum()),
         float(last["cut_area"]),
