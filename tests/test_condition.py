@@ -130,13 +130,13 @@ def _sign(**changes):
 
 def test_sign_in_words():
     sign = _sign()
-    assert sign.look("metric") == "motor power is over 540 W in 2 cuts running (new band: 300 W)"
+    assert sign.look("metric") == "motor power is over 540 W, in 2 cuts running (new band: 300 W)"
     assert sign.until() == "about 45 pieces (35 to 60), about 48 min of cutting"
     assert sign.worth() == "saves 4.1 % (80 %: 1.2 to 8.3) against changing after a set area"
     slow = _sign(reading="cut_time", limit=1.6, fresh=0.98, in_a_row=1)
-    assert slow.look("metric") == "a piece takes over 96 s in one cut (new band: 59 s)"
+    assert slow.look("metric") == "a piece takes over 96 s, in one cut (new band: 59 s)"
     strange = dataclasses.replace(slow, known=False, pays="end", saves_to_end=Value(-0.001, -0.002, 0.0))
-    assert strange.look("us") == "a piece takes over 1.6 times a new band's time in one cut"
+    assert strange.look("us") == "a piece takes over 1.6 times a new band's time, in one cut"
     assert strange.until() == "about 48 min of cutting"
     assert strange.worth() == "changing by it saves nothing against running to the end"
 

@@ -48,12 +48,12 @@ def _said(now=412.4, **changes):
 
 def test_countdown_in_words():
     assert _said() == (
-        "change when motor power is over 540 W in 2 cuts running (now 412 W), in about 1,034 pieces (620 to 1,410)"
+        "change when motor power is over 540 W, in 2 cuts running (now 412 W), in about 1,034 pieces (620 to 1,410)"
     )
     assert _said(pays="after") == "change after 800 cm² sawn in all, in about 1,034 pieces (620 to 1,410)"
     assert _said(pays="end") == "run it to its end; no earlier change pays at this setting"
     assert _said(1.25, reading="cut_time", limit=1.6, fresh=1.0, in_a_row=1, known=False) == (
-        "change when a piece takes over 1.6 times a new band's time in one cut (now 1.2 times), in about 1,034 pieces "
+        "change when a piece takes over 1.6 times a new band's time, in one cut (now 1.2 times), in about 1,034 pieces "
         "(620 to 1,410)"
     )
 

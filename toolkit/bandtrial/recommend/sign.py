@@ -88,7 +88,8 @@ class Sign:
 
     def look(self, system: str) -> str:
         """The sign itself."""
-        return " ".join(self.parts(system))
+        what, limit, rest = self.parts(system)
+        return f"{what} {limit}, {rest}"
 
     def until(self) -> str:
         """How long a band lasts until then, in pieces and minutes of cutting."""

@@ -168,7 +168,7 @@ def said_of(sign: Sign, now: float, count, system: str) -> str:
     what, limit, running = sign.parts(system)
     hidden = sign.reading == CUT_TIME and not sign.known
     is_now = f"{now / sign.fresh:.2g} times" if hidden else shown(now, sign.reading, system)
-    return f"change when {what} {limit} {running.partition(' (')[0]} (now {is_now}), {_span(count)}"
+    return f"change when {what} {limit}, {running.partition(' (')[0]} (now {is_now}), {_span(count)}"
 
 
 def _span(count) -> str:
