@@ -207,7 +207,11 @@ def study(feed="rate", ends=("dull", "removed_sound", "in_service"), units="metr
         bands=bands,
         problems=[],
         path=".",
-        materials={"plate": SimpleNamespace(id="plate", name="plate", group=GROUP, hardness=None)},
+        materials={
+            "plate": SimpleNamespace(
+                id="plate", name="plate", group=GROUP, hardness=None, deviation_at_most=None, pieces_per_month=None
+            )
+        },
     )
 
 

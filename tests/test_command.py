@@ -101,7 +101,7 @@ KEYS = (  # DESIGN section 7: other people's scripts call them
     "cutting_rate_cm2_min band_life_cm2 cost_per_cm2 band_speed_m_min_low band_speed_m_min_high "
     "cutting_rate_cm2_min_low cutting_rate_cm2_min_high band_life_cm2_low band_life_cm2_high cost_per_cm2_low "
     "cost_per_cm2_high published_band_speed_m_min limits evidence warnings "
-    "grade stops telling_cut sign_to_look_for"
+    "grade stops telling_cut sign_to_look_for card cautions"
 )
 
 

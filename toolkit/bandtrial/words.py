@@ -59,6 +59,41 @@ def shown(value: float, digits: int = 3) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def between(value, low, high, unit: str = "") -> str:
+    """'value (low to high) unit', ending at the second figure of the interval's half width.
+
+    >>> between(1234.4, 1010.1, 1543.9, "in²"), between(0.123456, 0.101, 0.155)
+    ('1,230 (1,010 to 1,540) in²', '0.123 (0.101 to 0.155)')
+    """
+    half = (high - low) / 2
+    if not (math.isfinite(half) and half > 0.002 * abs(value)):  # nothing a reader could use
+        return f"{rounded(value, 3)} {unit}".strip()
+    places = 1 - math.floor(math.log10(half))
+    numbers = [f"{round(x, places):,.{max(places, 0)}f}" for x in (value, low, high)]
+    return f"{numbers[0]} ({numbers[1]} to {numbers[2]}) {unit}".strip().replace("-", "−")
+
+
+def rounded(value: float, figures: int = 2) -> str:
+    """A number to so many figures, thousands apart.
+
+    >>> rounded(40455.0), rounded(1.0689), rounded(1779.2, 3), rounded(0.04572)
+    ('40,000', '1.1', '1,780', '0.046')
+    """
+    places = max(0, figures - 1 - math.floor(math.log10(abs(value) or 1)))
+    text = f"{float(f'{value:.{figures}g}'):,.{places}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def sentences(texts: Iterable[str]) -> list[str]:
+    """Texts as sentences: a capital first, a full stop last, empty ones and marks of code left out.
+
+    >>> sentences(["thin evidence: 5 cuts", "", "make 6; `bandtrial plan` lays them out."])
+    ['Thin evidence: 5 cuts.', 'Make 6; bandtrial plan lays them out.']
+    """
+    plain = (text.strip().replace("`", "") for text in texts)
+    return [f"{text[0].upper()}{text[1:].rstrip('.')}." for text in plain if text]
+
+
 def with_error(value: float, error: float | None) -> str:
     """value ± error, ending at the second digit of the error; the value alone where there is no error.
 

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
+from bandtrial import units
+
+from .card import card_of
 from .checks import all_limits
-from .chosen import Chosen, decide
+from .chosen import Chosen, Decision, decide
 from .condition import sign_to_look_for
 from .gate import must_carry
 from .job import NotYet, job_of
@@ -13,10 +18,11 @@ from .limits import chip_loads
 from .optimise import DRAWS, Wish, speed_interval, trade_off
 from .others import PUBLISHED_CHIP, stay, usual_coolant
 from .remarks import grade, next_step, telling_cut, warnings
-from .result import Recommendation, Setting, Value, as_value
+from .result import Recommendation, Setting
 from .rounding import two_figures
 from .stops import stops
 from .tried import rows_of
+from .value import Value, as_value
 
 
 def recommend(
@@ -30,6 +36,7 @@ def recommend(
     deviation: float | None = None,
     life_at_least: float | None = None,
     coolant: str | None = None,
+    per_month: tuple[str, float] | None = None,
 ) -> Recommendation:
     """The setting (speed, feed, change-out) of least expected long-run cost or greatest output, in limits.
 
@@ -40,9 +47,12 @@ def recommend(
     fit : posterior draws of `wear.fit` on the study
     thickness_mm : work thickness [mm]
     goal : "lowest-cost" or "highest-output"
-    deviation : greatest deviation of a cut [mm], or None
+    deviation : greatest deviation of a cut [mm]; by default `deviation_at_most` of the material, as far as settings
+    tried can hold it
     life_at_least : least mean area per band [cm2], or None
     coolant : flood, mist, air or dry; what the shop used most by default
+    per_month : how much of this work there is, ("pieces", number) or ("area", cm2); `pieces_per_month` of the material
+    by default
 
     Raises ValueError for a name that is not in the study, NotYet where the study can't support an answer.
     """
@@ -51,21 +61,24 @@ def recommend(
     job = job_of(study, machine, stock, material, thickness_mm, coolant)
     trust = must_carry(fit, stay=stay(fit.data, job) + ".")
     check_signals(fit, job, wish)
-    decision = decide(fit, study, job, wish)
+    decision, wish, lost = decide_square(fit, study, job, wish)
     few, region, chosen = fit.thinned(DRAWS), decision.region, decision.chosen
     limits = tuple(all_limits(few, job, wish, chosen))
     known = grade(trust, job, decision, limits)
     setting = as_setting("recommended", few, job, decision, trust, chosen.at, chosen.age)
     low, high = speed_interval(decision.coarse)
+    speed = _about(chosen.V, low, high, trust.widen)
+    square = (wish.deviation or job.material.deviation_at_most, not lost)
+    month = per_month or ("pieces", job.material.pieces_per_month)
     return Recommendation(
         job=job,
         goal=goal,
         setting=setting,
-        speed=_about(chosen.V, low, high, trust.widen),
+        speed=speed,
         published_band_speed=job.published_speed,
         limits=limits,
         evidence=region.evidence,
-        warnings=tuple(warnings(fit, study, job, decision, trust, limits)),
+        warnings=(*warnings(fit, study, job, decision, trust, limits), *lost),
         table=(*compared(few, job, decision, trust), setting),
         curve=tuple(trade_off(decision.coarse, job, decision.wish)),
         rounding_cost=max(0.0, chosen.rounding),
@@ -75,6 +88,7 @@ def recommend(
         stops=stops(job, region, chosen, goal),
         telling_cut=telling_cut(fit, study, job) if known == "rough" else None,
         sign=sign_to_look_for(fit, job, decision.wish, chosen.V, chosen.bite, _latest(chosen, decision.wish)),
+        card=card_of(few, job, decision, trust, speed, square, month),
     )
 
 
@@ -83,6 +97,22 @@ def _latest(chosen: Chosen, wish: Wish) -> float:
     ages = chosen.scan.run.age[chosen.at][chosen.scan.usable[chosen.at]]
     whole = not wish.deviation or chosen.scan.usable[chosen.at].all()
     return np.inf if whole else float(ages.max(initial=0.0))
+
+
+def decide_square(fit, study, job, wish: Wish) -> tuple[Decision, Wish, tuple[str, ...]]:
+    """The decision with the squareness that the material's `deviation_at_most` asks for where no other was asked for
+    and deviation was logged; without it, and a warning, where nothing near what was tried holds it."""
+    asked = job.material.deviation_at_most
+    if wish.deviation is not None or asked is None or "deviation" not in fit.signals:
+        return decide(fit, study, job, wish), wish, ()
+    square = replace(wish, deviation=asked)
+    try:
+        return decide(fit, study, job, square), square, ()
+    except NotYet:
+        decision = decide(fit, study, job, wish)  # what stands in its own way is told from here
+    limit = units.show(asked, "length", job.system)
+    return decision, wish, (f"nothing near what was tried keeps a cut within {limit} all along, so the setting is the "
+                            "best without that limit; take the band off by the reading",)  # fmt: skip
 
 
 def check_signals(fit, job, wish: Wish) -> None:

@@ -29,9 +29,9 @@ from .gate import trust_of, widened
 from .limits import chip_loads
 from .longrun import LongRun
 from .optimise import SURE, WORTH, to_the_end
-from .result import Value, as_value
 from .sign import CUT_TIME, Sign, kind
 from .surface import force_path, names, rate_path
+from .value import Value, as_value
 
 BANDS, SIZE = 16, 64
 """Bands that stand for all, and ages at which each is looked at."""

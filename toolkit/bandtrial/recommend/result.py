@@ -5,30 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-import numpy as np
+from bandtrial import published
 
-from .gate import widened
 from .limits import Limit
+from .value import Value
 
 LIKELY = 0.5
 """Probability that a limit holds below which its setting is not to be used."""
-
-
-@dataclass(frozen=True)
-class Value:
-    """An estimate with its 80 % interval."""
-
-    value: float
-    low: float
-    high: float
-
-
-def as_value(draws, trust, rough: bool = False) -> Value:
-    """Mean of the draws (median where they are rough) with their 80 % interval, as wide as their trust asks."""
-    draws = widened(np.asarray(draws, float), trust)
-    low, middle, high = (float(x) for x in np.quantile(draws, [0.1, 0.5, 0.9]))
-    value = middle if rough else float(np.clip(np.mean(draws), low, high))
-    return Value(value, low, high)
 
 
 @dataclass(frozen=True)
@@ -59,7 +42,7 @@ class Recommendation:
 
     grade : "good" or "rough"; stops : what speaks against the next faster and heavier setting and the published start
     (`stops.Stop`); telling_cut : the run that would tell most, where the answer is rough; sign : the reading at which
-    to change the band (`sign.Sign`), None where none is read
+    to change the band (`sign.Sign`), None where none is read; card : `card.Card`
     """
 
     job: Any = field(repr=False)
@@ -79,6 +62,7 @@ class Recommendation:
     stops: dict = field(default_factory=dict)
     telling_cut: Any = None
     sign: Any = None
+    card: Any = field(default=None, repr=False)
 
     @property
     def status(self) -> str:
@@ -112,15 +96,23 @@ class Recommendation:
             "warnings": list(self.warnings),
             "grade": self.grade,
             "stops": {name: stop.to_json() for name, stop in self.stops.items()},
+            "cautions": list(published.CAUTIONS),
+            "card": self.card.to_json() | {"lines": {line.key: line.text for line in self.card_lines()}},
             "telling_cut": self.telling_cut.to_json(feed) if self.telling_cut else None,
             "sign_to_look_for": self.sign.to_json() if self.sign else None,
         }
 
     def fields(self) -> list[tuple[str, str, str]]:
-        """(label, value, note) of every line shown; the one list behind text and HTML."""
+        """(label, value, note) of every line behind the fold; the one list behind text and HTML."""
         from .wording import fields
 
         return fields(self)
+
+    def card_lines(self, plan=None) -> list:
+        """What is read first (`card_words.Line`), with the next trial where a `plan` is given."""
+        from .card_words import lines
+
+        return lines(self, plan)
 
     def __str__(self) -> str:
         from .wording import as_text

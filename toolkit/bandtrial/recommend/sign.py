@@ -8,7 +8,7 @@ from bandtrial import units, words
 from bandtrial.study.columns import COLUMNS
 from bandtrial.wear.signals import BY_NAME, in_words
 
-from .result import Value
+from .value import Value
 
 CUT_TIME = "cut_time"
 """What a signal of the chip load is read as: the time of a piece."""

@@ -57,7 +57,7 @@ def _stop(job, region, of, i: int, name: str, own, goal: str) -> Stop:
     more = float(scan.expected[i, j] / own[0] - 1)
     longer = float(np.median(scan.run.area[:, i, j]) / own[1] - 1)
     V, bite = float(scan.V[i]), float(scan.bite[i])
-    limit = _binding(scan, figures, i)
+    limit = binding(scan, figures, i)
     said = _limit_said(job, limit) if limit else _cost_said(more, longer, goal)
     if limit and limit.name == REACH and bite > np.exp(region.stripped):
         at = feed_words(job, float(job.feed_of(V, np.exp(region.stripped))))
@@ -69,7 +69,7 @@ def _stop(job, region, of, i: int, name: str, own, goal: str) -> Stop:
     return Stop(name, V, shown, float(job.feed_of(V, bite)), limit, more, longer, words, said)
 
 
-def _binding(scan, figures, i: int) -> Limit | None:
+def binding(scan, figures, i: int) -> Limit | None:
     """The limit that holds least surely at setting i, if it is not sure enough."""
     asked = [f.at(i) for f in figures if f.kind != "shown"]
     for name, p in scan.probability.items():

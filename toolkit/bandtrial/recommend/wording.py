@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import html
 import math
+import textwrap
 
 from bandtrial import published, sawing, units, words
 
 Field = tuple[str, str, str]
+WIDTH = 110
+WORKED_OUT = "How this was worked out"
 
 
 def interval(value: float, low: float, high: float, kind: str, system: str, level: str = "80 %") -> str:
@@ -218,30 +221,48 @@ def table_text(rows: list[Field]) -> str:
 
 
 def table_html(rows: list[Field], title: str) -> str:
-    """The same lines as an HTML table and the cautions beside them."""
+    """The same lines as an HTML table, the cautions above it."""
+    return cautions_html() + html_rows(rows, title)
+
+
+def html_rows(rows, title: str) -> str:
+    """Lines of (label, text, ...) as an HTML table, everything escaped."""
     body = "".join(
-        f"<tr><th scope='row' style='text-align:left'>{html.escape(label)}</th>"
-        f"<td style='text-align:left'>{html.escape(value)}</td>"
-        f"<td style='text-align:left'>{html.escape(note)}</td></tr>"
-        for label, value, note in rows
+        f"<tr><th scope='row' style='text-align:left;vertical-align:top'>{html.escape(label)}</th>"
+        + "".join(f"<td style='text-align:left;white-space:normal'>{html.escape(cell)}</td>" for cell in cells)
+        + "</tr>"
+        for label, *cells in rows
     )
+    return f"<table><caption>{html.escape(title)}</caption><tbody>{body}</tbody></table>"
+
+
+def cautions_html() -> str:
+    """The cautions as a list."""
     care = "".join(f"<li>{html.escape(text)}</li>" for text in published.CAUTIONS)
-    return (
-        f"<table><caption>{html.escape(title)}</caption><tbody>{body}</tbody></table>"
-        f"<p>Before cutting:</p><ul>{care}</ul>"
-    )
+    return f"<p>Before cutting:</p><ul>{care}</ul>"
 
 
 def cautions_text() -> str:
-    """The cautions of `published.CAUTIONS` as plain lines."""
-    return "Before cutting:\n" + "\n".join(f"- {text}" for text in published.CAUTIONS)
+    """The cautions of `published.CAUTIONS` as one paragraph of plain lines."""
+    return "\n".join(wrapped("Before cutting:", " ".join(published.CAUTIONS)))
+
+
+def wrapped(label: str, text: str, indent: int = 2) -> list[str]:
+    """A label and its text in lines of at most WIDTH, those after the first indented."""
+    return textwrap.wrap(f"{label:<{indent - 1}} {text}".strip(), WIDTH, subsequent_indent=" " * indent)
 
 
 def as_text(r) -> str:
-    """A recommendation as plain text."""
-    return f"{table_text(fields(r))}\n\n{cautions_text()}"
+    """A recommendation as plain text: its status, cautions, the card, and after a rule how it came about."""
+    card = r.card_lines()
+    width = max(len(line.label) for line in card) + 2
+    said = "\n".join("\n".join(wrapped(line.label, line.text, width)) for line in card)
+    rule = f"---- {WORKED_OUT} ".ljust(WIDTH, "-")
+    return "\n\n".join([r.status, cautions_text(), said, rule, table_text(fields(r))])
 
 
 def as_html(r) -> str:
-    """A recommendation as HTML."""
-    return table_html(fields(r), "Recommendation")
+    """The same as HTML, with one fold."""
+    card = html_rows([(line.label, line.text) for line in r.card_lines()], r.status)
+    fold = f"<details><summary>{WORKED_OUT}</summary>{html_rows(fields(r), 'Recommendation')}</details>"
+    return cautions_html() + card + fold

@@ -110,6 +110,9 @@ class Material:
     """[HB]"""
     start_speed: float = NOT_GIVEN
     """The shop's own starting speed, a true one [m/min]"""
+    deviation_at_most: float | None = None
+    """[mm]"""
+    pieces_per_month: float | None = None
 
 
 @dataclass(frozen=True)

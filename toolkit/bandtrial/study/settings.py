@@ -246,11 +246,14 @@ def _material(name: str, table: Table) -> Material | None:
     words = table.text_of("name", name)
     hardness = _known(table.quantity("hardness", "hardness", NOT_GIVEN, high=2000))
     speed = _known(table.quantity("start_speed", "speed", NOT_GIVEN, high=10_000))
+    square = table.quantity("deviation_at_most", "length", NOT_GIVEN, high=1000)
+    pieces = table.quantity("pieces_per_month", "number", NOT_GIVEN, high=1e9)
     table.unknown()
     if table.problems.failed > before:
         return None
+    asked = (None if x is None or x != x else x for x in (square, pieces))
     group = _group(table, str(written), hardness, speed)
-    return None if group is None else Material(name, str(words), group, hardness, speed)
+    return None if group is None else Material(name, str(words), group, hardness, speed, *asked)
 
 
 def _group(table: Table, written: str, hardness: float, speed: float) -> str | None:

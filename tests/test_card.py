@@ -1,0 +1,183 @@
+"""What is read first of a recommendation: figures against closed forms, and plain words."""
+
+import re
+from dataclasses import replace
+from math import gamma
+
+import known_shop as shop
+import numpy as np
+import pytest
+from bandtrial import recommend, study, wear
+from bandtrial.__main__ import main
+from known_shop import BAND_LENGTH, TPI, L
+
+JOB = ("saw1", "s8", "plate", 20.0)
+DEMO = "trial_data/demo_shop"
+UPRIGHT = {"machine": "upright", "stock": "b27", "material": "shaft_1045", "thickness_mm": 40.0}
+STATISTICS = "80 %|probability|interval|posterior|prior|median|mean |sigma|standard|exponent|weibull|expected|draws"
+
+
+@pytest.fixture(scope="module")
+def demo():
+    opened = study.open_study(DEMO)
+    return wear.fit(opened), opened
+
+
+def certain(**kw):
+    """A shop whose every draw is the truth and whose bands never break."""
+    return shop.fit(sure=0.0, n=64, breaks=1e15, **kw)
+
+
+def pieces_per_band(fit, indicated, feed):
+    """Mean pieces per band run to its end by hand: A Gamma(1 + 1/k) exp(s^2/2), A the area of a typical wear life, ends
+    Weibull of shape k, bands scattered by s (mean of a Weibull law times that of a lognormal one)."""
+    V = 0.96 * indicated
+    h = feed * 25.4 / TPI / V
+    area = np.exp(fit.log_tau([V], [h], L, "plate", "saw1", "s8")[0, 0]) * feed * BAND_LENGTH / 100
+    return area * gamma(1 + 1 / 3.0) * np.exp(0.15**2 / 2) / (L * 1.5)
+
+
+def test_pieces_seconds_and_money_are_those_of_the_closed_form():
+    fit = certain()
+    got = recommend.recommend(fit, shop.study(), *JOB)
+    card, prices = got.card, got.job.prices
+    assert got.setting.change_after is None and (card.piece.area, card.piece.travel) == (L * 1.5, 150.0)
+
+    def cost(indicated, feed):
+        pieces, minutes = pieces_per_band(fit, indicated, feed), 150.0 / feed
+        per_band = prices.band + prices.scrapped_piece + prices.per_minute * prices.change_minutes
+        return pieces, 60 * minutes, prices.per_minute * minutes + per_band / pieces
+
+    own = cost(got.setting.indicated, got.setting.feed)
+    # 1e-2: ages are a grid of 36 even in the log, integrated by trapezoids
+    assert [card.pieces.value, card.seconds.value, card.cost.value] == pytest.approx(own, rel=1e-2)
+    for other in card.beside.values():
+        pieces, seconds, money = cost(other.indicated, other.feed)
+        assert [other.pieces.value, other.seconds.value, other.cost.value] == pytest.approx(
+            (pieces, seconds, money), rel=1e-2
+        )
+        assert other.saved.value == pytest.approx(money - own[2], abs=1e-2 * money)
+        assert other.fewer.value == pytest.approx(1 / pieces - 1 / own[0], abs=1e-2 / min(pieces, own[0]))
+    for step in card.more:
+        pieces, seconds, money = cost(step.indicated, step.feed)
+        assert step.pieces.value == pytest.approx(pieces / own[0], rel=1e-2)
+        assert step.seconds.value == pytest.approx(seconds / own[1], rel=1e-6)
+        assert step.dearer.value == pytest.approx(money - own[2], abs=1e-2 * money)
+
+
+def test_where_the_gain_comes_from_adds_up_to_the_gain():
+    card = recommend.recommend(certain(), shop.study(), *JOB).card
+    assert set(card.gains) == {"speed", "feed", "change"}
+    assert sum(card.gains.values()) == pytest.approx(card.beside["now"].saved.value, abs=2e-2 * card.cost.value)
+
+
+def test_a_saving_has_a_range_of_its_own(demo):
+    """Two settings of the same draws: what they cost runs together, so that their difference is surer than either."""
+    card = recommend.recommend(*demo, **UPRIGHT).card
+    now = card.beside["now"]
+    brackets = now.cost.high - now.cost.low + card.cost.high - card.cost.low
+    assert 0 < now.saved.low < now.saved.value < now.saved.high
+    assert now.saved.high - now.saved.low < 0.7 * brackets
+    assert now.saved.value == pytest.approx(now.cost.value - card.cost.value, rel=0.1)
+
+
+def test_a_month_is_asked_for_in_pieces_or_area(demo):
+    fit, opened = demo
+    pieces = recommend.recommend(fit, opened, **UPRIGHT, per_month=("pieces", 1200.0))
+    area = recommend.recommend(fit, opened, **UPRIGHT, per_month=("area", 1200.0 * 64.0))
+    assert pieces.card.pieces_per_month == area.card.pieces_per_month == 1200.0
+    said = {line.key: line.text for line in pieces.card_lines()}
+    saved = pieces.card.beside["now"].saved.times(1200)
+    assert f"this saves {saved.value:.0f} ({saved.low:.0f} to {saved.high:.0f}) EUR a month." in said["now"]
+    without = {line.key: line.text for line in recommend.recommend(fit, opened, **UPRIGHT).card_lines()}
+    assert without["now"].endswith(
+        "For a month's sums say how many pieces: --per-month, or pieces_per_month of the material."
+    )
+
+
+def test_the_signs_are_what_the_fit_foretells(demo):
+    """Read at wear 0 and 1: this band is run to its end."""
+    fit, opened = demo
+    got = recommend.recommend(fit, opened, **UPRIGHT)
+    assert got.setting.change_after is None
+    assert [sign.signal for sign in got.card.signs] == ["motor_power", "deviation"]
+    few = fit.thinned(480)
+    for sign in got.card.signs:
+        at = got.setting.band_speed, got.setting.chip_load, 40.0, "shaft_1045", "upright", "b27"
+        want = [np.median(few.signal(sign.signal, *at, wear_used=E)) for E in (0.0, 1.0)]
+        assert [sign.fresh, sign.end] == pytest.approx(want, rel=1e-9)
+        assert sign.end > sign.fresh
+
+
+def test_a_cut_that_slows_is_the_sign_at_a_set_force():
+    got = recommend.recommend(shop.fit("force", sure=0.0), shop.study("force"), *JOB)
+    slower = got.card.signs[-1]
+    assert slower.signal == "slower" and slower.end > 1.0
+    assert "a cut takes longer than" in next(line.text for line in got.card_lines() if line.key == "take_off")
+
+
+def test_squareness_is_a_limit_by_default_and_never_turns_an_answer_into_a_refusal(demo):
+    fit, opened = demo
+    shaft = opened.materials["shaft_1045"]
+
+    def asked(limit):
+        materials = opened.materials | {"shaft_1045": replace(shaft, deviation_at_most=limit)}
+        return recommend.recommend(fit, replace(opened, materials=materials), **UPRIGHT)
+
+    held = asked(0.2)
+    assert next(one for one in held.limits if one.name == "deviation").limit == 0.2
+    assert held.card.deviation_held and held.setting.change_after is not None
+    assert "out of square by over 0.2 mm" in next(line.text for line in held.card_lines() if line.key == "take_off")
+    lost = asked(0.01)
+    assert not lost.card.deviation_held and "deviation" not in [one.name for one in lost.limits]
+    assert lost.warnings[-1] == (
+        "nothing near what was tried keeps a cut within 0.01 mm all along, so the setting is the best without that "
+        "limit; take the band off by the reading"
+    )
+    with pytest.raises(recommend.NotYet):
+        recommend.recommend(fit, opened, **UPRIGHT, deviation=0.01)
+
+
+@pytest.mark.parametrize("kind", ["rate", "force", "hand"])
+@pytest.mark.parametrize("system", ["us", "metric"])
+def test_known_shops_are_told_in_short_sentences_without_statistics(kind, system):
+    fit = shop.fit("force" if kind == "force" else "rate")
+    read(recommend.recommend(fit, shop.study(kind, units=system), *JOB), system)
+
+
+def test_the_demo_is_told_in_short_sentences_without_statistics(demo):
+    for machine, material, thickness in (("upright", "shaft_1045", 40.0), ("cutoff", "guide_52100", 55.0)):
+        got = recommend.recommend(
+            *demo, machine, "b27", material, thickness, goal="highest-output", per_month=("pieces", 50.0)
+        )
+        read(got, "metric")
+
+
+def read(got, system):
+    for line in got.card_lines():
+        assert not re.search(STATISTICS, line.text, re.I), line
+        for sentence in re.split(r"(?<=[.!?:;]) ", line.text):
+            assert len(sentence.split()) <= 30, sentence
+        if system == "us":
+            assert not re.search(r"\d (mm|m/min|cm|µm|um|N)\b", line.text), line
+
+
+def test_cautions_stand_above_the_first_speed_in_text_html_and_json(demo, capsys):
+    got = recommend.recommend(*demo, **UPRIGHT)
+    for shown in (str(got), got._repr_html_()):
+        assert shown.index("Before cutting") < shown.index("m/min")
+    keys = list(got.to_json())
+    assert "cautions" in keys and got.to_json()["card"]["lines"]["set"].startswith("60 m/min on the dial")
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ("many", '--per-month: \'many\' is no amount of work; give pieces or an area, as "400 pieces" or "9000 in2"'),
+        ("0 pieces", "--per-month: '0 pieces' must be more than nothing"),
+    ],
+)
+def test_an_amount_of_work_that_is_none_is_refused(given, said, capsys):
+    words = ["--machine", "upright", "--stock", "b27", "--material", "shaft_1045", "--thickness", "40 mm"]
+    assert main(["recommend", DEMO, *words, "--per-month", given]) == 2
+    assert said in capsys.readouterr().err

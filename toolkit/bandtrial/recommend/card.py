@@ -1,0 +1,238 @@
+"""The figures of the card: a setting in pieces, seconds and money, what it saves, and by what sign a band comes off.
+
+Differences are taken draw by draw between settings of the same draws, so that a saving has a range of its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+
+from bandtrial.study.columns import COLUMNS
+from bandtrial.wear.signals import SIGNALS
+
+from . import limits as lim
+from .gate import widened
+from .optimise import scan, to_the_end
+from .stops import binding
+from .surface import names
+from .tried import rows_of
+from .value import Value, of_differences, of_draws
+
+MORE = 1.1
+"""Factor of what "10 % more" says."""
+AGES = 24
+
+
+@dataclass(frozen=True)
+class Piece:
+    """The piece that the job is counted in. area [cm2]; travel [mm]; logged : it was cut at this thickness, else it is
+    a cut of the usual travel at the thickness asked for."""
+
+    area: float
+    travel: float
+    logged: bool
+
+
+@dataclass(frozen=True)
+class Beside:
+    """A setting the choice is held against: indicated [m/min], feed [mm/min or N], pieces per band, seconds and cost of
+    a piece; saved : by the choice per piece; fewer : bands saved per piece; surely : chance that it saves at all."""
+
+    name: str
+    indicated: float
+    feed: float
+    pieces: Value
+    seconds: Value
+    cost: Value
+    saved: Value
+    fewer: Value
+    surely: float
+
+
+@dataclass(frozen=True)
+class Step:
+    """What MORE speed or feed does, the other dial left alone: factors of pieces per band and seconds per piece, extra
+    cost per piece; stopped_by : the limit against it, or ""."""
+
+    name: str
+    indicated: float
+    feed: float
+    pieces: Value
+    seconds: Value
+    dearer: Value
+    stopped_by: str
+
+
+@dataclass(frozen=True)
+class Sign:
+    """A reading that tells when a band is used up: with a new band, and at the change-out; inside units. kind : of the
+    quantity, for its unit. `slower` has factors of a new band's time."""
+
+    signal: str
+    kind: str
+    fresh: float
+    end: float
+
+
+@dataclass(frozen=True)
+class Card:
+    """Figures of the card for one recommendation; words are in `card_words`.
+
+    seconds, cost, pieces : of a piece, and pieces per band; speeds : on the dial that may be as good [m/min];
+    gains : money saved per piece against now by speed, feed and change-out; longest : most area that a band of this
+    stock has sawn [cm2]; deviation_limit [mm] or None; machine_share : of the cost of a piece that is time
+    """
+
+    piece: Piece
+    seconds: Value
+    cost: Value
+    pieces: Value
+    speeds: tuple[float, float]
+    beside: dict[str, Beside]
+    gains: dict[str, float]
+    more: tuple[Step, ...]
+    signs: tuple[Sign, ...]
+    longest: float
+    deviation_limit: float | None = None
+    deviation_held: bool = True
+    pieces_per_month: float | None = None
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain types."""
+        return asdict(self)
+
+
+def card_of(fit, job, decision, trust, speed: Value, square, per_month) -> Card:
+    """The card of a decision.
+
+    fit : the draws that the decision's last scan was made with; speed : true, that may be as good [m/min]
+    square : greatest deviation asked for [mm] or None, and whether it is held; per_month : ("pieces" or "area", amount)
+    """
+    chosen, rough = decision.chosen, not decision.life_known
+    piece = piece_of(fit.data, job)
+    at, age, run = chosen.at, chosen.age, chosen.scan.run
+    costs = run.cost(job.prices)
+
+    def value(draws) -> Value:
+        return of_draws(widened(np.asarray(draws, float), trust), rough)
+
+    def against(name: str, i: int) -> Beside:
+        end = costs.shape[2] - 1
+        saved = (costs[:, i, end] - costs[:, at, age]) * piece.area
+        fewer = piece.area / run.area[:, i, end] - piece.area / run.area[:, at, age]
+        V, bite = float(chosen.scan.V[i]), float(chosen.scan.bite[i])
+        return Beside(
+            name,
+            float(job.machine.indicated_speed(V)),
+            float(job.feed_of(V, bite)),
+            value(run.area[:, i, end] / piece.area),
+            value(60 * piece.area * run.minutes[:, i, end] / run.area[:, i, end]),
+            value(costs[:, i, end] * piece.area),
+            of_differences(saved, trust, rough),
+            of_differences(fewer, trust, rough),
+            float(np.mean(saved > 0)),
+        )
+
+    area = run.area[:, at, age]
+    more, gains = _turned(fit, job, decision, trust, piece)
+    return Card(
+        piece,
+        value(60 * piece.area * run.minutes[:, at, age] / area),
+        value(costs[:, at, age] * piece.area),
+        value(area / piece.area),
+        (float(job.machine.indicated_speed(speed.low)), float(job.machine.indicated_speed(speed.high))),
+        {name: against(name, i) for name, i in chosen.places.items() if (i, costs.shape[2] - 1) != (at, age)},
+        gains,
+        more,
+        signs_of(fit, job, chosen),
+        longest(fit.data, job),
+        square[0],
+        square[1],
+        _month(per_month, piece),
+    )
+
+
+def _month(per_month, piece: Piece) -> float | None:
+    kind, amount = per_month
+    return amount / piece.area if kind == "area" else amount
+
+
+def piece_of(cuts, job) -> Piece:
+    """The piece cut most at the job's thickness, of this machine if it cut any; else the usual travel of its cuts."""
+    rows, _ = rows_of(cuts, job)
+    here = np.isclose(rows["work_thickness"], job.thickness, rtol=0.02)
+    travel = cuts["cut_travel"].to_numpy(float)[rows["row"]]
+    use = here if here.any() else np.ones(len(here), bool)
+    size, code = np.unique(np.round(np.column_stack([rows["cut_area"], travel])[use], 3), axis=0, return_inverse=True)
+    area, long = size[np.argmax(np.bincount(code.ravel(), weights=rows["pieces"][use]))]
+    return Piece(float(area if here.any() else long * job.thickness / 100), float(long), bool(here.any()))
+
+
+def longest(cuts, job) -> float:
+    """Most area sawn by one band of the job's stock, in whatever it sawed [cm2]."""
+    mine = cuts["stock"].to_numpy() == job.stock.id
+    area = (cuts["cut_area"].to_numpy(float) * cuts["pieces"].to_numpy(float))[mine]
+    _, band = np.unique(cuts["band"].to_numpy()[mine].astype(str), return_inverse=True)
+    return float(np.nanmax(np.bincount(band, weights=np.nan_to_num(area)), initial=0.0))
+
+
+def _turned(fit, job, decision, trust, piece: Piece) -> tuple[tuple[Step, ...], dict[str, float]]:
+    """What MORE speed and MORE feed do; and the saving against now by dial: the mean over both orders in which speed
+    and feed can be turned (Shapley, A value for n-person games, 1953), the rest being the change-out."""
+    chosen, rough = decision.chosen, not decision.life_known
+    V, feed = chosen.V, float(job.feed_of(chosen.V, chosen.bite))
+    dials = [(V, feed), (V * MORE, feed), (V, feed * MORE)]
+    if "now" in chosen.places:
+        i = chosen.places["now"]
+        was = float(chosen.scan.V[i]), float(job.feed_of(chosen.scan.V[i], chosen.scan.bite[i]))
+        dials += [was, (V, was[1]), (was[0], feed)]
+    speeds = np.array([v for v, _ in dials])
+    feeds = np.array([float(job.bite_of(v, f)) for v, f in dials])
+    found = scan(fit, job, decision.wish, speeds, feeds, AGES)
+    figures = list(lim.figures(fit, job, decision.region, speeds, feeds))
+    area, cost = found.run.area, found.run.cost(job.prices)
+    ages = [to_the_end(found.expected[i]) for i in range(3)]
+
+    def step(i: int, name: str) -> Step:
+        a, b = (slice(None), i, ages[i]), (slice(None), 0, ages[0])
+        pace = found.run.minutes[a] / area[a] * area[b] / found.run.minutes[b]
+        limit = binding(found, figures, i)
+        return Step(
+            name,
+            float(job.machine.indicated_speed(dials[i][0])),
+            dials[i][1],
+            of_draws(widened(area[a] / area[b], trust), rough),
+            of_draws(widened(pace, trust), rough),
+            of_differences((cost[a] - cost[b]) * piece.area, trust, rough),
+            limit.name if limit else "",
+        )
+
+    more = (step(1, "speed"), step(2, "feed"))
+    return more, _shared(decision.wish.expected(cost) * piece.area, ages[0]) if len(dials) > 3 else {}
+
+
+def _shared(cost, age: int) -> dict[str, float]:
+    """Saving by speed, feed and change-out from expected costs (6, J): chosen, 2 others, now, speed and feed turned."""
+    end = cost[:, -1]
+    speed = 0.5 * (end[3] - end[4] + end[5] - end[0])
+    feed = 0.5 * (end[3] - end[5] + end[4] - end[0])
+    return {"speed": float(speed), "feed": float(feed), "change": float(end[0] - cost[0, age])}
+
+
+def signs_of(fit, job, chosen) -> tuple[Sign, ...]:
+    """What a reading is foretold to be with a new band, and at the wear at which this one comes off (at most 1)."""
+    end = np.median(np.minimum(np.exp(np.minimum(chosen.scan.run.log_wear[:, chosen.at, chosen.age], 5.0)), 1.0))
+    wear, V = np.array([0.0, float(end)]), np.array([chosen.V])
+    h = np.median(np.concatenate([lim.chip_loads(fit, job, V, np.array([chosen.bite]), w) for w in wear], 1), axis=0)
+    found, mode = [], "force" if job.feed == "force" else "rate"
+    for signal in SIGNALS:
+        if signal.name in fit.signals and mode in signal.feeds and signal.at_the_saw and not signal.inverse:
+            of = {"wear_used": wear, **names(job)}
+            fresh, last = np.median(fit.signal(signal.name, chosen.V, h, job.thickness, **of), axis=0)
+            found.append(Sign(signal.name, COLUMNS[signal.column].kind, float(fresh), float(last)))
+    if job.feed == "force":
+        found.append(Sign("slower", "number", 1.0, float(h[0] / h[1])))
+    return tuple(found)

@@ -1,0 +1,274 @@
+"""The card in words: what a person at the saw, and who pays for it, reads first. One list for text, HTML and JSON.
+
+Short sentences, the shop's units, no word of statistics; those stand behind the fold, in `wording.fields`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from bandtrial import units
+from bandtrial.study.columns import COLUMNS
+from bandtrial.words import between, count, rounded, sentences
+
+from .others import PUBLISHED_CHIP
+from .value import Value
+from .wording import feed_words, run_words
+
+BREAK_IN_CM2, BREAK_IN_FEED = (323.0, 645.0), "20 to 50 %"  # 50 to 100 in2: published/model_priors.csv, break_in_feed
+SIGNS = {"deviation": "a cut is out of square by over", "slower": "a cut takes longer than"}
+RANGES = "A figure in brackets is a range: 8 chances in 10 that the true one lies in it."
+LIVED = 1.3
+"""Pieces per band foretold beyond so many times the most that a band of the log sawed get a remark."""
+SMALL = 0.01
+"""Share of the cost of a piece below which a saving is not split."""
+NAMES = {"now": "Against now", "published": "Against the published start"}
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the card: a stable key, a label, whole sentences."""
+
+    key: str
+    label: str
+    sentences: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """The sentences, one after the other."""
+        return " ".join(self.sentences)
+
+
+def lines(r, plan=None) -> list[Line]:
+    """The card of a recommendation; `plan` (`trials.Plan`) says the next trial where there is one."""
+    c, words = r.card, Words(r)
+    rows: list[tuple[str, str, Iterator[str]]] = [
+        ("set", "Set", words.setting()),
+        ("read_first", "Read first", iter(sentences(r.warnings))),
+        ("take_off", "Take the band off", words.take_off()),
+        ("piece", "One piece", words.piece()),
+        *((name, NAMES[name], words.against(c.beside[name])) for name in NAMES if name in c.beside),
+        ("gain", "Where it comes from", words.gain()),
+        ("sure", "How sure", words.sure()),
+        ("square", "Squareness", words.square()),
+        ("harder", "A harder bar", words.harder()),
+        ("faster", "Why not faster", words.stopped("faster")),
+        ("heavier", "Why not heavier", words.stopped("heavier")),
+        *((f"more_{step.name}", f"10 % more {step.name}", words.more(step)) for step in c.more),
+        ("next", "Next trial", words.next_trial(plan)),
+    ]
+    made = [Line(key, label, tuple(said)) for key, label, said in rows]
+    return [line for line in made if line.sentences]
+
+
+class Words:
+    """The sentences of each line of one recommendation's card."""
+
+    def __init__(self, r):
+        self.r, self.job, self.card, self.money = r, r.job, r.card, r.job.currency
+
+    def one(self, value: float, kind: str) -> str:
+        return units.show(value, kind, self.job.system)
+
+    def dial(self, indicated: float, feed: float) -> str:
+        """A setting as it is set."""
+        return f"{self.one(indicated, 'speed')} on the dial, {self.feed(feed)}"
+
+    def feed(self, feed: float) -> str:
+        return feed_words(self.job, feed)
+
+    def setting(self) -> Iterator[str]:
+        s, (low, high) = self.r.setting, self.card.speeds
+        near_enough = abs(s.indicated / s.band_speed - 1) < 0.005
+        true = "" if near_enough else f" (true {self.one(s.band_speed, 'speed')})"
+        yield f"{self.one(s.indicated, 'speed')} on the dial{true}, {self.name_of_feed()} {self.feed(s.feed)}."
+        if high > 1.01 * low:
+            near = self.one(low, "speed").split(" ")[0]
+            yield f"The best speed may lie anywhere from {near} to {self.one(high, 'speed')} on the dial."
+        first, last = (max(1, round(area / self.card.piece.area)) for area in BREAK_IN_CM2)
+        many = f"the first {first} to {last} pieces" if last > first else count(first, "first piece")
+        yield f"New band: run in {many} at {BREAK_IN_FEED} of this feed."
+
+    def name_of_feed(self) -> str:
+        return {"force": "feed force", "hand": "pace by hand"}.get(self.job.feed, "feed")
+
+    def take_off(self) -> Iterator[str]:
+        after, c = self.r.setting.change_after, self.card
+        signs = [self.over(sign) for sign in c.signs]
+        number = between(*three(c.pieces)) if after is None else rounded(after / c.piece.area)
+        if not signs:
+            yield f"After about {number} pieces, or when it is dull, whichever comes first."
+            yield "No power, squareness or time at a set force was logged, so no reading can tell when."
+            return
+        yield f"When {', or '.join(signs)}. Or after about {number} pieces, whichever comes first."
+
+    def over(self, sign) -> str:
+        """By what reading the band has to come off."""
+        if sign.signal == "slower":
+            return f"{SIGNS['slower']} {rounded(self.card.seconds.value * sign.end)} s"
+        level = sign.end
+        if sign.signal == "deviation" and self.card.deviation_limit:
+            level = self.card.deviation_limit
+        words = SIGNS.get(sign.signal, f"{sign.signal.replace('_', ' ')} at this setting is over")
+        return f"{words} {self.reading(level, sign)}"
+
+    def reading(self, value: float, sign) -> str:
+        """A reading in the unit of its meter."""
+        unit = COLUMNS[sign.signal].written or units.display_unit(sign.kind, self.job.system)
+        return f"{rounded(float(units.from_inside(value, sign.kind, unit)))} {unit}"
+
+    def piece(self) -> Iterator[str]:
+        c, p = self.card, self.card.piece
+        size = f"{self.one(self.job.thickness, 'length')} by {self.one(p.travel, 'length')}"
+        what = "the piece cut most" if p.logged else "a piece of that thickness is not in the log yet"
+        yield f"{size}, {self.one(p.area, 'area')} ({what})."
+        cost = f"{between(*three(c.cost))} {self.money}, bands, changes and lost pieces included"
+        yield f"It takes {rounded(c.seconds.value)} s to saw and costs {cost}."
+        yield f"One band makes {between(*three(c.pieces))} pieces."
+        yield RANGES
+        if c.longest and c.pieces.value > LIVED * c.longest / p.area:
+            sawn = f"{rounded(c.longest / p.area)} such pieces"
+            yield f"No band in the log has sawn more than {self.one(c.longest, 'area')} yet, the same as {sawn}."
+
+    def against(self, b) -> Iterator[str]:
+        c, at = self.card, f"{self.dial(b.indicated, b.feed)}"
+        if b.name == "published":
+            true = self.one(self.r.published_band_speed, "speed")
+            chip = f"{self.one(PUBLISHED_CHIP, 'chip_load')} per tooth, our choice"
+            yield f"Published is {true} true; as near as this machine comes that is {at} ({chip})."
+        seconds, here = rounded(b.seconds.value), rounded(c.seconds.value)
+        start = "There" if b.name == "published" else f"{at}"
+        yield f"{start}: {rounded(b.pieces.value)} pieces per band, here {rounded(c.pieces.value)}."
+        yield f"A piece takes {seconds} s there, {here} s here."
+        month = c.pieces_per_month
+        pieces = month or 100.0
+        many = f"{rounded(pieces, 3)} pieces a month" if month else "100 pieces"
+        bands = f"{rounded(pieces / b.pieces.value)} bands there, {rounded(pieces / c.pieces.value)} here"
+        yield f"For {many}: {bands}; this {_saves(b.saved.times(pieces), self.money)}{' a month' if month else ''}."
+        if b.name == "now" and not month:
+            yield "For a month's sums say how many pieces: --per-month, or pieces_per_month of the material."
+
+    def gain(self) -> Iterator[str]:
+        c, now = self.card, self.card.beside.get("now")
+        if now is None or not c.gains or abs(sum(c.gains.values())) < SMALL * c.cost.value:
+            return
+        dials = {"speed": "the band speed", "feed": f"the {self.name_of_feed()}", "change": "when the band is changed"}
+        said = [
+            f"{dials[name]} {'saves' if gain > 0 else 'costs'} {rounded(abs(gain))} {self.money}"
+            for name, gain in sorted(c.gains.items(), key=lambda item: -item[1])
+            if abs(gain) > 0.05 * abs(sum(c.gains.values()))
+        ]
+        yield f"Per piece, against now: {', '.join(said)}."
+
+    def sure(self) -> Iterator[str]:
+        e, now = self.r.evidence, self.card.beside.get("now")
+        if now is not None:
+            better = "cheaper than what is run now"
+            yield f"{_chances(now.surely)} that it is {better}."
+        proof = f"{count(e['cuts'], 'row')} of cuts on {count(e['bands'], 'band')}"
+        yield f"It rests on {proof}; {e['failed'] or 'none'} of the bands wore out or broke."
+        yield "Least sure is how many pieces a band makes; each worn-out band that is logged makes it surer."
+
+    def square(self) -> Iterator[str]:
+        c = self.card
+        sign = next((sign for sign in c.signs if sign.signal == "deviation"), None)
+        if sign is None:
+            return
+        fresh, end = self.reading(sign.fresh, sign), self.reading(sign.end, sign)
+        yield f"Expect {fresh} out of square with a new band, {end} when it comes off."
+        if c.deviation_limit is None:
+            yield "No limit is given: write deviation_at_most for the material, or use --deviation."
+        elif not c.deviation_held:
+            yield f"Nothing near what was tried keeps it within {self.one(c.deviation_limit, 'length')} all along."
+
+    def harder(self) -> Iterator[str]:
+        yield "Hardness is not part of this sum, so this page can't say what a harder bar does to the band."
+        yield "Common practice, no source: begin 10 % slower with 10 % less feed for three pieces."
+        power = next((sign for sign in self.card.signs if sign.signal in ("motor_power", "feed_force", "slower")), None)
+        if power is None:
+            yield "Watch for squeal, blue chips and cuts that run off."
+        elif power.signal == "slower":
+            yield f"Watch the time: a new band needs about {rounded(self.card.seconds.value)} s here; longer is harder."
+        else:
+            words, fresh = power.signal.replace("_", " "), self.reading(power.fresh, power)
+            yield f"Watch the {words}: a new band takes about {fresh} here; clearly more means a harder bar."
+
+    def stopped(self, name: str) -> Iterator[str]:
+        stop = self.r.stops.get(name)
+        if stop is not None:
+            yield f"The next step is {stop.setting}."
+            yield from sentences([stop.said])
+
+    def more(self, step) -> Iterator[str]:
+        other = self.name_of_feed() if step.name == "speed" else "speed"
+        bands = _share(step.pieces, "more", "fewer")
+        time = _share(step.seconds, "longer", "less")
+        dearer = f"{'costs' if step.dearer.value > 0 else 'saves'} {_money(step.dearer, self.money)} per piece"
+        yield f"{self.dial(step.indicated, step.feed)}, {other} unchanged."
+        yield f"A band makes {bands} pieces; a cut takes {time}."
+        yield f"That {dearer}."
+        if step.stopped_by:
+            yield f"Not allowed as a setting: {step.stopped_by}."
+
+    def next_trial(self, plan) -> Iterator[str]:
+        if plan is not None and plan.runs:
+            run = plan.runs[0]
+            yield f"{run_words(self.job, run)}."
+            cost = rounded(run.minutes * self.job.prices.per_minute)
+            yield f"It costs about {cost} {self.money} of machine time."
+            yield from sentences([run.why])
+        elif self.r.telling_cut:
+            yield f"{run_words(self.job, self.r.telling_cut)}."
+            yield from sentences(["it " + self.r.telling_cut.why])
+        elif plan is not None:
+            yield from sentences([plan.reason])
+            return
+        else:
+            yield "`bandtrial plan` says which cuts to try next, what they cost and what they may gain."
+        yield f"Go there in two steps of three pieces. {self.stop_rule()}"
+
+    def stop_rule(self) -> str:
+        signs = [self.over(sign) for sign in self.card.signs]
+        return f"Stop at once if {', '.join([*signs, 'or it squeals or shakes'])}."
+
+
+def three(v: Value) -> tuple[float, float, float]:
+    return v.value, v.low, v.high
+
+
+def _money(v: Value, money: str) -> str:
+    """An amount without its sign, its range in the same direction."""
+    low, high = sorted((abs(v.low), abs(v.high))) if v.low * v.high > 0 else (v.low, v.high)
+    return between(abs(v.value) if v.low * v.high > 0 else v.value, low, high, money)
+
+
+def _saves(v: Value, money: str) -> str:
+    if v.low < 0 < v.high:
+        return f"saves {between(*three(v), money)}"
+    return f"{'saves' if v.value > 0 else 'costs'} {_money(v, money)}{'' if v.value > 0 else ' more'}"
+
+
+def _share(v: Value, more: str, less: str) -> str:
+    """A factor with its range, as a share more or less.
+
+    >>> _share(Value(0.7, 0.6, 0.8), "more", "fewer"), _share(Value(1.0, 1.0, 1.0), "longer", "less")
+    ('30 % (20 to 40) fewer', 'as long')
+    """
+    value, low, high = (100 * (x - 1) for x in (v.value, v.low, v.high))
+    if abs(value) < 0.5 and high - low < 1:
+        return "as many" if more == "more" else "as long"
+    if low < 0 < high:
+        return f"{abs(value):.0f} % {more if value > 0 else less} ({abs(low):.0f} % {less} to {high:.0f} % {more})"
+    ends = sorted((abs(low), abs(high)))
+    span = f" ({ends[0]:.0f} to {ends[1]:.0f})" if ends[1] - ends[0] >= 1 else ""
+    return f"{abs(value):.0f} %{span} {more if value > 0 else less}"
+
+
+def _chances(p: float) -> str:
+    """A chance as people say it.
+
+    >>> _chances(0.98), _chances(0.4), _chances(1.0)
+    ('98 chances in 100', '40 chances in 100', 'Over 99 chances in 100')
+    """
+    return "Over 99 chances in 100" if p > 0.99 else f"{100 * p:.0f} chances in 100"
