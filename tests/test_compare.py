@@ -64,6 +64,6 @@ def test_a_good_published_start_is_not_called_dear():
 def test_text_says_it_in_words():
     text = str(compare(shop.fit(sure=0.05), shop.study()))
     assert text.startswith("status         1 of 1 pairs of machine and material can be judged\n")
-    assert "published start 40.9 m/min, 10 um; the shop's best speed" in text
+    assert "published start 40.9 m/min, chip load 10 µm; the shop's best speed" in text
     assert "with 90 % probability; over 5 % more with over 99 % probability" in text
     assert "speeds not ruled out: " in text

@@ -155,7 +155,7 @@ def test_a_study_too_thin_for_more_than_a_rough_answer_says_so_and_plans_the_cut
     assert "USE WITH CARE: the best of what was tried, known only roughly; read the warnings" in text
     assert "Band life in guide_52100 on upright is known to a factor of " in text and "Thin evidence: 2 cuts." in text
     assert "What would tell most: " in text
-    assert "The next faster setting (" in text and "The published start (" in text
+    assert "The next faster setting (" in text and "As near the published start as this machine comes (" in text
     plan = text[text.index("Next trial cuts, in this order") :]
     assert "a new band" in plan and "break-in" in plan
 
@@ -281,3 +281,24 @@ def test_a_browser_that_fails_is_said_with_what_to_do(monkeypatch, tmp_path):
         f"{broken} could not print 'study.html': no display; the HTML file is complete: open it in any browser and "
         "print it to PDF there."
     )
+
+
+def test_the_first_thing_is_a_card_below_the_cautions_with_one_fold(sample):
+    html = sample.read_text(encoding="utf-8")
+    card = html[html.index('<dl class="card">') :]
+    said = " ".join(" ".join(Page(card[: card.index("</dl>")]).text).split())
+    for start in ("Set 100 ft/min", "Take the band off When motor power", "Against now 145 ft/min", "A harder bar"):
+        assert start in said
+    assert "80 %" not in said and "probability" not in said and " um" not in said and "m/min" not in said
+    assert html.index('aria-label="Cautions"') < html.index('<dl class="card">') < html.index("<details>")
+
+
+def test_words_are_explained_where_they_stand_and_at_the_end(sample):
+    from bandtrial.report.glossary import TERMS
+
+    page = Page(sample.read_text(encoding="utf-8"))
+    hovered = {value for tag, name, value in page.attributes if tag == "abbr" and name == "title"}
+    assert hovered and hovered <= set(TERMS.values())
+    text = text_of(sample)
+    for word, meaning in TERMS.items():
+        assert f"{word} {meaning}" in text[text.index("Words on this page") :]

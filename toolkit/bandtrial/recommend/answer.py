@@ -23,6 +23,7 @@ from .rounding import two_figures
 from .stops import stops
 from .tried import rows_of
 from .value import Value, as_value
+from .wording import NEAREST
 
 
 def recommend(
@@ -139,7 +140,7 @@ def check_signals(fit, job, wish: Wish) -> None:
 def compared(fit, job, decision, trust):
     """The published start and the shop's own setting, each with the probability that the choice beats it."""
     kinds = (
-        ("published start", "published", f"{PUBLISHED_CHIP:g} um chip load, run to the end"),
+        (NEAREST, "published", f"{units.show(PUBLISHED_CHIP, 'chip_load', job.system)} chip load, run to the end"),
         ("the shop now", "now", "its most used setting, run to the end"),
     )
     chosen = decision.chosen

@@ -226,6 +226,7 @@ class Words:
             return
         else:
             yield "`bandtrial plan` says which cuts to try next, what they cost and what they may gain."
+        yield "A trial may step further than a setting, as each piece is watched."
         yield f"Go there in two steps of three pieces. {self.stop_rule()}"
 
     def stop_rule(self) -> str:

@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass
 import numpy as np
 
 from bandtrial import units
+from bandtrial.published import CAUTIONS
 
 from . import gate
 from . import limits as lim
@@ -18,7 +19,7 @@ from .optimise import COARSE_AGES, DRAWS, Wish, coarse_grid, scan, speed_interva
 from .others import PUBLISHED_CHIP, nearest_speed, usual_coolant
 from .stops import stops
 from .tried import ROUGH_LIFE, how_little
-from .wording import interval, percent, table_html, table_text
+from .wording import interval, percent, table_html, told
 
 EXTRA = (0.50, 0.30, 0.20, 0.10, 0.05, 0.02, 0.0)
 NAN = float("nan")
@@ -82,11 +83,12 @@ class Comparison:
         return f"{judged} of {len(self.rows)} pairs of machine and material can be judged"
 
     def to_json(self) -> dict:
-        """{"comparisons": [one dict per Row]}, in inside units."""
+        """{"cautions": [...], "comparisons": [one dict per Row]}, in inside units."""
         return {
+            "cautions": list(CAUTIONS),
             "comparisons": [
                 {key: None if value != value else value for key, value in asdict(row).items()} for row in self.rows
-            ]
+            ],
         }
 
     def fields(self) -> list[tuple[str, str, str]]:
@@ -97,7 +99,7 @@ class Comparison:
         return out
 
     def __str__(self) -> str:
-        return table_text(self.fields())
+        return told(self.fields())
 
     def _repr_html_(self) -> str:
         return table_html(self.fields(), "Published start against the shop's own cuts")
@@ -211,7 +213,8 @@ def _open(fit, job, region, wish, V: float, bite: float):
 
 def _row_fields(row: Row, system: str) -> list[tuple[str, str, str]]:
     name = f"{row.material} on {row.machine}"
-    start = f"{units.show(row.published_band_speed, 'speed', system)}, {row.published_chip_load:g} um"
+    start = units.show(row.published_band_speed, "speed", system)
+    start += f", chip load {units.show(row.published_chip_load, 'chip_load', system)}"
     if row.reason:
         return [(name, f"published start {start}", f"not yet: {row.reason}")]
     speed = interval(row.band_speed, row.band_speed_low, row.band_speed_high, "speed", system)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bandtrial import sawing
+from bandtrial import sawing, units
 
 from .job import NotYet
 from .limits import SURE, allowed, chip_range, deviation_holds, fullest, in_ranges
@@ -108,7 +108,8 @@ def coarse_grid(job, region, speeds=SPEEDS, bites=BITES):
             parts.append(np.geomspace(a, b, n) if b > a * 1.001 else np.array([a]))
     if not parts:
         raise NotYet(
-            f"none of the speeds within reach of what was tried ({low:.3g} to {high:.3g} m/min) is on "
+            f"none of the speeds within reach of what was tried ({units.show(low, 'speed', job.system)} to "
+            f"{units.show(high, 'speed', job.system)}) is on "
             f"{job.machine.id}.",
             ["trial cuts at speeds that the machine has."],
             region.evidence,

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from bandtrial import units
+
 from . import gate
 from .limits import MOST_TEETH
 from .steps import step_words
@@ -46,7 +48,8 @@ def warnings(fit, study, job, decision, trust, limits) -> Iterator[str]:
         yield f"thin evidence: {e['cuts']} cut{'s' * (e['cuts'] != 1)}"
     lo, hi = region.thickness
     if not lo / 1.5 <= job.thickness <= hi * 1.5:
-        yield f"{job.thickness:g} mm is outside the thicknesses tried ({lo:g} to {hi:g} mm)"
+        asked, least, most = (units.show(x, "length", job.system) for x in (job.thickness, lo, hi))
+        yield f"{asked} is outside the thicknesses tried ({least} to {most})"
     for key in ("band_change_minutes", "scrapped_piece"):
         if study.costs.get(key) is None:
             yield f"{key} is not in study.toml: counted as nothing"

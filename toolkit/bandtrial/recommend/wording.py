@@ -10,6 +10,8 @@ from bandtrial import published, sawing, units, words
 
 Field = tuple[str, str, str]
 WIDTH = 110
+NEAREST = "nearest to the published start"
+"""What the setting is called that comes as near the published start as the machine can be set."""
 WORKED_OUT = "How this was worked out"
 
 
@@ -165,7 +167,7 @@ def _against(r, other) -> str:
     better = f"the recommendation is better with {percent(other.beaten_by)} probability"
     if other.beaten_by == 0 and other.note.endswith("it is this one"):
         return other.note
-    stop = r.stops.get("published_start") if other.name == "published start" and other.beaten_by < 0.5 else None
+    stop = r.stops.get("published_start") if other.name == NEAREST and other.beaten_by < 0.5 else None
     return "; ".join(text for text in (better, stop.said if stop else "", other.note) if text)
 
 
@@ -245,6 +247,12 @@ def cautions_html() -> str:
 def cautions_text() -> str:
     """The cautions of `published.CAUTIONS` as one paragraph of plain lines."""
     return "\n".join(wrapped("Before cutting:", " ".join(published.CAUTIONS)))
+
+
+def told(rows: list[Field]) -> str:
+    """Lines as plain text: the first, how things stand, then the cautions, then the rest."""
+    first, *rest = table_text(rows).split("\n")
+    return "\n\n".join([first, cautions_text(), "\n".join(rest)]).rstrip()
 
 
 def wrapped(label: str, text: str, indent: int = 2) -> list[str]:

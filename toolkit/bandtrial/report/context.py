@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from bandtrial.report import answers as ask
-from bandtrial.report import data, figures, fit_words, job_words, plan_words, provenance, watch_words, words
+from bandtrial.report import data, figures, fit_words, glossary, job_words, plan_words, provenance, watch_words, words
 
 MOST_ROWS = 300  # lines of a table in the page; what has more is summed up, and the CSV files have it all
 MOST_PROBLEMS = 100
@@ -84,6 +84,7 @@ def _head(g: Gathered) -> dict[str, Any]:
         "foot": css_text(f"{title} · data {digest[:12]}"),
         "version": __version__,
         "cautions": published.CAUTIONS,
+        "glossary": list(glossary.TERMS.items()),
         "safety_notes": [notes] if isinstance(notes, str) else list(notes),
         "hashes": list(map(list, provenance.file_hashes(g.study.path).items())),
         "versions": list(map(list, provenance.versions().items())),
@@ -177,6 +178,7 @@ def _job(g: Gathered, answer) -> dict[str, Any]:
     row: dict[str, Any] = {
         "asked": answer.asked,
         "title": job_words.title(g.study, answer),
+        "card": r.card_lines(answer.plan) if r else [],
         "say": job_words.say(g.study, answer),
         "status": r.status if r else "",
         "help": job_words.would_help(answer),

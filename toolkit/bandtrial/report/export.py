@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from bandtrial import disk, units
+from bandtrial.published import CAUTIONS
 from bandtrial.report import data
 from bandtrial.study.columns import CUTS
 
@@ -140,6 +141,7 @@ def summary(g) -> dict[str, Any]:
     from bandtrial.report import provenance
 
     return {
+        "cautions": list(CAUTIONS),
         "study": g.study.info,
         "data_sha256": provenance.data_hash(g.study.path),
         "versions": provenance.versions(),

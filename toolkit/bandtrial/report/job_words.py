@@ -18,7 +18,7 @@ LIMIT_KINDS = {
 STOPS = {
     "faster": "The next faster setting",
     "heavier": "The next heavier setting",
-    "published_start": "The published start",
+    "published_start": "As near the published start as this machine comes",
 }
 
 

@@ -19,7 +19,9 @@ def environment():
     """The jinja2 environment: autoescape always on, a missing field is an error and never an empty place."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    return Environment(
+    from bandtrial.report.glossary import explained
+
+    made = Environment(
         loader=FileSystemLoader(TEMPLATES),
         autoescape=True,
         undefined=StrictUndefined,
@@ -28,6 +30,8 @@ def environment():
         keep_trailing_newline=True,
         finalize=lambda field: isolated(field) if type(field) is str else field,
     )
+    made.filters["explained"] = lambda text: explained(isolated(text) if type(text) is str else text)
+    return made
 
 
 def isolated(text: str) -> str:

@@ -8,13 +8,14 @@ from typing import Any
 import numpy as np
 
 from bandtrial import units
+from bandtrial.published import CAUTIONS
 from bandtrial.recommend.answer import check_signals
 from bandtrial.recommend.gate import must_carry, said
 from bandtrial.recommend.job import Job, job_of
 from bandtrial.recommend.optimise import Wish
 from bandtrial.recommend.others import stay, usual_coolant
 from bandtrial.recommend.tried import LEAST_CUTS, life_known, rows_of, tried
-from bandtrial.recommend.wording import cautions_text, feed_words, table_html, table_text
+from bandtrial.recommend.wording import feed_words, table_html, told
 
 from .board import NEW, Board, cut_on, extended, lay
 from .choice import beside, choices, runs_of
@@ -52,6 +53,7 @@ class Plan:
         """The keys of `bandtrial plan --json`."""
         key = "feed_force_n" if self.job.feed == "force" else "feed_rate_mm_min"
         return {
+            "cautions": list(CAUTIONS),
             "runs": [run.to_json(key) for run in self.runs],
             "expected_saving_per_cm2": self.saving,
             "stop": self.stop,
@@ -74,7 +76,7 @@ class Plan:
         return out + [("warning", text, "") for text in self.warnings]
 
     def __str__(self) -> str:
-        return f"{table_text(self.fields())}\n\n{cautions_text()}"
+        return told(self.fields())
 
     def _repr_html_(self) -> str:
         return table_html(self.fields(), "Trial cuts to make next")

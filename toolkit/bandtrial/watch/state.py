@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from bandtrial.published import CAUTIONS
 from bandtrial.recommend.gate import must_carry, said, trust_of, widened
 from bandtrial.recommend.job import NotYet
 from bandtrial.watch import charts, life
@@ -99,6 +100,7 @@ class Watch:
     def to_json(self) -> dict[str, Any]:
         """The answer in plain types, for `bandtrial watch --json`."""
         return {
+            "cautions": list(CAUTIONS),
             "rule": self.rule,
             "reference_k": charts.REFERENCE,
             "decision_interval_h": self.limit,
