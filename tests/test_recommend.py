@@ -148,7 +148,7 @@ def test_goals_and_the_curve_between_them():
 
 def test_compared_with_the_published_start_and_the_shop():
     got = recommend(shop.fit(), shop.study(), *JOB)
-    assert [row.name for row in got.table] == ["published start", "the shop now", "recommended"]
+    assert [row.name for row in got.table] == ["nearest to the published start", "the shop now", "recommended"]
     assert got.table[0].chip_load == pytest.approx(10.0)
     assert all(row.beaten_by > 0.9 for row in got.table[:2])
     assert got.published_band_speed == pytest.approx(published.band_speed(shop.GROUP, 20.0, "bimetal", "flood"))
