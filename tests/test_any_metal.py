@@ -77,7 +77,7 @@ def test_a_speed_of_ones_own_is_used_as_it_is():
     assert start.settings.form.low == "regular" and start.settings.match.group == "aluminum alloy"
     assert start.warnings[0] == ("The band speed is 900 m/min (your own), used as it is for every thickness, edge and "
                                  "coolant; aluminum alloy stands for the rest.")  # fmt: skip
-    assert "your own: from study.toml." in " ".join(str(start).split())
+    assert "your own: from study.toml." in " ".join(start._repr_html_().split())
     with pytest.raises(published.PublishedError, match=r'^edge "hss" is not known; give one of'):
         published.band_speed(name, 5.0, "hss")
 

@@ -7,7 +7,7 @@ from math import gamma
 import known_shop as shop
 import numpy as np
 import pytest
-from bandtrial import recommend, study, wear
+from bandtrial import recommend, study, trials, wear
 from bandtrial.__main__ import main
 from known_shop import BAND_LENGTH, TPI, L
 
@@ -181,3 +181,17 @@ def test_an_amount_of_work_that_is_none_is_refused(given, said, capsys):
     words = ["--machine", "upright", "--stock", "b27", "--material", "shaft_1045", "--thickness", "40 mm"]
     assert main(["recommend", DEMO, *words, "--per-month", given]) == 2
     assert said in capsys.readouterr().err
+
+
+def test_work_that_does_not_go_through_the_throat_is_refused_for_the_throat():
+    fit, narrow = shop.fit(), shop.study(throat=100.0, units="us")
+    for ask in (lambda: recommend.recommend(fit, narrow, "saw1", "s8", "plate", 152.4),
+                lambda: trials.plan(None, narrow, "saw1", "s8", "plate", 152.4, minutes=60)):  # fmt: skip
+        with pytest.raises(recommend.NotYet) as no:
+            ask()
+        assert str(no.value) == (
+            "Not yet: work of 6 in does not go through the throat of saw1, 3.94 in.\n"
+            "What would help: another machine, or the work turned; if it does go through, mend `throat` in study.toml."
+        )
+    cut = fit.data.assign(work_thickness=152.4)
+    recommend.recommend(shop.fit(data=cut), narrow, "saw1", "s8", "plate", 152.4)  # it was cut: it goes through

@@ -168,3 +168,34 @@ def test_every_source_of_the_tables_has_a_title():
               "model_priors")  # fmt: skip
     cells = [line["source"] for table in tables for line in lines(table)]
     assert {name.strip() for cell in cells for name in cell.split(";")} <= set(source_titles())
+
+
+def test_a_start_is_short_with_the_cautions_first_and_the_evidence_asked_for():
+    from bandtrial.published.start import start_text
+
+    short = published.start("low-carbon steel", 15.875, "carbon")
+    text = str(short)
+    answer = text[text.index("First cut") :]
+    assert len(answer.splitlines()) <= 12
+    assert text.index("Before cutting") < text.index("169 ft/min (51.4 m/min) true")
+    for absent in ("file band", "grit", "smallest radius", "[read]"):
+        assert absent not in text
+    full = start_text(short, evidence=True)
+    for row in short.shown:
+        assert " ".join(row.value.split()) in " ".join(full.split()) and row.how_known in full
+
+
+@pytest.mark.parametrize(
+    ("operation", "first"),
+    [("filing", "File coarseness"), ("polishing", "Band speed"), ("contour", "Smallest radius")],
+)
+def test_a_start_of_other_work_shows_that_alone(operation, first):
+    start = published.start("low-carbon steel", 15.875, "carbon", operation=operation)
+    assert start.lines()[0][0] == first
+    assert "First cut" not in str(start) and start.to_json()["operation"] == operation
+
+
+def test_an_operation_that_is_none_is_named():
+    with pytest.raises(published.PublishedError) as no:
+        published.start("304", 10.0, operation="milling")
+    assert str(no.value) == 'operation "milling" is not known; give one of sawing, filing, polishing, contour.'

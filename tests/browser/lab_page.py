@@ -50,6 +50,12 @@ IDLE = """() => {
 }"""
 CODE_CELLS = """window.jupyterapp.shell.currentWidget.content.widgets
   .filter(cell => cell.model.type === 'code' && cell.model.sharedModel.source.trim())"""
+ACTIVATE = """words => {
+  const notebook = window.jupyterapp.shell.currentWidget.content;
+  notebook.activeCellIndex = notebook.widgets.findIndex(cell => cell.model.sharedModel.source.includes(words));
+  notebook.mode = 'command';
+  notebook.activate();
+}"""
 FINISHED = f"""() => {{
   const cells = {CODE_CELLS};
   const outputs = cell => [...Array(cell.model.outputs.length).keys()].map(i => cell.model.outputs.get(i));
@@ -139,8 +145,8 @@ class LabPage:
         return self
 
     def run(self, words: str) -> "LabPage":
-        """Run the one cell with these words again: a click into it, then Ctrl+Enter."""
-        self.notebook.locator(".cm-content", has_text=words).click()
+        """Run the one cell with these words again, folded or not: it is made the active one, then Ctrl+Enter."""
+        self.page.evaluate(ACTIVATE, words)
         with self.runs_a_cell():
             self.page.keyboard.press("Control+Enter")
         return self

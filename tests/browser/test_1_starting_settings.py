@@ -11,13 +11,13 @@ def test_choices_by_keyboard_and_mouse(lab_page, shot):
     lab = lab_page.opened(NOTEBOOK, "starting_settings(material")
     answer, picture = lab.notebook.locator(".bandtrial-start"), lab.plot()
     # Machinery's Handbook, worked example: 5/8 in, carbon edge, 168 ft/min; navy_14345 gives 165
-    expect(answer).to_contain_text("Set 169 ft/min (51.4 m/min) with a 10 tpi")
+    expect(answer).to_contain_text("First cut169 ft/min (51.4 m/min) true")
     lab.field("work thickness").scroll_into_view_if_needed()
     shot("1_starting_settings")
 
     with lab.redraws(picture):
         lab.field("material group").select_option("austenitic stainless steel")
-    expect(answer).to_contain_text("Published start: austenitic stainless steel")
+    expect(answer).to_contain_text("Start of a trial: austenitic stainless steel")
 
     with lab.redraws(picture):
         lab.focus(lab.field("edge"))
@@ -30,10 +30,14 @@ def test_choices_by_keyboard_and_mouse(lab_page, shot):
 
     with lab.redraws(picture):
         lab.field("units").select_option("metric")
-    expect(answer).to_contain_text(re.compile(r"Set [\d.]+ m/min"))
+    expect(answer).to_contain_text(re.compile(r"First cut[\d.]+ m/min"))
     expect(picture).to_have_attribute("alt", re.compile("^Left: each source as it is printed, for the edge"))
-    # the cautions stand between what to set and the long table
-    expect(answer).to_contain_text(re.compile("Set [^|]*Before cutting.*Wear eye protection.*How known", re.DOTALL))
+    # the cautions stand above what to set, the evidence behind a fold below it
+    order = "Before cutting.*Wear eye protection.*First cut.*Where the figures are from"
+    expect(answer).to_contain_text(re.compile(order, re.DOTALL))
+    lab.field("operation").select_option("contour")
+    expect(answer).to_contain_text("Smallest radius")
+    lab.field("operation").select_option("sawing")
     shot("1_starting_settings_metric")
 
 

@@ -11,15 +11,18 @@ def test_wishes_are_followed_and_the_sheet_is_saved(lab_page, server, shot):
     lab = lab_page.opened(NOTEBOOK, "choose_setting(")
     picture, cells = lab.plot(), lab.cells()
     panel = lab.panel(picture)
-    expect(panel).to_contain_text("set the band speed to")
+    expect(panel).to_contain_text("Take the band off")
     expect(panel.get_by_text("Before you cut", exact=True)).to_be_visible()
     picture.scroll_into_view_if_needed()
     shot("5_recommend")
 
     hour = lab.slider("an hour costs [EUR]")
     assert lab.slider_at("an hour costs [EUR]") == 58
-    cost = panel.locator("tr", has_text=re.compile("^cost")).first
+    cost = panel.locator("tr", has_text=re.compile("^One piece")).first
     before = cost.inner_text()
+    expect(panel.get_by_text("gullet fill")).to_be_hidden()  # behind the one fold
+    panel.get_by_text("How this was worked out", exact=True).click()
+    expect(panel.get_by_text("limit: gullet fill")).to_be_visible()
     with lab.redraws(picture):
         lab.focus(hour)
         lab.press("ArrowRight", "ArrowRight")
@@ -33,6 +36,8 @@ def test_wishes_are_followed_and_the_sheet_is_saved(lab_page, server, shot):
         lab.press("ArrowDown")
     expect(panel).to_contain_text("goal: highest-output")
 
+    lab.field("pieces per month").fill("400")
+    expect(panel).to_contain_text("For 400 pieces a month")
     lab.button("Save setup sheet").click()
     said = lab.says().last
     expect(said).to_have_text("Saved reports/setup_upright_shaft_1045_60mm.html; print it for the machine.")

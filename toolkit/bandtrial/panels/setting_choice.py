@@ -11,9 +11,9 @@ from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
 from bandtrial.panels.session import job_of
 from bandtrial.plots import cost as cost_plots
+from bandtrial.recommend.wording import WORKED_OUT
 
 GOALS = ("lowest-cost", "highest-output")
-SUMMARY = ("status", "set the band speed to", "set the feed to", "change the band", "cost", "band life", "cutting rate")
 CAPTION = "What more output costs: no setting inside the limits is both cheaper and faster than a point of this line."
 
 
@@ -33,13 +33,14 @@ class ChooseSetting(base.Panel):
             "goal": base.choice("goal", [(goal.replace("-", " "), goal) for goal in GOALS]),
             "deviation": base.text("deviation at most", hint=f'as "{deviation}", or empty'),
             "life": base.text("band life at least", hint=f'as "{area}", or empty'),
+            "month": base.text("pieces per month", hint="as 400, or empty"),
             "hourly": base.slider(f"an hour costs [{study.currency}]", 0, 4 * hourly, hourly / 20, hourly),
         }
         self.says, self.saved = base.Says(), base.Says()
         self.picture = Picture(CAPTION, 7.2, 3.4)
         self.answer = widgets.HTML()
         self.save = base.button("Save setup sheet", "write the setup sheet of this setting", main=True)
-        self.summary = widgets.HTML(layout=widgets.Layout(margin="0 0 0 2rem"))
+        self.summary = widgets.HTML(layout=widgets.Layout(margin="0 0 0 2rem", flex="1 1 24rem", min_width="18rem"))
         top = widgets.HBox([widgets.VBox(list(self.controls.values())), self.summary])
         top.layout.flex_flow = "row wrap"
         save = widgets.HBox([self.save, self.saved])
@@ -63,8 +64,10 @@ class ChooseSetting(base.Panel):
             self.clear()
             raise
         self.recommendation = found
-        self.answer.value = base.table(("", "value", "note"), found.fields(), "Recommendation, limits and evidence")
-        self.summary.value = base.table(("", ""), [line[:2] for line in found.fields() if line[0] in SUMMARY])
+        worked = base.table(("", "value", "note"), found.fields(), "Recommendation, limits and evidence")
+        self.answer.value = f"<details><summary style='cursor:pointer'><b>{WORKED_OUT}</b></summary>{worked}</details>"
+        card = [(line.label, line.text) for line in found.card_lines()]
+        self.summary.value = base.table(("", ""), card, found.status)
         self.picture.draw(lambda ax: draw_curve(ax, found))
         base.show(self.picture, True)
         base.show(self.save, True)
@@ -91,6 +94,7 @@ class ChooseSetting(base.Panel):
             goal=c["goal"],
             deviation=base.read(self.controls["deviation"], "length"),
             life_at_least=base.read(self.controls["life"], "area"),
+            per_month=("pieces", base.read(self.controls["month"], "number")),
         )
 
     def save_sheet(self) -> None:

@@ -7,13 +7,14 @@ from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
 from bandtrial.plots import starts
 from bandtrial.published.speeds import speed_range
+from bandtrial.published.start import OPERATIONS
 
 EDGES = ("carbon", "bimetal", "carbide")
 COOLANTS = ("flood", "mist", "air", "dry")
 SYSTEMS = {"US units": "us", "metric": "metric"}
 CAPTION = (
     "Left: each source as it is printed, for the edge and thickness that it names; the line is the start for this job, "
-    "worked out from the source named below. Right: how that start follows the work thickness."
+    "worked out from the source named above. Right: how that start follows the work thickness."
 )
 THICKNESSES = [units.convert(inches, "in", "length") for inches in (0.06, 0.25, 0.75, 1.25, 2.5, 4, 8, 12)]
 
@@ -28,11 +29,12 @@ class StartingSettings(base.Panel):
         self.thickness = base.text("work thickness", thickness, 'as "5/8 in" or "16 mm"')
         self.edge = base.choice("edge", EDGES, edge)
         self.coolant = base.choice("coolant", COOLANTS, "flood")
+        self.operation = base.choice("operation", list(OPERATIONS))
         self.system = base.choice("units", list(SYSTEMS.items()), system)
         self.picture = Picture(CAPTION, 9.4, 3.6, 2)
         self.answer = widgets.HTML()
-        self.controls = (self.material, self.thickness, self.edge, self.coolant, self.system)
-        super().__init__([widgets.VBox(self.controls), self.says, self.picture, self.answer])
+        self.controls = (self.material, self.thickness, self.edge, self.coolant, self.operation, self.system)
+        super().__init__([widgets.VBox(self.controls), self.says, self.answer, self.picture])
         update = base.guarded(self.says, self.update)
         for control in self.controls:
             control.observe(update, "value")
@@ -54,7 +56,8 @@ class StartingSettings(base.Panel):
         if thickness is None:
             self.says.note('Give the work thickness with its unit, as "5/8 in".')
             return
-        start = published.start(self.material.value, thickness, self.edge.value, self.coolant.value, system=system)
+        job = self.material.value, thickness, self.edge.value, self.coolant.value
+        start = published.start(*job, system=system, operation=self.operation.value)
         self.picture.draw(lambda axes: self.paint(axes, start.settings))
         self.start, self.answer.value = start, base.spaced(start._repr_html_())
 

@@ -8,12 +8,15 @@ from textwrap import wrap
 from typing import Any
 
 from bandtrial.published.rows import Row, start_rows
-from bandtrial.published.settings import FEW, MANY, Settings, choose
+from bandtrial.published.settings import FEW, MANY, Settings, chip_load_range, choose
 from bandtrial.published.tables import CAUTIONS, PublishedError, prior_figure, source_titles
+from bandtrial.sawing import feed_rate, seconds_per_inch
 from bandtrial.units import convert
-from bandtrial.units.showing import both
-from bandtrial.words import list_html, table_html
+from bandtrial.units.showing import both, both_range
+from bandtrial.words import list_html, shown, table_html
 
+OPERATIONS = {"sawing": "", "filing": "file band", "polishing": "polishing band", "contour": "contour"}
+"""What a start is asked for, and the topic of its rows; sawing has those of band, speed and feed."""
 FAR = 0.2
 """Sources further apart than this share are said to disagree."""
 
@@ -86,6 +89,7 @@ class Start:
     system: str
     rows: tuple[Row, ...]
     warnings: tuple[str, ...]
+    operation: str = "sawing"
     cautions: tuple[str, ...] = tuple(CAUTIONS)
 
     @property
@@ -106,17 +110,25 @@ class Start:
         return f"Set {speed} with a {s.pitch.text} tpi {s.form.low} tooth, {s.set.low} set band; feed {feed}."
 
     @property
+    def shown(self) -> list[Row]:
+        """The rows of the operation asked for."""
+        topic = OPERATIONS[self.operation]
+        return [row for row in self.rows if (row.topic == topic if topic else row.topic in SAWING)]
+
+    @property
     def sources(self) -> dict[str, str]:
         """Short name and title of each source used, in order of use."""
-        used = dict.fromkeys(name.strip() for row in self.rows for name in row.source.split(";"))
+        used = dict.fromkeys(name.strip() for row in self.shown for name in row.source.split(";"))
         return {name: source_titles()[name] for name in used if name in source_titles()}
 
-    def __str__(self) -> str:
+    def lines(self) -> list[tuple[str, str]]:
+        """(label, text) of what to do first, where to go from there and what to doubt."""
+        return sawing_lines(self) if self.operation == "sawing" else operation_lines(self)
 
+    def __str__(self) -> str:
         return start_text(self)
 
     def _repr_html_(self) -> str:
-
         return start_html(self)
 
     def to_json(self) -> dict[str, Any]:
@@ -129,6 +141,7 @@ class Start:
             "edge": s.edge,
             "coolant": s.coolant,
             "section": s.section,
+            "operation": self.operation,
             "band_speed_m_min": s.speed.typical,
             "band_speed_m_min_low": s.speed.low,
             "band_speed_m_min_high": s.speed.high,
@@ -141,6 +154,7 @@ class Start:
             "feed_rate_mm_min": s.feed_rate,
             "cutting_rate_cm2_min": s.cutting_rate,
             "gullet_fill": s.gullet_fill,
+            "lines": dict(self.lines()),
             "rows": [vars(row) for row in self.rows],
             "warnings": list(self.warnings),
             "cautions": list(self.cautions),
@@ -155,6 +169,7 @@ def start(
     coolant: str = "flood",
     system: str = "us",
     section: str = "rectangular",
+    operation: str = "sawing",
 ) -> Start:
     """Published starting settings for a job.
 
@@ -164,6 +179,7 @@ def start(
     coolant : flood, mist, air or dry
     system : "us" or "metric", for display; both are always shown
     section : rectangular, round or tube
+    operation : sawing, filing, polishing or contour: what is shown
 
     Raises `PublishedError` saying what is allowed.
 
@@ -172,12 +188,15 @@ def start(
     """
     if system not in ("us", "metric"):
         raise PublishedError(f'system of units "{system}" is not known; give us or metric.')
+    if operation not in OPERATIONS:
+        raise PublishedError(f'operation "{operation}" is not known; give one of {", ".join(OPERATIONS)}.')
     settings = choose(material_group, thickness_mm, edge, coolant, section)
-    return Start(settings, system, start_rows(settings, system), tuple(start_warnings(settings, system)))
+    return Start(settings, system, start_rows(settings, system), tuple(start_warnings(settings, system)),
+                 operation)  # fmt: skip
 
 
-WIDTH = 100
-LEFT = 28
+WIDTH, LEFT = 100, 16
+SAWING = ("band", "speed", "feed")
 LEGEND = (
     "How known. read: seen in the source. memory: remembered from it. memory, unsure: shown, never used as a "
     "check. trade fact: common practice. worked out: from the lines above. our choice: nobody published it."
@@ -190,50 +209,81 @@ def legend(start: "Start") -> str:
     return f"{LEGEND} your own: from study.toml." if own else LEGEND
 
 
-def start_text(start: "Start") -> str:
-    """Status first, then what to know, the figures with source and how known, cautions, sources."""
-    lines = [f"Published start: {start.title}", *_wrapped(start.status)]
-    lines += ["", *(line for text in start.warnings for line in _item(text, "!"))] if start.warnings else []
+def sawing_lines(start: "Start") -> list[tuple[str, str]]:
+    """The first cut of a trial, the settings to try after it, the band for it, and what to doubt."""
+    s, system = start.settings, start.system
+    row = {one.quantity: one for one in start.rows if one.topic in SAWING}
+    low, high = (feed_rate(s.speed.typical, chip, s.tooth_spacing) for chip in chip_load_range())
+    least, most = (both(float(feed), "feed_rate", system, 2) for feed in (low, high))
+    speeds = (
+        "" if s.speed.low == s.speed.high else f"Speeds from {both_range(s.speed.low, s.speed.high, 'speed', system)}. "
+    )
+    hand = f"{seconds_per_inch(s.feed_rate):.1f} s per inch"
+    known = "; ".join(f"{name} {row[name].how_known}" for name in ("band speed", "pitch", "chip load"))
+    return [
+        ("First cut", f"{both(s.speed.typical, 'speed', system)} true, feed "
+                      f"{both(s.feed_rate, 'feed_rate', system, 2)}; by hand {hand}."),
+        ("New band", f"Before that, {row['new band, first cuts'].value} until it is run in."),
+        ("Then try", f"{speeds}Feed up or down by a tenth at a time: under {least} teeth rub, {most} is the most "
+                     "that is published."),
+        ("On this band", f"{s.pitch.text} tpi, {s.form.low} tooth, {s.set.low} set: "
+                         f"{shown(s.teeth_in_cut, 2)} teeth in the cut."),
+        *(("Mind", text) for text in start.warnings),
+        ("How known", f"{known}."),
+    ]  # fmt: skip
+
+
+def operation_lines(start: "Start") -> list[tuple[str, str]]:
+    """The figures of filing, polishing or contour work, each with how it is known."""
+    return [
+        (row.quantity.capitalize(), f"{row.value} ({row.how_known}{': ' if row.note else ''}{row.note}).")
+        for row in start.shown
+    ]
+
+
+def start_text(start: "Start", evidence: bool = False) -> str:
+    """Cautions, then what to do; each figure with its source where `evidence` is asked for."""
+    lines = [f"Start of a trial: {start.title}, {start.operation}", ""]
+    lines += [*wrap("Before cutting: " + " ".join(start.cautions), WIDTH, subsequent_indent="  "), ""]
+    lines += [line for label, text in start.lines() for line in _columns(label, text)]
+    if evidence:
+        return "\n".join([*lines, *_evidence(start)])
+    others = "|".join(name for name in OPERATIONS if name != start.operation)
+    return "\n".join([*lines, *_columns("More", f"--evidence gives each figure's source; --operation {others}.")])
+
+
+def _evidence(start: "Start") -> Iterator[str]:
+    """Each figure with its source and how it is known, the sources in full, and what the words mean."""
     topic = ""
-    for row in start.rows:
+    for row in start.shown:
         if row.topic != topic:
             topic = row.topic
-            lines += ["", topic.capitalize()]
-        mark = "  (sources disagree)" if row.disagrees else ""
-        lines += _columns(row.quantity, f"{row.value}{mark}")
-        lines += _columns("", f"[{row.how_known}] {': '.join(part for part in (row.source, row.note) if part)}")
-    lines += ["", "Before cutting", *(line for text in start.cautions for line in _item(text, "-"))]
-    lines += ["", "Sources"]
-    lines += [line for name, title in start.sources.items() for line in _columns(name, title)]
-    lines += ["", *_wrapped(legend(start))]
-    return "\n".join(lines)
+            yield from ("", f"Where the figures of the {topic} are from")
+        mark = " (sources disagree)" if row.disagrees else ""
+        known = f"[{row.how_known}] {': '.join(part for part in (row.source, row.note) if part)}"
+        yield from _columns(row.quantity, f"{row.value}{mark} {known}", 28)
+    yield from ("", "Sources")
+    for name, title in start.sources.items():
+        yield from _columns(name, title, 28)
+    yield from ("", *wrap(legend(start), WIDTH))
 
 
-def _wrapped(text: str, indent: str = "") -> list[str]:
-    return wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)
-
-
-def _item(text: str, mark: str) -> list[str]:
-    return wrap(text, WIDTH, initial_indent=f"  {mark} ", subsequent_indent="    ")
-
-
-def _columns(left: str, right: str) -> list[str]:
-    first = f"  {left:<{LEFT}}"
+def _columns(left: str, right: str, width: int = LEFT) -> list[str]:
+    first = f"{left:<{max(width, len(left) + 2)}}"
     return wrap(right, WIDTH, initial_indent=first, subsequent_indent=" " * len(first))
 
 
 def start_html(start: "Start") -> str:
-    """The same parts as the text: status, what to know, figures, cautions, sources."""
+    """The same parts as the text, the evidence in a fold."""
     return "\n".join(
         [
             '<div class="bandtrial-start">',
-            f"<h4>Published start: {escape(start.title)}</h4>",
-            f"<p><b>{escape(start.status)}</b></p>",
-            list_html(start.warnings),
+            f"<h4>Start of a trial: {escape(start.title)}, {escape(start.operation)}</h4>",
             "<p><b>Before cutting</b></p>",
             list_html(start.cautions),
+            table_html(("", ""), start.lines()),
+            "<details><summary>Where the figures are from, and where sources disagree</summary>",
             table_html(("Figure", "Value", "How known", "Source", "Note"), _rows_html(start)),
-            "<details><summary>Sources</summary>",
             list_html(f"{name}: {title}" for name, title in start.sources.items()),
             f"<p>{escape(legend(start))}</p></details>",
             "</div>",
@@ -243,7 +293,7 @@ def start_html(start: "Start") -> str:
 
 def _rows_html(start: "Start") -> Iterator[tuple[object, ...]]:
     """The rows as cells, each topic under a row of its own; a source tells its title to who points at it."""
-    for topic, rows in groupby(start.rows, lambda row: row.topic):
+    for topic, rows in groupby(start.shown, lambda row: row.topic):
         yield (topic.capitalize(),)
         for row in rows:
             value = f"{row.value} (sources disagree)" if row.disagrees else row.value

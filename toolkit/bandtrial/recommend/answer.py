@@ -16,7 +16,7 @@ from .gate import must_carry
 from .job import NotYet, job_of
 from .limits import chip_loads
 from .optimise import DRAWS, Wish, speed_interval, trade_off
-from .others import PUBLISHED_CHIP, stay, usual_coolant
+from .others import PUBLISHED_CHIP, stay, through_throat, usual_coolant
 from .remarks import grade, next_step, telling_cut, warnings
 from .result import Recommendation, Setting
 from .rounding import two_figures
@@ -37,7 +37,7 @@ def recommend(
     deviation: float | None = None,
     life_at_least: float | None = None,
     coolant: str | None = None,
-    per_month: tuple[str, float] | None = None,
+    per_month: tuple[str, float | None] | None = None,
 ) -> Recommendation:
     """The setting (speed, feed, change-out) of least expected long-run cost or greatest output, in limits.
 
@@ -60,6 +60,7 @@ def recommend(
     wish = Wish(goal, deviation, life_at_least)
     coolant = coolant or usual_coolant(fit.data, machine, material)
     job = job_of(study, machine, stock, material, thickness_mm, coolant)
+    through_throat(fit.data, job)
     trust = must_carry(fit, stay=stay(fit.data, job) + ".")
     check_signals(fit, job, wish)
     decision, wish, lost = decide_square(fit, study, job, wish)
@@ -70,7 +71,7 @@ def recommend(
     low, high = speed_interval(decision.coarse)
     speed = _about(chosen.V, low, high, trust.widen)
     square = (wish.deviation or job.material.deviation_at_most, not lost)
-    month = per_month or ("pieces", job.material.pieces_per_month)
+    month = per_month if per_month and per_month[1] else ("pieces", job.material.pieces_per_month)
     return Recommendation(
         job=job,
         goal=goal,

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from .job import Job
+from bandtrial import units
+
+from .job import Job, NotYet
 from .surface import names
 from .tried import bites, rows_of
 from .wording import price, setting_words
@@ -53,6 +55,19 @@ def shop_now(cuts, job: Job):
         set_bite = float(job.bite_of(own, knob))
         at = set_bite if abs(np.log(set_bite / at)) < AS_SET else at
     return own, at
+
+
+def through_throat(cuts, job: Job) -> None:
+    """NotYet where the work does not go through the machine's throat and none so thick was cut on it."""
+    throat, system = job.machine.throat, job.system
+    cut = cuts is not None and (cuts["machine"] == job.machine.id) & (cuts["work_thickness"] > throat * 1.001)
+    if not job.thickness > throat * 1.001 or (cut is not False and cut.any()):
+        return
+    asked, room = (units.show(x, "length", system) for x in (job.thickness, throat))
+    raise NotYet(
+        f"work of {asked} does not go through the throat of {job.machine.id}, {room}.",
+        ["another machine, or the work turned; if it does go through, mend `throat` in study.toml."],
+    )
 
 
 def stay(cuts, job: Job) -> str:

@@ -13,7 +13,7 @@ from bandtrial.recommend.answer import check_signals
 from bandtrial.recommend.gate import must_carry, said
 from bandtrial.recommend.job import Job, job_of
 from bandtrial.recommend.optimise import Wish
-from bandtrial.recommend.others import stay, usual_coolant
+from bandtrial.recommend.others import stay, through_throat, usual_coolant
 from bandtrial.recommend.tried import LEAST_CUTS, life_known, rows_of, tried
 from bandtrial.recommend.wording import feed_words, table_html, told
 
@@ -112,6 +112,7 @@ def plan(
     cuts = fit.data if fit is not None else None
     coolant = usual_coolant(cuts, machine, material) if cuts is not None else "flood"
     job = job_of(study, machine, stock, material, thickness_mm, coolant)
+    through_throat(cuts, job)
     ahead = work_ahead(study, horizon_cm2)
     if minutes <= 0:
         return Plan(job, (), 0.0, True, USED_UP, *ahead)
