@@ -357,7 +357,7 @@ def test_a_published_start_that_would_cost_less_is_ruled_out_by_name():
     got = recommend.recommend(fit, shop.study(ranges=((10.0, 150.0),)), *JOB)
     published = got.table[0]
     assert published.beaten_by < 0.5
-    note = next(note for label, _, note in got.fields() if label == "published start")
+    note = next(note for label, _, note in got.fields() if label == "nearest to the published start")
     assert "; ruled out: " in note and " faster than anything tried, " in note
 
 

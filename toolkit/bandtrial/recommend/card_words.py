@@ -5,12 +5,13 @@ Short sentences, the shop's units, no word of statistics; those stand behind the
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from bandtrial import units
 from bandtrial.study.columns import COLUMNS
-from bandtrial.words import between, count, rounded, sentences
+from bandtrial.words import count, listed, rounded, sentences
 
 from .others import PUBLISHED_CHIP
 from .value import Value
@@ -96,7 +97,7 @@ class Words:
     def take_off(self) -> Iterator[str]:
         after, c = self.r.setting.change_after, self.card
         signs = [self.over(sign) for sign in c.signs]
-        number = between(*three(c.pieces)) if after is None else rounded(after / c.piece.area)
+        number = span(c.pieces) if after is None else rounded(after / c.piece.area)
         if not signs:
             yield f"After about {number} pieces, or when it is dull, whichever comes first."
             yield "No power, squareness or time at a set force was logged, so no reading can tell when."
@@ -123,9 +124,9 @@ class Words:
         size = f"{self.one(self.job.thickness, 'length')} by {self.one(p.travel, 'length')}"
         what = "the piece cut most" if p.logged else "a piece of that thickness is not in the log yet"
         yield f"{size}, {self.one(p.area, 'area')} ({what})."
-        cost = f"{between(*three(c.cost))} {self.money}, bands, changes and lost pieces included"
+        cost = f"{span(c.cost, self.money)}, bands, changes and lost pieces included"
         yield f"It takes {rounded(c.seconds.value)} s to saw and costs {cost}."
-        yield f"One band makes {between(*three(c.pieces))} pieces."
+        yield f"One band makes {span(c.pieces)} pieces."
         yield RANGES
         if c.longest and c.pieces.value > LIVED * c.longest / p.area:
             sawn = f"{rounded(c.longest / p.area)} such pieces"
@@ -144,8 +145,13 @@ class Words:
         month = c.pieces_per_month
         pieces = month or 100.0
         many = f"{rounded(pieces, 3)} pieces a month" if month else "100 pieces"
-        bands = f"{rounded(pieces / b.pieces.value)} bands there, {rounded(pieces / c.pieces.value)} here"
+        hours = (b.seconds.value - c.seconds.value) * pieces / 3600
+        time = f"{rounded(abs(hours))} h of sawing {'less' if hours > 0 else 'more'}"
+        bands = f"{rounded(pieces / b.pieces.value)} bands there, {rounded(pieces / c.pieces.value)} here, {time}"
         yield f"For {many}: {bands}; this {_saves(b.saved.times(pieces), self.money)}{' a month' if month else ''}."
+        stop = self.r.stops.get("published_start")
+        if b.name == "published" and b.saved.value < 0 and stop is not None:
+            yield from sentences([f"why it is not taken: {stop.said}"])
         if b.name == "now" and not month:
             yield "For a month's sums say how many pieces: --per-month, or pieces_per_month of the material."
 
@@ -204,10 +210,9 @@ class Words:
         other = self.name_of_feed() if step.name == "speed" else "speed"
         bands = _share(step.pieces, "more", "fewer")
         time = _share(step.seconds, "longer", "less")
-        dearer = f"{'costs' if step.dearer.value > 0 else 'saves'} {_money(step.dearer, self.money)} per piece"
         yield f"{self.dial(step.indicated, step.feed)}, {other} unchanged."
         yield f"A band makes {bands} pieces; a cut takes {time}."
-        yield f"That {dearer}."
+        yield f"That {_saves(step.dearer.turned(), self.money)} per piece."
         if step.stopped_by:
             yield f"Not allowed as a setting: {step.stopped_by}."
 
@@ -217,10 +222,10 @@ class Words:
             yield f"{run_words(self.job, run)}."
             cost = rounded(run.minutes * self.job.prices.per_minute)
             yield f"It costs about {cost} {self.money} of machine time."
-            yield from sentences([run.why])
+            yield from sentences(run.why.split("; "))
         elif self.r.telling_cut:
             yield f"{run_words(self.job, self.r.telling_cut)}."
-            yield from sentences(["it " + self.r.telling_cut.why])
+            yield from sentences(f"it {self.r.telling_cut.why}".split("; "))
         elif plan is not None:
             yield from sentences([plan.reason])
             return
@@ -231,23 +236,30 @@ class Words:
 
     def stop_rule(self) -> str:
         signs = [self.over(sign) for sign in self.card.signs]
-        return f"Stop at once if {', '.join([*signs, 'or it squeals or shakes'])}."
+        return f"Stop at once if {listed([*signs, 'it squeals or shakes'], 'or')}."
 
 
-def three(v: Value) -> tuple[float, float, float]:
-    return v.value, v.low, v.high
+def span(v: Value, unit: str = "") -> str:
+    """A value in its range, to the second figure of half the range, but no more than three figures in all.
 
-
-def _money(v: Value, money: str) -> str:
-    """An amount without its sign, its range in the same direction."""
-    low, high = sorted((abs(v.low), abs(v.high))) if v.low * v.high > 0 else (v.low, v.high)
-    return between(abs(v.value) if v.low * v.high > 0 else v.value, low, high, money)
+    >>> span(Value(0.14351, 0.1397, 0.1563), "EUR"), span(Value(96.9, 20.0, 160.0)), span(Value(-3.0, -5.0, 1.0))
+    ('0.144 (0.140 to 0.156) EUR', '97 (20 to 160)', '−3.0 (−5.0 to 1.0)')
+    """
+    half, most = (v.high - v.low) / 2, max(abs(v.value), abs(v.low), abs(v.high))
+    if not half > 2e-3 * most:
+        return f"{rounded(v.value, 3)} {unit}".strip()
+    places = min(1 - math.floor(math.log10(half)), 2 - math.floor(math.log10(most)))
+    value, low, high = (f"{round(x, places):,.{max(places, 0)}f}" for x in (v.value, v.low, v.high))
+    return f"{value} ({low} to {high}) {unit}".strip().replace("-", "−")
 
 
 def _saves(v: Value, money: str) -> str:
-    if v.low < 0 < v.high:
-        return f"saves {between(*three(v), money)}"
-    return f"{'saves' if v.value > 0 else 'costs'} {_money(v, money)}{'' if v.value > 0 else ' more'}"
+    """What is saved, or costs more, its range in the same direction.
+
+    >>> _saves(Value(16.0, 8.0, 22.0), "EUR"), _saves(Value(-47.0, -141.0, 56.0), "EUR")
+    ('saves 16.0 (8.0 to 22.0) EUR', 'costs 47 (−56 to 141) EUR more')
+    """
+    return f"saves {span(v, money)}" if v.value > 0 else f"costs {span(v.turned(), money)} more"
 
 
 def _share(v: Value, more: str, less: str) -> str:

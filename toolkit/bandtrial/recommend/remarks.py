@@ -28,8 +28,8 @@ def warnings(fit, study, job, decision, trust, limits) -> Iterator[str]:
     yield from gate.said(trust)
     if not decision.life_known:
         yield (
-            f"{how_little(fit, job, region)}; so this is the setting of least typical cost inside what was tried, and "
-            "cost and life are medians of what is possible"
+            f"{how_little(fit, job, region)}. So this is the setting that is usually cheapest inside what was tried. "
+            "Cost and life are the middle of what is possible"
         )
     elif decision.life_spread > ROUGH_LIFE:
         yield how_little(fit, job, region)
@@ -64,7 +64,7 @@ def _not_sure(job, limit) -> str:
     side = "at most" if limit.at_most else "at least"
     return (
         f"the limit that is not sure: {limit.name} {value}, {side} {bound} {unit}".rstrip()
-        + f", holds with {percent(limit.probability)} probability; watch it at the machine"
+        + f", {percent(limit.probability)} sure to hold; watch it at the machine"
     )
 
 

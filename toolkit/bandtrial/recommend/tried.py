@@ -212,7 +212,7 @@ def how_little(fit, job, region: Tried) -> str:
     times = f"{factor:.0f} only" if factor < 1000 else "over 1,000"
     few = "too few bands have" if region.evidence["failed"] else "no band has"
     return (
-        f"band life in {job.material.id} on {job.machine.id} is known to a factor of {times} (80 % interval): {few} "
+        f"band life in {job.material.id} on {job.machine.id} is known to a factor of {times}: {few} "
         "worn out, and what was logged does not show yet how fast they dull"
     )
 

@@ -21,6 +21,10 @@ class Value:
         """The same of so many times as much; factor above 0."""
         return Value(self.value * factor, self.low * factor, self.high * factor)
 
+    def turned(self) -> Value:
+        """The same in the other direction: what is lost for what is gained."""
+        return Value(-self.value, -self.high, -self.low)
+
 
 def of_draws(draws, rough: bool = False) -> Value:
     """Mean of the draws (S,), median where they are rough, in the 0.1 to 0.9 quantiles."""

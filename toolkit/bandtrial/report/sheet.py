@@ -9,9 +9,11 @@ from typing import Any
 import numpy as np
 
 from bandtrial import units
+from bandtrial.recommend.card_words import Words
 from bandtrial.report import job_words, page, words
 from bandtrial.study.columns import COLUMNS, SIGNALS
 from bandtrial.wear.signals import BY_FEED
+from bandtrial.words import listed
 
 OTHER = {"us": "metric", "metric": "us"}
 LOOK = (  # common practice, no source
@@ -69,7 +71,7 @@ def sheet_fields(r, study, fit=None) -> dict[str, Any]:
         "ready": r.status.startswith("READY"),
         "job": _job(job),
         "settings": _settings(r, study),
-        "expect": _expect(r, study),
+        "expect": f"{_expect(r, study)} {_sign(r)}".strip(),
         "look": [f"New band: first {BREAK_IN[0]} ({BREAK_IN[1]}) at 20 to 50 % of this feed.", *LOOK],
         "listen": LISTEN,
         "stop": [*_stop_numbers(r, study, fit), *STOP],
@@ -170,6 +172,12 @@ def _expect(r, study) -> str:
     minutes = piece / v.value
     time = f"{minutes:.1f} min" if minutes < 10 else f"{minutes:.0f} min"
     return f"A piece of {words.quantity(piece, 'area', study.units)} takes about {time} ({rate})."
+
+
+def _sign(r) -> str:
+    """By what reading the band comes off."""
+    signs = [Words(r).over(sign) for sign in r.card.signs] if r.card else []
+    return f"Take the band off when {listed(signs, 'or')}." if signs else ""
 
 
 def _rough(value, kind: str, system: str, digits: int = 2) -> str:
