@@ -230,7 +230,7 @@ class Words:
             yield from sentences([plan.reason])
             return
         else:
-            yield "`bandtrial plan` says which cuts to try next, what they cost and what they may gain."
+            yield "The command bandtrial plan says which cuts to try next, what they cost and what they may gain."
         yield "A trial may step further than a setting, as each piece is watched."
         yield f"Go there in two steps of three pieces. {self.stop_rule()}"
 
