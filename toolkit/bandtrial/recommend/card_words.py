@@ -96,13 +96,22 @@ class Words:
 
     def take_off(self) -> Iterator[str]:
         after, c = self.r.setting.change_after, self.card
-        signs = [self.over(sign) for sign in c.signs]
         number = span(c.pieces) if after is None else rounded(after / c.piece.area)
+        signs = self.signs()
         if not signs:
             yield f"After about {number} pieces, or when it is dull, whichever comes first."
             yield "No power, squareness or time at a set force was logged, so no reading can tell when."
             return
-        yield f"When {', or '.join(signs)}. Or after about {number} pieces, whichever comes first."
+        yield f"When {', or '.join(signs)}."
+        yield f"Or after about {number} pieces, whichever comes first."
+
+    def signs(self) -> list[str]:
+        """By what readings the band comes off: the one that pays to look for (`sign.Sign`) if any does, then the level
+        that the others are foretold to be at by then."""
+        best = self.r.sign if self.r.sign and self.r.sign.pays == "sign" else None
+        read = {"cut_time": "slower"}.get(best.reading, best.reading) if best else ""
+        others = [self.over(sign) for sign in self.card.signs if sign.signal != read]
+        return [best.look(self.job.system), *others] if best else others
 
     def over(self, sign) -> str:
         """By what reading the band has to come off."""
@@ -235,8 +244,7 @@ class Words:
         yield f"Go there in two steps of three pieces. {self.stop_rule()}"
 
     def stop_rule(self) -> str:
-        signs = [self.over(sign) for sign in self.card.signs]
-        return f"Stop at once if {listed([*signs, 'it squeals or shakes'], 'or')}."
+        return f"Stop at once if {listed([*self.signs(), 'it squeals or shakes'], 'or')}."
 
 
 def span(v: Value, unit: str = "") -> str:

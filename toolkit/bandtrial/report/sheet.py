@@ -175,8 +175,8 @@ def _expect(r, study) -> str:
 
 
 def _sign(r) -> str:
-    """By what reading the band comes off."""
-    signs = [Words(r).over(sign) for sign in r.card.signs] if r.card else []
+    """By what readings the band comes off, where the lines above do not say."""
+    signs = Words(r).signs() if r.card and not (r.sign and r.sign.pays == "sign") else []
     return f"Take the band off when {listed(signs, 'or')}." if signs else ""
 
 
