@@ -242,7 +242,7 @@ def operation_lines(start: "Start") -> list[tuple[str, str]]:
 
 
 def start_text(start: "Start", evidence: bool = False) -> str:
-    """Cautions, then what to do; each figure with its source where `evidence` is asked for."""
+    """Cautions, then what to do; with `evidence` each figure with its source."""
     lines = [f"Start of a trial: {start.title}, {start.operation}", ""]
     lines += [*wrap("Before cutting: " + " ".join(start.cautions), WIDTH, subsequent_indent="  "), ""]
     lines += [line for label, text in start.lines() for line in _columns(label, text)]
@@ -275,20 +275,16 @@ def _columns(left: str, right: str, width: int = LEFT) -> list[str]:
 
 def start_html(start: "Start") -> str:
     """The same parts as the text, the evidence in a fold."""
-    return "\n".join(
-        [
-            '<div class="bandtrial-start">',
-            f"<h4>Start of a trial: {escape(start.title)}, {escape(start.operation)}</h4>",
-            "<p><b>Before cutting</b></p>",
-            list_html(start.cautions),
-            table_html(("", ""), start.lines()),
-            "<details><summary>Where the figures are from, and where sources disagree</summary>",
-            table_html(("Figure", "Value", "How known", "Source", "Note"), _rows_html(start)),
-            list_html(f"{name}: {title}" for name, title in start.sources.items()),
-            f"<p>{escape(legend(start))}</p></details>",
-            "</div>",
-        ]
-    )
+    parts = [
+        f"<h4>Start of a trial: {escape(start.title)}, {escape(start.operation)}</h4><p><b>Before cutting</b></p>",
+        list_html(start.cautions),
+        table_html(("", ""), start.lines()),
+        "<details><summary>Where the figures are from, and where sources disagree</summary>",
+        table_html(("Figure", "Value", "How known", "Source", "Note"), _rows_html(start)),
+        list_html(f"{name}: {title}" for name, title in start.sources.items()),
+        f"<p>{escape(legend(start))}</p></details>",
+    ]
+    return '<div class="bandtrial-start">' + "\n".join(parts) + "</div>"
 
 
 def _rows_html(start: "Start") -> Iterator[tuple[object, ...]]:
