@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from bandtrial import recommend, study, trials, wear
 from bandtrial.__main__ import main
+from bandtrial.recommend.card_words import span
 from known_shop import BAND_LENGTH, TPI, L
 
 JOB = ("saw1", "s8", "plate", 20.0)
@@ -88,8 +89,12 @@ def test_a_month_is_asked_for_in_pieces_or_area(demo):
     assert pieces.card.pieces_per_month == area.card.pieces_per_month == 1200.0
     said = {line.key: line.text for line in pieces.card_lines()}
     saved = pieces.card.beside["now"].saved.times(1200)
-    assert f"this saves {saved.value:.0f} ({saved.low:.0f} to {saved.high:.0f}) EUR a month." in said["now"]
-    without = {line.key: line.text for line in recommend.recommend(fit, opened, **UPRIGHT).card_lines()}
+    assert f"this saves {span(saved, 'EUR')} a month." in said["now"] and 50 < saved.low < saved.value < saved.high
+    shaft = replace(opened.materials["shaft_1045"], pieces_per_month=None)
+    plain = replace(opened, materials=opened.materials | {"shaft_1045": shaft})
+    without = {line.key: line.text for line in recommend.recommend(fit, plain, **UPRIGHT).card_lines()}
+    of_the_study = {line.key: line.text for line in recommend.recommend(fit, opened, **UPRIGHT).card_lines()}
+    assert of_the_study == said  # its study.toml says 1200, too
     assert without["now"].endswith(
         "For a month's sums say how many pieces: --per-month, or pieces_per_month of the material."
     )

@@ -127,6 +127,10 @@ def feed(shop: Shop, machine: str, material: str, dial: float, h: float, L: floa
     return {"feed_rate": float(np.round(sawing.feed_rate(shop.true_speed(dial, machine), h, m.spacing)))}
 
 
+PER_MONTH = 1200
+"""Pieces of the shafts that the demo shop saws a month."""
+
+
 def row(shop: Shop, band: str, material: str, dial: float, h: float, pieces: int, **more) -> dict:
     """One row of the table of cuts; the dial is set to whole m/min of a range."""
     machine, job = shop.bands[band].machine, JOBS[material]
@@ -211,6 +215,9 @@ def main(folder: Path = HERE) -> None:
         question="Band speed, feed and change-out for 40 mm 1045 flat bar on the upright machine?",
         author=author,
     )
+    said = folder / "demo_shop" / "study.toml"
+    head = b"[materials.shaft_1045]\n"
+    said.write_bytes(said.read_bytes().replace(head, head + f"pieces_per_month = {PER_MONTH}\n".encode()))
     thin_shop().write(
         folder / "thin_shop",
         columns,
