@@ -111,9 +111,9 @@ class Start:
 
     @property
     def shown(self) -> list[Row]:
-        """The rows of the operation asked for."""
-        topic = OPERATIONS[self.operation]
-        return [row for row in self.rows if (row.topic == topic if topic else row.topic in SAWING)]
+        """The rows of the operation asked for, in the order in which a trial asks for them."""
+        topics = (OPERATIONS[self.operation],) if self.operation != "sawing" else SAWING
+        return [row for topic in topics for row in self.rows if row.topic == topic]
 
     @property
     def sources(self) -> dict[str, str]:
@@ -196,7 +196,7 @@ def start(
 
 
 WIDTH, LEFT = 100, 16
-SAWING = ("band", "speed", "feed")
+SAWING = ("speed", "feed", "band")
 LEGEND = (
     "How known. read: seen in the source. memory: remembered from it. memory, unsure: shown, never used as a "
     "check. trade fact: common practice. worked out: from the lines above. our choice: nobody published it."
@@ -270,7 +270,7 @@ def _evidence(start: "Start") -> Iterator[str]:
 
 def _columns(left: str, right: str, width: int = LEFT) -> list[str]:
     first = f"{left:<{max(width, len(left) + 2)}}"
-    return wrap(right, WIDTH, initial_indent=first, subsequent_indent=" " * len(first))
+    return wrap(right, WIDTH, initial_indent=first, subsequent_indent=" " * len(first), break_on_hyphens=False)
 
 
 def start_html(start: "Start") -> str:
