@@ -128,6 +128,7 @@ def machine(id="saw1", feed="rate", ranges=((10.0, 40.0), (45.0, 150.0)), **kw):
         "feed_rate_range": None,
         "feed_force_range": None,
         "speed_check": [],
+        "levels": (),
         "true_speed": lambda v: 0.96 * np.asarray(v, float),
         "indicated_speed": lambda v: np.asarray(v, float) / 0.96,
     }
@@ -148,6 +149,7 @@ def stock(id="s8", price=48.0, **kw):
         "kerf": 1.1,
         "gullet_area": 2.4,
         "price": price,
+        "levels": (),
     }
     return SimpleNamespace(**(fields | kw))
 

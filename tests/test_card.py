@@ -114,6 +114,15 @@ def test_the_signs_are_what_the_fit_foretells(demo):
         assert sign.end > sign.fresh
 
 
+def test_the_shop_s_own_level_goes_before_what_is_foretold(demo):
+    fit, opened = demo
+    saw = replace(opened.machines["upright"], levels=(("motor_power", 1500.0),))
+    got = recommend.recommend(fit, replace(opened, machines=opened.machines | {"upright": saw}), **UPRIGHT)
+    assert "motor power at this setting is over 1.5 kW" in next(
+        line.text for line in got.card_lines() if line.key == "take_off"
+    )
+
+
 def test_a_cut_that_slows_is_the_sign_at_a_set_force():
     got = recommend.recommend(shop.fit("force", sure=0.0), shop.study("force"), *JOB)
     slower = got.card.signs[-1]

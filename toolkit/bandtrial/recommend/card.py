@@ -223,16 +223,19 @@ def _shared(cost, age: int) -> dict[str, float]:
 
 
 def signs_of(fit, job, chosen) -> tuple[Sign, ...]:
-    """What a reading is foretold to be with a new band, and at the wear at which this one comes off (at most 1)."""
+    """What a reading is foretold to be with a new band, and at the wear at which this one comes off (at most 1): or the
+    level at which the shop takes its bands off."""
     end = np.median(np.minimum(np.exp(np.minimum(chosen.scan.run.log_wear[:, chosen.at, chosen.age], 5.0)), 1.0))
     wear, V = np.array([0.0, float(end)]), np.array([chosen.V])
     h = np.median(np.concatenate([lim.chip_loads(fit, job, V, np.array([chosen.bite]), w) for w in wear], 1), axis=0)
     found, mode = [], "force" if job.feed == "force" else "rate"
+    own = dict((*job.machine.levels, *job.stock.levels))
     for signal in SIGNALS:
         if signal.name in fit.signals and mode in signal.feeds and signal.at_the_saw and not signal.inverse:
             of = {"wear_used": wear, **names(job)}
             fresh, last = np.median(fit.signal(signal.name, chosen.V, h, job.thickness, **of), axis=0)
+            last = own.get(signal.name, last)
             found.append(Sign(signal.name, COLUMNS[signal.column].kind, float(fresh), float(last)))
     if job.feed == "force":
-        found.append(Sign("slower", "number", 1.0, float(h[0] / h[1])))
+        found.append(Sign("slower", "number", 1.0, float(own.get("cut_time", h[0] / h[1]))))
     return tuple(found)

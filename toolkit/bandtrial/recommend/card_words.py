@@ -106,9 +106,10 @@ class Words:
         yield f"Or after about {number} pieces, whichever comes first."
 
     def signs(self) -> list[str]:
-        """By what readings the band comes off: the one that pays to look for (`sign.Sign`) if any does, then the level
-        that the others are foretold to be at by then."""
-        best = self.r.sign if self.r.sign and self.r.sign.pays == "sign" else None
+        """By what readings the band comes off: the shop's own levels; else the one that pays to look for (`sign.Sign`)
+        if any does, then the level that the others are foretold to be at by then."""
+        levels = (*self.job.machine.levels, *self.job.stock.levels)
+        best = self.r.sign if self.r.sign and self.r.sign.pays == "sign" and not levels else None
         read = {"cut_time": "slower"}.get(best.reading, best.reading) if best else ""
         others = [self.over(sign) for sign in self.card.signs if sign.signal != read]
         return [best.look(self.job.system), *others] if best else others
