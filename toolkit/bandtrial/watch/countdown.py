@@ -24,8 +24,8 @@ from bandtrial.recommend.optimise import Wish
 from bandtrial.recommend.sign import CUT_TIME, Sign, shown
 from bandtrial.wear.signals import in_words
 
-MOST_SETTINGS = 8
-"""Settings of bands in service whose sign is worked out, those of the most worn bands first."""
+MOST_SETTINGS, MOST_BANDS = 8, 100
+"""Settings of bands in service whose sign is worked out, and bands counted down to one, the most worn first."""
 STEPS = 60
 
 
@@ -54,12 +54,14 @@ class Countdown:
     def __init__(self, fit, study) -> None:
         self.fit, self.study = fit, study
         self.signs: dict[tuple, Sign | None] = {}
+        self.readings: dict[tuple, Reading] = {}
+        self.told = 0
 
     def of(self, number: int, last, state: tuple, area: float, rng) -> tuple[np.ndarray, Change | None]:
         """Pieces that band `number` has left, to the shop's own level where it has one, and its `Change`.
 
         last : its last cut; state : wear used, wear of a piece, pieces until it ends, by draw (n_draws,); area [cm2].
-        No change where nothing is read at each cut, no cost is known, or bands run at too many settings.
+        No change where nothing is read at each cut, no cost is known, or too many bands or settings come before.
         """
         job, V, bite = self._job(last)
         if job is None:
@@ -67,7 +69,8 @@ class Countdown:
         band = _OnBand(self, job, number, (V, bite), state, rng)
         if levels := band.levels():
             return band.to_level(levels)
-        sign = self._sign(last, job, V, bite)
+        sign = self._sign(last, job, V, bite) if self.told < MOST_BANDS else None
+        self.told += sign is not None
         return state[2], band.by_sign(sign, area, float(last["cut_area"])) if sign else None
 
     def counted(self, pieces) -> tuple[int, int, int]:
@@ -115,7 +118,12 @@ class _OnBand:
         """The signal at this setting, and how far this band's readings lie from an ordinary band's (n_draws,)."""
         fit, name = self.all.fit, "chip_load" if reading == CUT_TIME else reading
         own = fit.drawn.beside[:, self.number, 1 + fit.signals.index(name)]
-        return reading_of(fit, self.job, name, *self.setting), np.broadcast_to(own, (fit.n_draws,))
+        job, kept = self.job, self.all.readings
+        key = (name, job.machine.id, job.stock.id, job.material.id, job.thickness, *self.setting)
+        found = kept.get(key) or reading_of(fit, job, name, *self.setting)
+        if len(kept) < MOST_SETTINGS:
+            kept[key] = found
+        return found, np.broadcast_to(own, (fit.n_draws,))
 
     def levels(self) -> list[tuple[str, float]]:
         """The shop's own levels that this work's readings tell."""
