@@ -16,7 +16,6 @@ import os
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import argparse
-import sys
 import tempfile
 import time
 import warnings
@@ -182,10 +181,7 @@ def one_world(seed: int, kind: str, args, home: Path) -> Outcome:
 
 
 def tell(outs: list[Outcome]) -> None:
-    """One line a world, then what they say together."""
-    for out in outs:
-        shares = f"{out.sign:+.1%} {out.told:+.1%} (foretold {out.foretold:+.1%})"
-        print(f"{out.kind:>12}{out.seed:>5} pays: {out.pays:<6}sign, as told: {shares}  {out.words[:120]}")
+    """What the worlds say together."""
     sign, told = (np.array([getattr(out, name) for out in outs]) for name in ("sign", "told"))
     known = np.isfinite(told)
     paid = np.array([out.pays == "sign" for out in outs]) & known
@@ -210,7 +206,10 @@ def main(argv=None) -> None:
         for seed in range(first, last, 2):
             with tempfile.TemporaryDirectory() as home:
                 outs.append(one_world(seed, kind, args, Path(home)))
-                print(f"{outs[-1]}", file=sys.stderr, flush=True)
+            out = outs[-1]
+            shares = f"{out.sign:+.1%} {out.told:+.1%} (foretold {out.foretold:+.1%})"
+            words = f"sign, as told: {shares}  {out.words[:120]}"
+            print(f"{out.kind:>12}{out.seed:>5} pays: {out.pays:<6}{words}", flush=True)
     tell(outs)
     print(f"{time.perf_counter() - start:.0f} s")
 
