@@ -7,7 +7,7 @@ import numpy as np
 from bandtrial import units
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
-from bandtrial.plots import checks, life, priors, signals, style
+from bandtrial.plots import evidence, settings, style
 from bandtrial.published.speeds import speed_range
 from bandtrial.report.figures import band_minutes
 from bandtrial.wear.signals import in_words
@@ -72,7 +72,7 @@ class CheckFit(base.Panel):
         if not self.fit.signals:
             raise ValueError("No cut has a sharpness signal. Log motor power, deviation or timed cuts at a set force.")
         self.picture.caption("Readings brought to one setting by the fit, as a multiple of a fresh band's.")
-        return signals.fitted_signal(ax, self.fit, self.controls["signal"].value)
+        return evidence.fitted_signal(ax, self.fit, self.controls["signal"].value)
 
     def life(self, ax):
         c = {name: control.value for name, control in self.controls.items()}
@@ -82,12 +82,12 @@ class CheckFit(base.Panel):
         start = speed_range(group, thickness, edge)
         h = float(units.convert(c["chip_load"], CHIPS[self.study.units][1], "chip_load"))
         V = np.geomspace(*life_span(self.fit.data["band_speed"], start), SPEEDS)
-        life.life_against_speed(ax, V, self.few.log_tau(V, h, thickness, **names), self.study.units)
+        settings.life_against_speed(ax, V, self.few.log_tau(V, h, thickness, **names), self.study.units)
         mine = SimpleNamespace(machine=c["machine"], material=c["material"], names=names)
         job = SimpleNamespace(thickness=thickness, coolant="flood")
         speeds, minutes, ended = band_minutes(self.known, self.study, mine, h, job)
-        life.band_points(ax, speeds, minutes, ended, self.study.units)
-        life.published_start(ax, (start.low, start.typical, start.high), self.study.units)
+        settings.band_points(ax, speeds, minutes, ended, self.study.units)
+        settings.published_start(ax, (start.low, start.typical, start.high), self.study.units)
         style.fewer_log_ticks(ax.yaxis)
         self.picture.caption(LIFE)
         return style.legend(ax)
@@ -99,20 +99,20 @@ class CheckFit(base.Panel):
         if not rows:
             raise ValueError("This fit has no priors: there is nothing to compare with.")
         self.picture.caption(f"The cuts moved {sum(bool(row[-1]) for row in rows)} of {len(rows)} parameters.")
-        return priors.prior_and_posterior(ax, *(list(column) for column in zip(*rows, strict=True)))
+        return evidence.prior_and_posterior(ax, *(list(column) for column in zip(*rows, strict=True)))
 
     def residuals(self, ax):
         signal = self.controls["signal"].value
         rows = self.fit.residuals[self.fit.residuals["signal"] == signal]
         self.picture.caption("Look for a trend inside a band, and for readings far outside the dotted lines.")
-        return checks.residuals(ax, rows["z"], rows["band"], in_words(signal))
+        return evidence.residuals(ax, rows["z"], rows["band"], in_words(signal))
 
     def bands(self, ax):
         wear = self.known.wear_used()
         ends = self.study.bands.set_index("band")["end"].reindex(wear["band"])
         shape = float(np.median(self.fit.weibull_shape))
         self.picture.caption("Ask about a worn-out band outside the shaded part, or a sound one far beyond it.")
-        return checks.wear_at_end(ax, wear["band"], wear["low"], wear["median"], wear["high"], ends, shape)
+        return evidence.wear_at_end(ax, wear["band"], wear["low"], wear["median"], wear["high"], ends, shape)
 
 
 def life_span(tried, start) -> tuple[float, float]:

@@ -8,7 +8,7 @@ from bandtrial import sawing, study
 from bandtrial.panels import base
 from bandtrial.panels.cut_fields import CutFields
 from bandtrial.panels.picture import Picture
-from bandtrial.plots import log as log_plot
+from bandtrial.plots import evidence
 from bandtrial.study import draft
 
 NOT_KNOWN = float("nan")
@@ -92,7 +92,7 @@ class LogCuts(base.Panel):
         """The band's cuts so far and the cutting rate typed now [cm2/min], which may not be known yet."""
         self.drawn, mine = typed, self.mine
         rate = sawing.cutting_rate(mine["feed_rate"], mine["work_thickness"])
-        self.picture.draw(lambda ax: log_plot.band_so_far(ax, rate, mine["material"], self.study.units, typed))
+        self.picture.draw(lambda ax: evidence.band_so_far(ax, rate, mine["material"], self.study.units, typed))
 
 
 def log_cuts(folder: str | Path) -> LogCuts:

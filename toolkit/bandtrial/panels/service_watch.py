@@ -8,7 +8,7 @@ import ipywidgets as widgets
 from bandtrial.disk import make_folder
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
-from bandtrial.plots import service, signals
+from bandtrial.plots import evidence
 from bandtrial.report import watch_words
 from bandtrial.report.watch_sheet import write_watch_sheet
 from bandtrial.study import cut_table
@@ -84,13 +84,13 @@ class WatchBands(base.Panel):
         bands = self.watch.bands[: watch_words.MOST_BANDS]
         ringing = [one.band for one in bands if any(alarm.now for alarm in one.alarms)]
         middle, low, high = zip(*((b.wear_used, b.wear_used_low, b.wear_used_high) for b in bands), strict=True)
-        return service.wear_used(ax, [one.band for one in bands], middle, low, high, ringing)
+        return evidence.wear_used(ax, [one.band for one in bands], middle, low, high, ringing)
 
     def control_chart(self, ax):
         rows = self.rows[self.chart.value]
         upper, lower = charts.cumulative_sums(rows["score"].to_numpy(float))
         name = chart_name(*self.chart.value)
-        return signals.chart(ax, upper, lower, self.watch.limit, list(rows["cut"].astype(str)), name)
+        return evidence.chart(ax, upper, lower, self.watch.limit, list(rows["cut"].astype(str)), name)
 
 
 def chart_name(kind: str, name: str, signal: str) -> str:

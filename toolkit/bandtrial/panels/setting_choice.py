@@ -10,8 +10,8 @@ from bandtrial.disk import file_name, make_folder
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
 from bandtrial.panels.session import job_of
-from bandtrial.plots import cost as cost_plots
 from bandtrial.recommend.wording import WORKED_OUT
+from bandtrial.plots import settings
 
 GOALS = ("lowest-cost", "highest-output")
 CAPTION = "What more output costs: no setting inside the limits is both cheaper and faster than a point of this line."
@@ -116,7 +116,7 @@ def draw_curve(ax, found: recommend.Recommendation):
     chosen = GOALS.index(found.goal)
     others = [ends[1 - chosen]] if len(points) > 1 else []
     ends = [(f"{ends[chosen][0]}: the setting shown", ends[chosen][1]), *others]
-    return cost_plots.cost_and_output(ax, points, found.job.system, found.job.currency, ends)
+    return settings.cost_and_output(ax, points, found.job.system, found.job.currency, ends)
 
 
 def choose_setting(fit, study, machine: str | None = None, stock: str | None = None, material: str | None = None,

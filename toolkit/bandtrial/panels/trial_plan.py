@@ -9,7 +9,7 @@ from bandtrial.disk import file_name, make_folder
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
 from bandtrial.panels.session import job_of, ticking
-from bandtrial.plots import plans
+from bandtrial.plots import settings
 from bandtrial.report.run_sheet import write_run_sheet
 from bandtrial.study import cut_table
 
@@ -74,7 +74,7 @@ class TrialPlan(base.Panel):
         self.plan = plan
         self.answer.value = base.table(("", "what to set", "why"), plan.fields(), "Trial cuts to make next")
         cuts = cut_table(self.study) if self.fit is None else self.fit.data
-        self.picture.draw(lambda ax: plans.runs(ax, cuts, plan, self.study.units))
+        self.picture.draw(lambda ax: settings.runs(ax, cuts, plan, self.study.units))
         self.shown(True)
 
     def save_sheet(self) -> None:

@@ -9,6 +9,8 @@ from __future__ import annotations
 import io
 from typing import Any
 
+import numpy as np
+
 from bandtrial.plots import scripts
 
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000", "#F0E442")
@@ -68,17 +70,6 @@ def figure(width=6.4, height=3.8, columns=1, rows=1):
         return fig, fig.subplots(rows, columns)
 
 
-def png(fig, dpi=150) -> bytes:
-    """The figure as PNG, its texts made drawable; the same data give the same bytes (no date, no version inside)."""
-    import matplotlib as mpl
-
-    out = io.BytesIO()
-    scripts.written(fig)
-    with mpl.rc_context(SETTINGS):
-        fig.savefig(out, format="png", dpi=dpi, metadata={"Software": None})
-    return out.getvalue()
-
-
 def svg(fig) -> tuple[str, dict[str, str]]:
     """The figure as an SVG element with letters as outlines, alike wherever it is seen; and what its marks stand for.
 
@@ -130,3 +121,34 @@ def plain_log_ticks(axis) -> None:
     axis.set_major_locator(LogLocator(base=10, subs=(1.0, 1.5, 2.0, 3.0, 5.0, 7.0)))
     axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     axis.set_minor_locator(NullLocator())
+
+
+LEVELS = ((0.8, 0.18), (0.5, 0.30))  # interval and how dark it is drawn
+
+
+def interval(ax, x, draws, look, label, levels=LEVELS):
+    """Median line and 80 % and 50 % intervals of draws (n_draws, n) over x (n,); returns ax."""
+    for level, alpha in levels:
+        low, high = np.quantile(draws, [(1 - level) / 2, (1 + level) / 2], axis=0)
+        ax.fill_between(x, low, high, color=look["color"], alpha=alpha, linewidth=0)
+    ax.plot(
+        x,
+        np.median(draws, axis=0),
+        color=look["color"],
+        linestyle=look["linestyle"],
+        linewidth=1.8,
+        label=label,
+    )
+    return ax
+
+
+def single_draws(ax, x, draws, look, count=12):
+    """A few single draws, evenly picked, as thin lines: what a curve could look like; returns ax."""
+    for row in draws[:: max(1, len(draws) // count)][:count]:
+        ax.plot(x, row, color=look["color"], linewidth=0.5, alpha=0.35)
+    return ax
+
+
+def thinned(n, most=400):
+    """Indices of at most `most` of n points, evenly spaced, so that long logs stay readable."""
+    return np.arange(n) if n <= most else np.unique(np.linspace(0, n - 1, most).astype(int))

@@ -7,14 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from bandtrial.plots import cost as cost_plots
-from bandtrial.plots import life as life_plots
-from bandtrial.plots import priors as prior_plots
-from bandtrial.plots import rate as rate_plots
-from bandtrial.plots import scripts, style
-from bandtrial.plots import service as service_plots
-from bandtrial.plots import signals as signal_plots
-from bandtrial.plots.bands import thinned
+from bandtrial.plots import evidence, scripts, settings, style
+from bandtrial.plots.style import thinned
 from bandtrial.published.speeds import speed_range
 from bandtrial.report import words
 from bandtrial.report.page import data_uri
@@ -52,7 +46,7 @@ def rate(study, cuts) -> Picture | None:
     fig, ax = style.figure(6.4, 3.2)
     shown = used.iloc[sample_of(used["material"])]
     area_rate = shown["feed_rate"] * shown["work_thickness"] / 100
-    rate_plots.cutting_rate(ax, shown["band_speed"], area_rate, shown["material"], study.units)
+    settings.cutting_rate(ax, shown["band_speed"], area_rate, shown["material"], study.units)
     return picture(
         fig,
         "How fast the shop cuts",
@@ -88,8 +82,8 @@ def signals(fit) -> list[Picture]:
     found, by_signal = [], fit.residuals.groupby("signal")
     for signal in fit.signals:
         fig, ax = style.figure(6.4, 3.4)
-        signal_plots.fitted_signal(ax, fit, signal)
-        end = np.quantile(signal_plots.growth(fit.thinned(DRAWS), signal, [1.0]), [0.5, 0.1, 0.9])
+        evidence.fitted_signal(ax, fit, signal)
+        end = np.quantile(evidence.growth(fit.thinned(DRAWS), signal, [1.0]), [0.5, 0.1, 0.9])
         name = in_words(signal)
         found.append(
             picture(
@@ -105,7 +99,7 @@ def signals(fit) -> list[Picture]:
 
 def _marks_of(bands) -> tuple[int, int]:
     """How many readings of a signal are drawn, of how many."""
-    shown, rest, _ = signal_plots.marks(bands)
+    shown, rest, _ = evidence.marks(bands)
     return sum(map(len, shown.values())) + len(rest), len(bands)
 
 
@@ -119,12 +113,12 @@ def life(fit, study, answer) -> Picture:
     few = fit.thinned(DRAWS)
     names = answer.names | {"coolant": job.coolant}
     fig, ax = style.figure(6.4, 3.6)
-    life_plots.life_against_speed(ax, V, few.log_tau(V, h, job.thickness, **names), system)
+    settings.life_against_speed(ax, V, few.log_tau(V, h, job.thickness, **names), system)
     speed, minutes, ended = band_minutes(few, study, answer, h, job)
     marks = thinned(len(speed), MOST_MARKS)
-    life_plots.band_points(ax, speed[marks], minutes[marks], ended[marks], system)
-    life_plots.published_start(ax, _published(job), system)
-    life_plots.recommended(ax, r.setting.band_speed, system)
+    settings.band_points(ax, speed[marks], minutes[marks], ended[marks], system)
+    settings.published_start(ax, _published(job), system)
+    settings.recommended(ax, r.setting.band_speed, system)
     style.legend(ax)
     return picture(
         fig,
@@ -168,9 +162,9 @@ def cost(fit, study, answer) -> Picture:
     best_age = np.argmin(draws.mean(axis=0), axis=1)
     chosen = np.take_along_axis(draws, best_age[None, :, None], axis=2)[..., 0]
     fig, ax = style.figure(6.4, 3.4)
-    cost_plots.cost_against_speed(ax, V, chosen, study.units, study.currency)
-    life_plots.published_start(ax, _published(job), study.units)
-    life_plots.recommended(ax, r.setting.band_speed, study.units)
+    settings.cost_against_speed(ax, V, chosen, study.units, study.currency)
+    settings.published_start(ax, _published(job), study.units)
+    settings.recommended(ax, r.setting.band_speed, study.units)
     style.legend(ax)
     return picture(
         fig,
@@ -190,7 +184,7 @@ def curve(study, answer) -> Picture | None:
         return None
     fig, ax = style.figure(6.4, 3.2)
     ends = [("lowest cost", points[0]), ("highest output", points[-1])]
-    cost_plots.cost_and_output(ax, points, study.units, study.currency, ends)
+    settings.cost_and_output(ax, points, study.units, study.currency, ends)
     return picture(
         fig,
         "What more output costs",
@@ -208,7 +202,7 @@ def priors(rows) -> Picture | None:
     if not rows:
         return None
     fig, ax = style.figure(6.4, 0.9 + 0.27 * len(rows))
-    prior_plots.prior_and_posterior(ax, *(list(column) for column in zip(*rows, strict=True)))
+    evidence.prior_and_posterior(ax, *(list(column) for column in zip(*rows, strict=True)))
     moved = sum(bool(row[-1]) for row in rows)
     return picture(
         fig,
@@ -223,7 +217,7 @@ def wear_used(bands) -> Picture:
     fig, ax = style.figure(6.4, 1.2 + 0.32 * len(bands))
     ringing = [b.band for b in bands if any(alarm.now for alarm in b.alarms)]
     columns = ([b.wear_used for b in bands], [b.wear_used_low for b in bands], [b.wear_used_high for b in bands])
-    service_plots.wear_used(ax, [b.band for b in bands], *columns, ringing)
+    evidence.wear_used(ax, [b.band for b in bands], *columns, ringing)
     return picture(
         fig,
         "Wear used by the bands in service",
@@ -237,7 +231,7 @@ def alarm_chart(rows, alarm, limit) -> Picture:
     upper, lower = charts.cumulative_sums(rows["score"].to_numpy(float))
     fig, ax = style.figure(6.4, 2.6)
     title = f"{alarm.kind} {alarm.name}: {in_words(alarm.signal)}"
-    signal_plots.chart(ax, upper, lower, limit, list(rows["cut"].astype(str)), title)
+    evidence.chart(ax, upper, lower, limit, list(rows["cut"].astype(str)), title)
     return picture(fig, title, "The sum must stay between the dotted lines.", str(alarm))
 
 
