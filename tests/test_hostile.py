@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from bandtrial import panels, recommend, study, trials, wear
 from bandtrial.__main__ import main
-from bandtrial.commands.output import seen
+from bandtrial.commands.options import seen
 from bandtrial.report import write_report
 from bandtrial.report.run_sheet import write_run_sheet
 from bandtrial.report.sheet import write_sheet

@@ -2,7 +2,7 @@
 
 import argparse
 
-from bandtrial.commands.errors import WrongUseError
+from bandtrial.commands.options import WrongUseError
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
