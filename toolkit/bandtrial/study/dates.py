@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from bandtrial.study.distinct import Distinct
+from bandtrial.study.quantities import Distinct
 from bandtrial.words import quoted
 
 _DATE = re.compile(r"(\d{1,4})([./-])(\d{1,2})\2(\d{1,4})(?:[ T,]+(.*))?")

@@ -12,9 +12,8 @@ import pandas as pd
 from bandtrial import units
 from bandtrial.study.columns import NO, NOT_MEASURED, YES, Column, key
 from bandtrial.study.dates import read_dates
-from bandtrial.study.distinct import Distinct, with_unit
 from bandtrial.study.problems import Problems, unfit_name
-from bandtrial.study.quantities import read_quantities
+from bandtrial.study.quantities import Distinct, read_quantities, with_unit
 from bandtrial.study.rawtable import RawTable
 from bandtrial.units.registry import words
 from bandtrial.words import near, quoted

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from bandtrial.study.plausible.entries import KINDS, Entries
-from bandtrial.study.plausible.slips import POINT, factor_between, swaps
+from bandtrial.study.plausible.entries import KINDS, POINT, Entries, factor_between, swaps
 from bandtrial.units.numbers import UnitError, number
 
 FEWEST = 6

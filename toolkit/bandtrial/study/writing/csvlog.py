@@ -10,9 +10,9 @@ from typing import Any
 
 from bandtrial import units
 from bandtrial.study.columns import key
-from bandtrial.study.csvshape import delimiter
+from bandtrial.study.csvfile import delimiter
+from bandtrial.study.cut_checks import as_count
 from bandtrial.study.files import LARGEST, decode
-from bandtrial.study.numbering import as_count
 from bandtrial.study.problems import refuse
 
 _LINE_END = re.compile(r"\r\n|\r|\n")
