@@ -26,8 +26,7 @@ def _signal(ax):
         E,
         1 + 0.3 * E,
         ["B1", "B2"] * 30,
-        curve,
-        1 + RNG.normal(0.3, 0.05, (200, 1)) * curve,
+        (curve, 1 + RNG.normal(0.3, 0.05, (200, 1)) * curve),
     )
 
 
@@ -77,7 +76,7 @@ def test_every_axis_has_its_unit_and_the_axes_come_back(name):
 
 def test_prior_picture_puts_each_prior_at_minus_one_to_one():
     _, ax = style.figure()
-    evidence.prior_and_posterior(ax, ["m", "b"], [2, 0], [6, 4], [3, 0], [4, 1], [5, 4], [True, False])
+    evidence.prior_and_posterior(ax, [("m", 2, 6, 3, 4, 5, True), ("b", 0, 4, 0, 1, 4, False)])
     marks = sorted(line.get_xdata()[0] for line in ax.lines)  # (4-4)/2 and (1-2)/2 by hand
     assert marks == [-0.5, 0.0]
     assert [label.get_text() for label in ax.get_yticklabels()] == ["m", "b"]

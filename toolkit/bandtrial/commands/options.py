@@ -178,7 +178,8 @@ def fitted(study: "Study", priors: bool = True) -> "Fit":
     from bandtrial import wear
 
     try:
-        return wear.fit(study, priors=priors)
+        found: Fit = wear.fit(study, priors=priors)
+        return found
     except wear.FitError as error:
         raise StudyProblemsError(str(error)) from None
 

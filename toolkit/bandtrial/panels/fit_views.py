@@ -99,7 +99,7 @@ class CheckFit(base.Panel):
         if not rows:
             raise ValueError("This fit has no priors: there is nothing to compare with.")
         self.picture.caption(f"The cuts moved {sum(bool(row[-1]) for row in rows)} of {len(rows)} parameters.")
-        return evidence.prior_and_posterior(ax, *(list(column) for column in zip(*rows, strict=True)))
+        return evidence.prior_and_posterior(ax, rows)
 
     def residuals(self, ax):
         signal = self.controls["signal"].value

@@ -7,7 +7,7 @@ import ipywidgets as widgets
 from bandtrial import study
 from bandtrial.panels import base
 from bandtrial.study import Problem, StudyError, draft, matching
-from bandtrial.study.columns import CUTS
+from bandtrial.study.columns import COLUMNS, CUTS
 
 LEAVE_OUT = "(leave out)"
 NAMES = [LEAVE_OUT, *(column.name for column in CUTS)]
@@ -83,7 +83,7 @@ class ImportTable(base.Panel):
 
     def _first(self, sheet, most: int = 3) -> str:
         """The first rows as they were read, in the reader's units."""
-        names = [name for name in sheet.frame if name in draft.COLUMNS and sheet.frame[name].astype(str).any()]
+        names = [name for name in sheet.frame if name in COLUMNS and sheet.frame[name].astype(str).any()]
         rows = [[draft.in_words(name, row[name], self.study.units) for name in names]
                 for _, row in sheet.frame.head(most).iterrows()]  # fmt: skip
         used = [n for n in range(len(names)) if any(row[n] for row in rows)]

@@ -2,6 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from numpy.typing import ArrayLike, NDArray
+
+    from bandtrial.wear import Fit
+
 import numpy as np
 import pandas as pd
 
@@ -11,11 +20,19 @@ from bandtrial.plots.style import interval, thinned
 from bandtrial.wear.signals import in_words
 
 
-def signal_over_wear(ax, signal, wear_used, ratio, bands, curve_wear, curve_draws, most_bands=7):
+def signal_over_wear(
+    ax: Axes,
+    signal: str,
+    wear_used: ArrayLike,
+    ratio: ArrayLike,
+    bands: ArrayLike,
+    curve: tuple[ArrayLike, NDArray[np.float64]],
+    most_bands: int = 7,
+) -> Axes:
     """One signal as a multiple of a fresh band's at the same setting, over wear used; returns ax.
 
-    signal: its name; wear_used, ratio (n,): a reading each, its `bands` (n,); curve_wear (m,) and curve_draws
-    (n_draws, m): the fit's multiple. Both axes are pure numbers. The bands with most readings are told apart.
+    signal: its name; wear_used, ratio (n,): a reading each, its `bands` (n,); curve: wear used (m,) and
+    draws (n_draws, m) of the fit's multiple. Both axes are pure numbers. The bands with most readings are told apart.
     """
     shown, rest, others = marks(bands, most_bands)
     for i, (name, mine) in enumerate(shown.items()):
@@ -29,7 +46,7 @@ def signal_over_wear(ax, signal, wear_used, ratio, bands, curve_wear, curve_draw
             markersize=3,
             label=f"{others} other bands",
         )
-    interval(ax, curve_wear, curve_draws, {"color": "#333333", "linestyle": "-"}, "fit, 50 and 80 %")
+    interval(ax, *curve, {"color": "#333333", "linestyle": "-"}, "fit, 50 and 80 %")
     word = in_words(signal)
     ax.set_xlabel(style.axis_label("wear used", None))
     ax.set_ylabel(style.axis_label(f"{word}, multiple of a fresh band's", None))
@@ -39,7 +56,9 @@ def signal_over_wear(ax, signal, wear_used, ratio, bands, curve_wear, curve_draw
     return ax
 
 
-def marks(bands, most_bands=7, most=400):
+def marks(
+    bands: ArrayLike, most_bands: int = 7, most: int = 400
+) -> tuple[dict[str, NDArray[np.intp]], NDArray[np.intp], int]:
     """Which readings are drawn: places of those of the bands with most readings, by name; of the rest; other bands.
 
     All where there are at most `most`. Of more, every band that is told apart keeps as many as it can, evenly,
@@ -55,7 +74,7 @@ def marks(bands, most_bands=7, most=400):
     return shown, rest, len(names) - len(top)
 
 
-def fitted_signal(ax, fit, signal, draws=320):
+def fitted_signal(ax: Axes, fit: Fit, signal: str, draws: int = 320) -> Axes:
     """A signal of a `wear.Fit` over wear used: readings brought to one setting, and the fit; returns ax.
 
     A chip load, which falls as the band dulls, is drawn falling.
@@ -67,10 +86,10 @@ def fitted_signal(ax, fit, signal, draws=320):
     ratio = (rows["observed"] / rows["predicted"]).to_numpy(float)
     ratio = 1 / ratio if signal == "chip_load" else ratio
     ratio = ratio * np.interp(wear, grid, np.median(curve, axis=0))
-    return signal_over_wear(ax, signal, wear, ratio, rows["band"], grid, curve)
+    return signal_over_wear(ax, signal, wear, ratio, rows["band"], (grid, curve))
 
 
-def growth(fit, signal, wear_used):
+def growth(fit: Fit, signal: str, wear_used: ArrayLike) -> NDArray[np.float64]:
     """Signal at wear used (k,) over a fresh band's at the same setting, draws (n_draws, k) [-].
 
     The setting is that of the cut whose chip load is in the middle of those that have the signal.
@@ -84,10 +103,12 @@ def growth(fit, signal, wear_used):
         values = fit.chip_load_at_force(row["feed_force"], *setting, **names, wear_used=E)
     else:
         values = fit.signal(signal, setting[0], row["chip_load"], setting[1], **names, wear_used=E)
-    return values[:, 1:] / values[:, :1]
+    return np.asarray(values[:, 1:] / values[:, :1])
 
 
-def chart(ax, upper, lower, limit, cuts, name):
+def chart(
+    ax: Axes, upper: NDArray[np.float64], lower: NDArray[np.float64], limit: float, cuts: Sequence[str], name: str
+) -> Axes:
     """The control chart of a band or a machine: both cumulative sums and the alarm limit; returns ax."""
     x = np.arange(1, len(upper) + 1)
     ax.step(x, upper, where="mid", label="running above", color=style.COLOURS[1], linewidth=1.4)
@@ -115,31 +136,39 @@ def chart(ax, upper, lower, limit, cuts, name):
 WORN = ("dull", "crooked", "stripped")
 
 
-def residuals(ax, z, bands, signal):
+def residuals(ax: Axes, z: ArrayLike, bands: ArrayLike, signal: str) -> Axes:
     """Standardized residuals z (n,) [sd] of one signal in the order of cutting, bands (n,) told apart; returns ax.
 
     Most should lie between the dotted lines at -2 and 2, without a trend inside a band.
     """
-    z, bands = np.asarray(z, float), np.asarray(bands, str)
-    keep = thinned(len(z), 600)
-    order = list(dict.fromkeys(bands))
+    scores, of_band = np.asarray(z, float), np.asarray(bands, str)
+    keep = thinned(len(scores), 600)
+    order = list(dict.fromkeys(of_band))
     for i, band in enumerate(order):
-        mine = keep[bands[keep] == band]
-        ax.plot(mine + 1, z[mine], **style.points(i % 2))
+        mine = keep[of_band[keep] == band]
+        ax.plot(mine + 1, scores[mine], **style.points(i % 2))
         if len(mine) and len(order) <= 20:
             ax.annotate(band, (mine.mean() + 1, 1), (0, 3), xycoords=("data", "axes fraction"),
                         textcoords="offset points", ha="center", va="bottom", fontsize=8)  # fmt: skip
     for edge in (-2, 2):
         ax.axhline(edge, **style.PUBLISHED)
     ax.axhline(0, color="#333333", linewidth=0.8)
-    top = max(4.0, float(np.nanmax(np.abs(z))) * 1.1 if len(z) else 4.0)
+    top = max(4.0, float(np.nanmax(np.abs(scores))) * 1.1 if len(scores) else 4.0)
     ax.set_ylim(-top, top)
     ax.set_xlabel(style.axis_label("reading, in the order of cutting", None))
     ax.set_ylabel(style.axis_label(f"residual of {signal}", "sd"))
     return ax
 
 
-def wear_at_end(ax, bands, low, median, high, ends, shape):
+def wear_at_end(
+    ax: Axes,
+    bands: Sequence[str],
+    low: ArrayLike,
+    median: ArrayLike,
+    high: ArrayLike,
+    ends: ArrayLike,
+    shape: float,
+) -> Axes:
     """Wear used of each band when last seen, with its 80 % interval, against where bands should end; returns ax.
 
     shape: Weibull shape of the ends; the shaded part holds 80 % of the ends that the model expects. A worn-out
@@ -165,22 +194,35 @@ def wear_at_end(ax, bands, low, median, high, ends, shape):
     return style.legend(ax, loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=4)
 
 
-def prior_and_posterior(ax, names, prior_low, prior_high, low, estimate, high, moved):
+class Learnt(NamedTuple):
+    """A parameter: 80 % range of its prior, its interval and estimate by the data, and whether they moved it."""
+
+    name: str
+    prior_low: float
+    prior_high: float
+    low: float
+    estimate: float
+    high: float
+    moved: bool
+
+
+def prior_and_posterior(ax: Axes, rows: Sequence[Learnt]) -> Axes:
     """Prior ranges and posterior intervals of parameters (n,), each on its own prior's scale; returns ax.
 
     The scale puts the prior's 80 % range at -1 to 1, so that parameters of any unit stand in one picture.
     Parameters that the data moved carry a filled marker, the others an open one.
     """
-    prior_low, prior_high = np.asarray(prior_low, float), np.asarray(prior_high, float)
+    names, *columns, moved = zip(*rows, strict=True)
+    prior_low, prior_high, low, estimate, high = (np.asarray(column, float) for column in columns)
     middle, half = (prior_low + prior_high) / 2, (prior_high - prior_low) / 2
-    scaled = [(np.asarray(v, float) - middle) / half for v in (low, estimate, high)]
+    scaled = [(v - middle) / half for v in (low, estimate, high)]
     y = np.arange(len(names))[::-1]
     ax.hlines(y, -1, 1, color="#bbbbbb", linewidth=7, label="before the trial, 80 %")
     ax.hlines(y, scaled[0], scaled[2], color=style.COLOURS[0], linewidth=1.8, label="after the trial, 80 %")
-    moved = np.asarray(moved, bool)
+    told = np.asarray(moved, bool)
     for mask, fill, label in (
-        (moved, style.COLOURS[0], "the data moved it"),
-        (~moved, "#ffffff", "they did not"),
+        (told, style.COLOURS[0], "the data moved it"),
+        (~told, "#ffffff", "they did not"),
     ):
         if mask.any():
             ax.plot(scaled[1][mask], y[mask], "o", color=fill, markeredgecolor=style.COLOURS[0], label=label)
@@ -193,7 +235,7 @@ def prior_and_posterior(ax, names, prior_low, prior_high, low, estimate, high, m
     return ax
 
 
-def band_so_far(ax, rate, materials, system, draft=None):
+def band_so_far(ax: Axes, rate: ArrayLike, materials: ArrayLike, system: str, draft: float | None = None) -> Axes:
     """Cutting rate (n,) [cm2/min] of a band's cuts in their order, by material; returns ax.
 
     draft: cutting rate of the cut that is being typed [cm2/min], or None.
@@ -216,7 +258,9 @@ def band_so_far(ax, rate, materials, system, draft=None):
     return ax
 
 
-def wear_used(ax, bands, middle, low, high, ringing=()):
+def wear_used(
+    ax: Axes, bands: Sequence[str], middle: ArrayLike, low: ArrayLike, high: ArrayLike, ringing: Sequence[str] = ()
+) -> Axes:
     """Wear used (n,) of each band with its 80 % interval, the most worn on top; returns ax.
 
     A band in `ringing` (its alarm rings) carries a cross. The dotted line is where a typical band is worn out.

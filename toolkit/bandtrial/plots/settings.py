@@ -2,6 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.axes import Axes
+    from numpy.typing import ArrayLike, NDArray
+
+    from bandtrial.trials import Plan
+
 import numpy as np
 
 from bandtrial import units
@@ -9,7 +19,14 @@ from bandtrial.plots import style
 from bandtrial.plots.style import interval, single_draws, thinned
 
 
-def life_against_speed(ax, band_speed, log_tau_draws, system, label="typical band, 50 and 80 %", look=0):
+def life_against_speed(
+    ax: Axes,
+    band_speed: ArrayLike,
+    log_tau_draws: ArrayLike,
+    system: str,
+    label: str = "typical band, 50 and 80 %",
+    look: int = 0,
+) -> Axes:
     """Life of a typical band, log_tau (n_draws, n) [log contact minutes], over true band speed (n,) [m/min].
 
     Returns ax.
@@ -27,7 +44,7 @@ def life_against_speed(ax, band_speed, log_tau_draws, system, label="typical ban
     return ax
 
 
-def band_points(ax, band_speed, minutes, ended, system):
+def band_points(ax: Axes, band_speed: ArrayLike, minutes: ArrayLike, ended: ArrayLike, system: str) -> Axes:
     """What the bands did: contact minutes (n,) at their mean speed, ended (bool) or still sound; returns ax.
 
     A sound band is drawn as a triangle that points up: its life is at least that long.
@@ -49,7 +66,7 @@ def band_points(ax, band_speed, minutes, ended, system):
     return ax
 
 
-def published_start(ax, speeds, system):
+def published_start(ax: Axes, speeds: ArrayLike, system: str) -> Axes:
     """Published speeds (low, typical, high) [m/min]: a dashed line and a hatched strip; returns ax."""
     low, typical, high = units.from_inside(np.asarray(speeds, float), "speed", units.display_unit("speed", system))
     if high > low:
@@ -58,14 +75,14 @@ def published_start(ax, speeds, system):
     return ax
 
 
-def recommended(ax, band_speed, system, label="recommended"):
+def recommended(ax: Axes, band_speed: ArrayLike, system: str, label: str = "recommended") -> Axes:
     """The recommended true band speed [m/min] as a solid dark line; returns ax."""
     x = float(units.from_inside(band_speed, "speed", units.display_unit("speed", system)))
     ax.axvline(x, color=style.COLOURS[1], linewidth=1.8, label=label)
     return ax
 
 
-def cutting_rate(ax, band_speed, rate, materials, system):
+def cutting_rate(ax: Axes, band_speed: ArrayLike, rate: ArrayLike, materials: ArrayLike, system: str) -> Axes:
     """Cutting rate (n,) [cm2/min] of each cut over true band speed (n,) [m/min], by material; returns ax."""
     x = units.from_inside(np.asarray(band_speed, float), "speed", units.display_unit("speed", system))
     y = units.from_inside(np.asarray(rate, float), "rate", units.display_unit("rate", system))
@@ -80,12 +97,20 @@ def cutting_rate(ax, band_speed, rate, materials, system):
     return ax
 
 
-def per_area(cost, system):
+def per_area(cost: ArrayLike, system: str) -> NDArray[np.float64]:
     """Cost per cm2 as cost per displayed unit of area."""
     return np.asarray(cost, float) / float(units.from_inside(1.0, "area", units.display_unit("area", system)))
 
 
-def cost_against_speed(ax, band_speed, cost_draws, system, currency, look=0, label="expected cost, 50 and 80 %"):
+def cost_against_speed(
+    ax: Axes,
+    band_speed: ArrayLike,
+    cost_draws: ArrayLike,
+    system: str,
+    currency: str,
+    look: int = 0,
+    label: str = "expected cost, 50 and 80 %",
+) -> Axes:
     """Long-run cost per area (n_draws, n) [currency/cm2] over true band speed (n,) [m/min]; returns ax.
 
     The axis ends at three times the lowest median cost: what lies above is not worth drawing.
@@ -99,7 +124,13 @@ def cost_against_speed(ax, band_speed, cost_draws, system, currency, look=0, lab
     return ax
 
 
-def cost_and_output(ax, curve, system, currency, named=()):
+def cost_and_output(
+    ax: Axes,
+    curve: Sequence[Mapping[str, Any]],
+    system: str,
+    currency: str,
+    named: Sequence[tuple[str, Mapping[str, Any]]] = (),
+) -> Axes:
     """The curve between output and cost of a recommendation (its `curve`), each point the best of its kind.
 
     named: (label, point) of points to mark, each with a marker of its own; returns ax.
@@ -141,7 +172,7 @@ def cost_and_output(ax, curve, system, currency, named=()):
     return ax
 
 
-def runs(ax, cuts, plan, system):
+def runs(ax: Axes, cuts: pd.DataFrame, plan: Plan, system: str) -> Axes:
     """Chip load over true band speed: the cuts of the plan's work (a fit's table) and its runs; returns ax.
 
     A run is a numbered diamond, its number the order to make it in.
@@ -177,7 +208,9 @@ FILLED = {"read": "full", "trade fact": "full", "worked out": "full"}
 """A figure read in its source is drawn filled, one from memory hollow."""
 
 
-def sources(ax, lines, chosen, system):
+def sources(
+    ax: Axes, lines: Sequence[tuple[str, float, float, str]], chosen: tuple[float, float, float], system: str
+) -> Axes:
     """Band speed of each published line as a bar from low to high [m/min]; returns ax.
 
     lines: (label, low, high, how_known) each; chosen: (low, typical, high) of the start, a band and a line.
@@ -199,7 +232,7 @@ def sources(ax, lines, chosen, system):
     return style.legend(ax, loc="upper right")
 
 
-def over_thickness(ax, thickness, speeds, mark, system):
+def over_thickness(ax: Axes, thickness: ArrayLike, speeds: ArrayLike, mark: float, system: str) -> Axes:
     """Published start over work thickness: speeds (3, n) low, typical, high [m/min] at thickness (n,) [mm].
 
     mark: the thickness of the job [mm]. Returns ax.

@@ -202,7 +202,7 @@ def priors(rows) -> Picture | None:
     if not rows:
         return None
     fig, ax = style.figure(6.4, 0.9 + 0.27 * len(rows))
-    evidence.prior_and_posterior(ax, *(list(column) for column in zip(*rows, strict=True)))
+    evidence.prior_and_posterior(ax, rows)
     moved = sum(bool(row[-1]) for row in rows)
     return picture(
         fig,

@@ -2,7 +2,7 @@
 
 import re
 import unicodedata
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 
 import numpy as np
 import pandas as pd
@@ -119,7 +119,7 @@ def _as_number(text: str) -> str:
 
 
 def known_names(
-    sheet: Sheet, column: str, known: dict, faulty: frozenset[str], where: str, what: str, problems: Problems
+    sheet: Sheet, column: str, known: Collection[str], faulty: frozenset[str], where: str, what: str, problems: Problems
 ) -> np.ndarray:
     """Where a column names something known; an unknown name is a problem, a faulty one is not."""
     cells = sheet.frame[column].to_numpy(object)

@@ -106,7 +106,7 @@ def in_words(name: str, value: Any, system: str) -> str:
 
 def cutting_rate(cuts: pd.DataFrame) -> np.ndarray:
     """Area over time of each row of cuts [cm2/min]."""
-    return geometry(cuts).cut_area / cuts["cut_time"].to_numpy(float)
+    return np.asarray(geometry(cuts).cut_area / cuts["cut_time"].to_numpy(float))
 
 
 def unlike_before(sheet: Sheet, cuts: pd.DataFrame) -> list[Problem]:

@@ -13,7 +13,7 @@ from bandtrial import units
 from bandtrial.study.columns import Column
 from bandtrial.study.problems import Problems, Severity
 from bandtrial.study.rawtable import RawTable
-from bandtrial.units.registry import words
+from bandtrial.units.spelling import words
 from bandtrial.words import printable, quoted, shown
 
 

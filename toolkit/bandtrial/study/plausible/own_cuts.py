@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from bandtrial.study.plausible.entries import KINDS, POINT, Entries, factor_between, swaps
-from bandtrial.units.numbers import UnitError, number
+from bandtrial.units.spelling import UnitError, number
 
 FEWEST = 6
 """Cuts alike from which they say what is usual."""

@@ -53,7 +53,8 @@ def undo_cut(path: str | Path, cut: str | int | None = None) -> dict[str, str]:
     file, way = _log_of(folder)
     try:
         with only_writer(folder, file) as keep:
-            return way.take_out(folder, keep, None if cut is None else str(cut))
+            taken: dict[str, str] = way.take_out(folder, keep, None if cut is None else str(cut))
+            return taken
     except OSError as error:
         raise refuse(file, f"could not be written: {why(error)}; nothing was changed") from None
 

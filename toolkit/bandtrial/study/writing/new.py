@@ -5,7 +5,7 @@ from pathlib import Path
 
 from bandtrial.disk import create, shortened, why
 from bandtrial.study import files
-from bandtrial.study.columns import BANDS, CUTS
+from bandtrial.study.columns import BANDS, CUTS, Column
 from bandtrial.study.problems import Problem, SaveError, refuse
 from bandtrial.units import display_unit
 
@@ -57,7 +57,7 @@ def _make(folder: Path, contents: dict[Path, bytes]) -> None:
         raise
 
 
-def _head(columns: tuple, system: str) -> str:
+def _head(columns: tuple[Column, ...], system: str) -> str:
     """The head of a table, quantities with the unit of a system."""
     plain = str.maketrans({"²": "2", "µ": "u"})
     return ",".join(
