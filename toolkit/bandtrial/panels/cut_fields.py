@@ -54,6 +54,7 @@ class CutFields(widgets.HBox):
         self._show_needed()
 
     def on_change(self, call: Callable[..., None]) -> None:
+        """Have `call` called whenever an entry changes."""
         for control in self.controls.values():
             control.observe(call, "value")
 
@@ -68,6 +69,7 @@ class CutFields(widgets.HBox):
             self.controls[name].value = ""
 
     def label(self, name: str) -> str:
+        """The name of a column as people read it, with the unit that a bare number has."""
         unit = draft.default_unit(name, self.study.units)
         return name.replace("_", " ") + (f" [{unit}]" if unit else "")
 

@@ -53,6 +53,7 @@ class CheckFit(base.Panel):
         update()
 
     def update(self) -> None:
+        """Draw the view chosen, with the controls that it asks for."""
         draw, names = self.views[self.view.value]
         for name, control in self.controls.items():
             base.show(control, name in names)
@@ -64,17 +65,20 @@ class CheckFit(base.Panel):
             base.show(self.picture, drawn)
 
     def chip_slider(self, chip_load: float):
+        """A slider of chip loads in the unit of the study, set at `chip_load` [um]."""
         words, unit, ends, places = CHIPS[self.study.units]
         here = float(units.from_inside(chip_load, "chip_load", unit))
         return base.slider(f"chip load [{words}]", *ends, round(here, places))
 
     def signals(self, ax):
+        """Draw the chosen signal over wear used; ValueError where no cut has one."""
         if not self.fit.signals:
             raise ValueError("No cut has a sharpness signal. Log motor power, deviation or timed cuts at a set force.")
         self.picture.caption("Readings brought to one setting by the fit, as a multiple of a fresh band's.")
         return evidence.fitted_signal(ax, self.fit, self.controls["signal"].value)
 
     def life(self, ax):
+        """Draw band life over band speed for the chosen work, and what its bands did."""
         c = {name: control.value for name, control in self.controls.items()}
         thickness = base.thickness_of(self.controls["thickness"], self.study.machines[c["machine"]], self.study.units)
         names = {name: c[name] for name in ("machine", "stock", "material")}
@@ -93,6 +97,7 @@ class CheckFit(base.Panel):
         return style.legend(ax)
 
     def priors(self, ax):
+        """Draw what was believed before beside what the cuts say; ValueError without priors."""
         from bandtrial.report.fit_words import prior_rows
 
         rows = prior_rows(self.fit)
@@ -102,12 +107,14 @@ class CheckFit(base.Panel):
         return evidence.prior_and_posterior(ax, rows)
 
     def residuals(self, ax):
+        """Draw what the model leaves of the chosen signal, in the order of cutting."""
         signal = self.controls["signal"].value
         rows = self.fit.residuals[self.fit.residuals["signal"] == signal]
         self.picture.caption("Look for a trend inside a band, and for readings far outside the dotted lines.")
         return evidence.residuals(ax, rows["z"], rows["band"], in_words(signal))
 
     def bands(self, ax):
+        """Draw the wear used of each band when last seen."""
         wear = self.known.wear_used()
         ends = self.study.bands.set_index("band")["end"].reindex(wear["band"])
         shape = float(np.median(self.fit.weibull_shape))

@@ -40,6 +40,7 @@ class LogCuts(base.Panel):
         self.show_band()
 
     def reload(self) -> None:
+        """Read the study again; StudyError where it has errors."""
         self.study = study.open_study(self.folder)
         self.table = study.cut_table(self.study)
         self.desk = draft.Desk(self.folder, self.study)
@@ -57,6 +58,7 @@ class LogCuts(base.Panel):
             self.draw(rate)
 
     def save_cut(self) -> None:
+        """Save the cut typed, unless something is wrong with it; then nothing is saved."""
         cells = {"cut": draft.next_number(self.study.cuts["cut"])} | self.fields.cells()
         wrong = [self.fields.words(p) for p in self.desk.check_cut(cells)[1] if p.severity == "error"]
         if wrong:
@@ -74,6 +76,7 @@ class LogCuts(base.Panel):
         self.show_band()
 
     def take_back(self) -> None:
+        """Take the last cut that this form saved out of the log again."""
         if not self.saved:
             self.done.note("Nothing to take back: this form has saved no cut that is still in the log.")
             return
@@ -84,6 +87,7 @@ class LogCuts(base.Panel):
         self.done.note(f"Cut {cut} is out of the log again.")
 
     def show_band(self) -> None:
+        """The cuts so far of the band chosen, as a table and a drawing."""
         self.mine = self.table[self.table["band"] == self.fields.band.value]
         self.so_far.value = self.fields.table(self.mine)
         self.draw(NOT_KNOWN)

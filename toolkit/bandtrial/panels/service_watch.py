@@ -63,6 +63,7 @@ class WatchBands(base.Panel):
         base.guarded(self.says, self.draw)()
 
     def draw(self) -> None:
+        """Draw what is chosen; ValueError where there is nothing to draw yet."""
         base.show(self.picture, self.chart.value is not None)
         if self.chart.value is None:  # nothing to choose from
             raise ValueError("No band is in service and no reading is logged: there is nothing to draw yet.")
@@ -81,12 +82,14 @@ class WatchBands(base.Panel):
         return service.past_forecasts(ax, self.forecasts)
 
     def wear(self, ax):
+        """Wear used of the bands in service, on `ax`."""
         bands = self.watch.bands[: watch_words.MOST_BANDS]
         ringing = [one.band for one in bands if any(alarm.now for alarm in one.alarms)]
         middle, low, high = zip(*((b.wear_used, b.wear_used_low, b.wear_used_high) for b in bands), strict=True)
         return evidence.wear_used(ax, [one.band for one in bands], middle, low, high, ringing)
 
     def control_chart(self, ax):
+        """The control chart of the band or machine chosen, on `ax`."""
         rows = self.rows[self.chart.value]
         upper, lower = charts.cumulative_sums(rows["score"].to_numpy(float))
         name = chart_name(*self.chart.value)

@@ -73,6 +73,7 @@ class ChooseSetting(base.Panel):
         base.show(self.save, True)
 
     def clear(self) -> None:
+        """Take the last answer away, so that none stands under an entry it is not for."""
         self.recommendation = None
         self.answer.value = self.summary.value = ""
         base.show(self.picture, False)
@@ -98,6 +99,7 @@ class ChooseSetting(base.Panel):
         )
 
     def save_sheet(self) -> None:
+        """Save the setup sheet of the setting shown, and say where."""
         if self.recommendation is None:
             self.saved.problem("There is no setting to save a sheet of; mend the entry above first.")
             return

@@ -51,6 +51,7 @@ class StartingSettings(base.Panel):
                 self.answer.value = ""
 
     def show(self) -> None:
+        """Work out the start for what the controls say, and show it."""
         system = self.system.value
         thickness = base.read(self.thickness, "length")
         if thickness is None:
@@ -62,6 +63,7 @@ class StartingSettings(base.Panel):
         self.start, self.answer.value = start, base.spaced(start._repr_html_())
 
     def paint(self, axes, chosen) -> None:
+        """Both drawings: each source as printed, and the start over work thickness."""
         system = self.system.value
         speed = chosen.speed
         settings.sources(axes[0], source_lines(chosen), (speed.low, speed.typical, speed.high), system)

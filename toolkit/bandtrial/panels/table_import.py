@@ -96,6 +96,7 @@ class ImportTable(base.Panel):
         return base.table(("", "row", "column", "what to mend"), rows, caption) if rows else ""
 
     def add_all(self) -> None:
+        """Add every row of the draft to the log, or none and say why."""
         try:
             added = matching.add(self.folder, self.draft)
         except StudyError as error:

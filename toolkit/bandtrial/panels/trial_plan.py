@@ -50,6 +50,7 @@ class TrialPlan(base.Panel):
             self.says.note("The job has changed: plan the cuts again.")
 
     def clear(self) -> None:
+        """Take the last plan away."""
         self.plan, self.answer.value = None, ""
         self.saved.note()
         self.shown(False)
@@ -60,6 +61,7 @@ class TrialPlan(base.Panel):
             base.show(part, there)
 
     def make(self) -> None:
+        """Plan cuts for what the controls say; a fit is made on the way, where there are cuts."""
         self.clear()
         machine, stock, material = (self.controls[name].value for name in ("machine", "stock", "material"))
         one = self.study.machines[machine]
@@ -78,6 +80,7 @@ class TrialPlan(base.Panel):
         self.shown(True)
 
     def save_sheet(self) -> None:
+        """Save the run sheet of the plan shown, and say where."""
         if self.plan is None:
             self.saved.problem("There is no plan to save a run sheet of; plan the cuts first.")
             return

@@ -142,6 +142,7 @@ class Table:
         return self.lines.of(self.path, None)
 
     def text_of(self, name: str, default: str | None = None) -> str | None:
+        """A text of the table; without a default it has to be there."""
         value = self._get(name, default is None)
         if value is None:
             return default
@@ -151,6 +152,7 @@ class Table:
         return value.strip()
 
     def choice(self, name: str, allowed: Sequence[str], default: str | None = None) -> str | None:
+        """A text that has to be one of those allowed, in any case of letters."""
         value = self.text_of(name, default)
         if value is None or value in allowed:
             return value

@@ -163,6 +163,7 @@ class Columns:
 
     @property
     def width(self) -> int:
+        """How many columns there are."""
         return len(self.parts)
 
     def add(self, rows: list[tuple[Any, ...]]) -> None:

@@ -28,6 +28,7 @@ class Judged:
 
     @property
     def odd(self) -> np.ndarray:
+        """Which cuts lie further from the usual than the scatter and the least to be asked of (n,)."""
         with np.errstate(invalid="ignore"):
             return np.asarray(np.abs(self.off) > np.fmax(SIGMAS * self.spread, self.least))
 

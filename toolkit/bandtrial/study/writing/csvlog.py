@@ -54,6 +54,7 @@ class CsvLog:
         self.mark.update(more)
 
     def use(self, number: str) -> None:
+        """Take in the number of a cut that is in the log."""
         self.numbers.add(number)
         self.highest = max(self.highest, as_count(number))
 
