@@ -79,7 +79,7 @@ class WatchBands(base.Panel):
         self.saved.saved(out, "print it for the saws.")
 
     def past(self, ax):
-        return service.past_forecasts(ax, self.forecasts)
+        return evidence.past_forecasts(ax, self.forecasts)
 
     def wear(self, ax):
         """Wear used of the bands in service, on `ax`."""

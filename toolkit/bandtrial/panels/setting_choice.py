@@ -10,8 +10,8 @@ from bandtrial.disk import file_name, make_folder
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
 from bandtrial.panels.session import job_of
-from bandtrial.recommend.wording import WORKED_OUT
 from bandtrial.plots import settings
+from bandtrial.recommend.wording import WORKED_OUT
 
 GOALS = ("lowest-cost", "highest-output")
 CAPTION = "What more output costs: no setting inside the limits is both cheaper and faster than a point of this line."

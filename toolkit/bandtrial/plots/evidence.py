@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from numpy.typing import ArrayLike, NDArray
 
+    from bandtrial.watch.record import Past
     from bandtrial.wear import Fit
 
 import numpy as np
@@ -284,13 +285,13 @@ def wear_used(
     return style.legend(ax, loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=3)
 
 
-def past_forecasts(ax, past):
+def past_forecasts(ax: Axes, past: Sequence[Past]) -> Axes:
     """Forecasts of the end (watch.record.Past) as they were made, against the end that came; returns ax.
 
     Each lies at the share of the life at which it was made (up), its 80 % interval and middle in lives (along); open
     where the interval missed. The end came at 1.
     """
-    for held, marks in ((True, {"mfc": "#000000"}), (False, {"mfc": "#ffffff"})):
+    for held, fill in ((True, "#000000"), (False, "#ffffff")):
         mine = [one for one in past if one.held == held]
         if not mine:
             continue
@@ -301,7 +302,7 @@ def past_forecasts(ax, past):
         doubt = [(middle - low).tolist(), (high - middle).tolist()]
         label = "interval held" if held else "interval missed"
         ax.errorbar(middle, share, xerr=doubt, fmt="o", color="#000000", capsize=2, markersize=5, lw=0.8, label=label,
-                    **marks)  # fmt: skip
+                    mfc=fill)  # fmt: skip
     ax.axvline(1.0, label="the end that came", **style.PUBLISHED)
     ax.set_ylim(0, 1)
     ax.set_xlim(left=0)
