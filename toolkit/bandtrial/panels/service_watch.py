@@ -9,11 +9,11 @@ from bandtrial.disk import make_folder
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
 from bandtrial.plots import evidence
-from bandtrial.report import watch_words
+from bandtrial.report import answers
 from bandtrial.report.watch_sheet import write_watch_sheet
 from bandtrial.study import cut_table
 from bandtrial.watch import charts, watch
-from bandtrial.watch.alarms import readings
+from bandtrial.watch.charts import readings
 from bandtrial.wear.signals import in_words
 
 WEAR = "wear used, every band"
@@ -50,10 +50,10 @@ class WatchBands(base.Panel):
         self.chart = base.choice("picture", [*first, *names])
         self.says = base.Says()
         self.picture = Picture(WEAR_CAPTION, 7.6, 3.2)
-        heads, lines = watch_words.table(study, self.watch)
+        heads, lines = answers.table(study, self.watch)
         answer = widgets.HTML(
             base.table(heads, lines, "What the bands in service have left (80 % intervals)")
-            + base.spaced("".join(f"<p>{html.escape(text)}</p>" for text in watch_words.sentences(self.watch)))
+            + base.spaced("".join(f"<p>{html.escape(text)}</p>" for text in answers.sentences(self.watch)))
         )
         self.saved, self.save = base.Says(), base.button("Save watch sheet", "write the bands in service on a page")
         self.save.on_click(base.guarded(self.saved, self.save_sheet))
@@ -83,7 +83,7 @@ class WatchBands(base.Panel):
 
     def wear(self, ax):
         """Wear used of the bands in service, on `ax`."""
-        bands = self.watch.bands[: watch_words.MOST_BANDS]
+        bands = self.watch.bands[: answers.MOST_BANDS]
         ringing = [one.band for one in bands if any(alarm.now for alarm in one.alarms)]
         middle, low, high = zip(*((b.wear_used, b.wear_used_low, b.wear_used_high) for b in bands), strict=True)
         return evidence.wear_used(ax, [one.band for one in bands], middle, low, high, ringing)

@@ -10,7 +10,7 @@ from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
 from bandtrial.panels.session import job_of, ticking
 from bandtrial.plots import settings
-from bandtrial.report.run_sheet import write_run_sheet
+from bandtrial.report.sheet import write_run_sheet
 from bandtrial.study import cut_table
 
 CAPTION = "Settings of this work: made so far, and the runs planned. The published start is the dashed line."

@@ -7,9 +7,11 @@ from dataclasses import replace
 import numpy as np
 
 from bandtrial import units
+from bandtrial.recommend.gate import Value, as_value
+from bandtrial.recommend.others import stops
+from bandtrial.recommend.rounding import all_limits
 
 from .card import card_of
-from .checks import all_limits
 from .chosen import Chosen, Decision, decide
 from .condition import sign_to_look_for
 from .gate import must_carry
@@ -20,9 +22,7 @@ from .others import PUBLISHED_CHIP, stay, through_throat, usual_coolant
 from .remarks import grade, next_step, telling_cut, warnings
 from .result import Recommendation, Setting
 from .rounding import two_figures
-from .stops import stops
 from .tried import rows_of
-from .value import Value, as_value
 from .wording import NEAREST
 
 

@@ -10,16 +10,16 @@ from typing import Any
 
 import numpy as np
 
+from bandtrial.recommend.gate import Value, of_differences, of_draws
+from bandtrial.recommend.longrun import names
+from bandtrial.recommend.others import binding
 from bandtrial.study.columns import COLUMNS
 from bandtrial.wear.signals import SIGNALS
 
 from . import limits as lim
 from .gate import widened
 from .optimise import scan, to_the_end
-from .stops import binding
-from .surface import names
 from .tried import rows_of
-from .value import Value, of_differences, of_draws
 
 MORE = 1.1
 """Factor of what "10 % more" says."""

@@ -10,11 +10,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from bandtrial import units
+from bandtrial.recommend.gate import Value
 from bandtrial.study.columns import COLUMNS
 from bandtrial.words import count, listed, rounded, sentences
 
 from .others import PUBLISHED_CHIP
-from .value import Value
 from .wording import feed_words, run_words
 
 BREAK_IN_CM2, BREAK_IN_FEED = (323.0, 645.0), "20 to 50 %"  # 50 to 100 in2: published/model_priors.csv, break_in_feed

@@ -6,12 +6,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from bandtrial.recommend.remarks import least_unsure
+
 from .limits import Figure, Limit, allowed, figures
 from .optimise import COARSE_AGES, COARSE_DRAWS, DRAWS, Scan, Wish, coarse_grid, gated, optimise, scan, to_the_end
 from .others import published_setting, shop_now
 from .rounding import next_up, round_settings
 from .tried import UNSURE_LIFE, Tried, down_to_new_bands, life_spread, tried
-from .unsure import least_unsure
 
 EQUAL, MOST_EQUAL = 0.003, 0.02
 """Settings whose expected losses differ by less than this share count as equal: what the draws leave open, twice the

@@ -8,6 +8,7 @@ import numpy as np
 
 from bandtrial import units
 from bandtrial.published import CAUTIONS
+from bandtrial.recommend.others import stops
 
 from . import gate
 from . import limits as lim
@@ -17,7 +18,6 @@ from .gate import must_carry, widened
 from .job import NotYet, job_of
 from .optimise import COARSE_AGES, DRAWS, Wish, coarse_grid, scan, speed_interval
 from .others import PUBLISHED_CHIP, nearest_speed, usual_coolant
-from .stops import stops
 from .tried import ROUGH_LIFE, how_little
 from .wording import interval, percent, table_html, told
 

@@ -23,6 +23,8 @@ from typing import NamedTuple
 import numpy as np
 
 from bandtrial import sawing, units
+from bandtrial.recommend.gate import Value, as_value
+from bandtrial.recommend.longrun import force_path, names, rate_path
 from bandtrial.wear.signals import BY_FEED, BY_NAME
 
 from .gate import trust_of, widened
@@ -30,8 +32,6 @@ from .limits import chip_loads
 from .longrun import LongRun
 from .optimise import SURE, WORTH, to_the_end
 from .sign import CUT_TIME, Sign, kind
-from .surface import force_path, names, rate_path
-from .value import Value, as_value
 
 BANDS, SIZE = 16, 64
 """Bands that stand for all, and ages at which each is looked at."""

@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from bandtrial import sawing
+from bandtrial.recommend.longrun import MID_WEAR, names
+from bandtrial.recommend.proven import carried, how_known, motor_power, power_limit
 
 from .gate import trust_of, widened
-from .power import carried, how_known, motor_power, power_limit
-from .surface import MID_WEAR, names
 from .tried import BROKEN_IN
 
 SURE = 0.9  # an uncertain limit has to hold with this probability where a setting is looked for

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from bandtrial import sawing, units
+from bandtrial.recommend.longrun import evaluate
 
 from .job import NotYet
 from .limits import SURE, allowed, chip_range, deviation_holds, fullest, in_ranges
 from .longrun import LongRun
-from .surface import evaluate
 
 GOALS = ("lowest-cost", "highest-output")
 SPEEDS, BITES, COARSE_AGES, AGES = 10, 8, 24, 36

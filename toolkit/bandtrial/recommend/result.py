@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from bandtrial import published
+from bandtrial.recommend.gate import Value
 
 from .limits import Limit
-from .value import Value
 
 LIKELY = 0.5
 """Probability that a limit holds below which its setting is not to be used."""

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from bandtrial import words
+from bandtrial.recommend.longrun import names
 
 from .job import NotYet
 from .proven import Proven, held, last_of_band, proven, stripped_at, went_well
-from .surface import names
 
 STEP = 1.12
 """Factor beyond the tried speeds and feeds per tooth that a recommended setting may go; our choice. Trial cuts go

@@ -191,7 +191,7 @@ def _compare(studies, fits, rows, matters, machine, material) -> JobChange:
 def _quantities(study, fit, rows, machine, material, setting, force) -> dict[str, np.ndarray]:
     """Draws (n_draws,) of every quantity of one study at the common setting, by name."""
     from bandtrial.recommend.job import NotYet, job_of
-    from bandtrial.recommend.surface import evaluate
+    from bandtrial.recommend.longrun import evaluate
 
     stock, coolant = (str(rows[name].mode().iloc[0]) for name in ("stock", "coolant"))
     names = {"machine": machine, "material": material, "stock": stock}
@@ -279,9 +279,9 @@ def write_change(before_path, after_path, out, pdf=False, made: str | None = Non
     """
     from bandtrial import __version__
     from bandtrial.disk import save
-    from bandtrial.report import page, provenance
+    from bandtrial.report import html, page
     from bandtrial.report.context import css_text
-    from bandtrial.report.pdf import print_pdf
+    from bandtrial.report.html import print_pdf
     from bandtrial.study import open_study
 
     out = Path(out)
@@ -294,7 +294,7 @@ def write_change(before_path, after_path, out, pdf=False, made: str | None = Non
     fields = {"before": found.before, "after": found.after, "jobs": jobs, "missing": found.missing,
               "made": made or datetime.date.today().isoformat(), "version": __version__,
               "caveat": f"{said_of(found.matters)} {CAVEAT}", "warnings": found.warnings,
-              "hashes": [provenance.data_hash(path) for path in (before_path, after_path)]}  # fmt: skip
+              "hashes": [html.data_hash(path) for path in (before_path, after_path)]}  # fmt: skip
     look = {"css": page.style("report.css"), "paper": page.PAPER[found.system],
             "foot": css_text(f"{found.after} against {found.before}")}  # fmt: skip
     save(out, page.render("change.html", **fields, **look).lstrip())

@@ -138,13 +138,13 @@ def band_rows(g):
 
 def summary(g) -> dict[str, Any]:
     """Everything as one JSON object, keys of the command's own answers."""
-    from bandtrial.report import provenance
+    from bandtrial.report import html
 
     return {
         "cautions": list(CAUTIONS),
         "study": g.study.info,
-        "data_sha256": provenance.data_hash(g.study.path),
-        "versions": provenance.versions(),
+        "data_sha256": html.data_hash(g.study.path),
+        "versions": html.versions(),
         "fit": g.fit.to_json() if g.fit else None,
         "no_fit": g.no_fit or None,
         "compare": g.comparison.to_json() if g.comparison else None,

@@ -151,7 +151,7 @@ def band_minutes(fit, study, answer, chip_load, job):
 
 def cost(fit, study, answer) -> Picture:
     """Expected long-run cost over band speed at the recommended bite, and what the marks on it are."""
-    from bandtrial.recommend.surface import evaluate
+    from bandtrial.recommend.longrun import evaluate
 
     r = answer.recommendation
     job = r.job

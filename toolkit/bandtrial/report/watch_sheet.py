@@ -6,7 +6,7 @@ import datetime
 from pathlib import Path
 from typing import Any
 
-from bandtrial.report import page, watch_words, words
+from bandtrial.report import answers, page, words
 from bandtrial.watch.record import ROWS
 from bandtrial.watch.state import finishes
 
@@ -20,7 +20,7 @@ def write_watch_sheet(watch, study, out, pdf=False, made: str | None = None) -> 
     disk.NotWrittenError.
     """
     from bandtrial.disk import save
-    from bandtrial.report.pdf import print_pdf
+    from bandtrial.report.html import print_pdf
 
     out = Path(out)
     fields = watch_sheet_fields(watch, study)
@@ -37,7 +37,7 @@ def watch_sheet_fields(watch, study) -> dict[str, Any]:
     from bandtrial import published
     from bandtrial.report.sheet import STOP
 
-    most = watch_words.MOST_BANDS
+    most = answers.MOST_BANDS
     rest = len(watch.bands) - most
     return {
         "study_name": str(study.info.get("name") or study.path.name),

@@ -9,8 +9,8 @@ import numpy as np
 
 from bandtrial import sawing
 from bandtrial.recommend.limits import BROKEN_IN, allowed, chip_loads
+from bandtrial.recommend.longrun import evaluate, names
 from bandtrial.recommend.optimise import coarse_grid
-from bandtrial.recommend.surface import evaluate, names
 
 from . import observe
 from .first import chip_levels

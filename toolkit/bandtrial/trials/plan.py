@@ -16,15 +16,26 @@ from bandtrial.recommend.optimise import Wish
 from bandtrial.recommend.others import stay, through_throat, usual_coolant
 from bandtrial.recommend.tried import LEAST_CUTS, life_known, rows_of, tried
 from bandtrial.recommend.wording import feed_words, table_html, told
+from bandtrial.trials.choice import (
+    BROKEN,
+    FIRST_CUTS,
+    LIFE_UNKNOWN,
+    NO_ANSWER,
+    USED_UP,
+    WAY_OUT,
+    careful_run,
+    least_after,
+    life_run,
+    reason_to_run,
+    reason_to_stop,
+    step_said,
+)
+from bandtrial.trials.first import Run, new_ids, usual_travel
+from bandtrial.trials.observe import Seen
 
 from .board import NEW, Board, cut_on, extended, lay
 from .choice import beside, choices, runs_of
 from .first import first_runs
-from .run import Run, new_ids, usual_travel
-from .seen import Seen
-from .telling import careful_run, life_run
-from .value import least_after
-from .why import BROKEN, FIRST_CUTS, LIFE_UNKNOWN, NO_ANSWER, USED_UP, WAY_OUT, reason_to_run, reason_to_stop, step_said
 
 HORIZON_BANDS = 20.0
 """Bands' worth of this work that a saving is counted over, unless the caller or study.toml says how much is ahead."""

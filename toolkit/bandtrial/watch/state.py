@@ -10,8 +10,8 @@ import numpy as np
 from bandtrial.published import CAUTIONS
 from bandtrial.recommend.gate import must_carry, said, trust_of, widened
 from bandtrial.recommend.job import NotYet
-from bandtrial.watch import charts, life
-from bandtrial.watch.alarms import FALSE_ALARM_EVERY, Alarm, alarms, readings
+from bandtrial.watch import charts, forecast
+from bandtrial.watch.charts import FALSE_ALARM_EVERY, Alarm, alarms, readings
 from bandtrial.watch.countdown import Change, Countdown
 from bandtrial.watch.record import Score, score
 from bandtrial.wear import summary
@@ -211,7 +211,7 @@ def _state(fit, cuts, used, rate, rang, counted) -> BandState:
         "break_shape": fit.break_shape,
     }
     rng, area = np.random.default_rng(seed), float((cuts["cut_area"] * cuts["pieces"]).sum())
-    left = life.pieces_left(rng, **band)
+    left = forecast.pieces_left(rng, **band)
     left, change = countdown.of(number, last, (used, band["wear_per_piece"], left), area, rng)
     per_cut = max(int(last["pieces"]), 1)
     middle, low, high = countdown.counted(left)
@@ -233,7 +233,7 @@ def _state(fit, cuts, used, rate, rang, counted) -> BandState:
         middle // per_cut,
         low // per_cut,
         high // per_cut,
-        life.next_finishes(**band),
+        forecast.next_finishes(**band),
         tuple(a for a in rang if a.kind == "band" and a.name == last["band"]),
         change,
         str(last["cut"]),
