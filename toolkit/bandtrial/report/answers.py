@@ -37,6 +37,7 @@ class Answer:
 
     @property
     def names(self) -> dict[str, str]:
+        """The machine, stock and material, as `Fit` takes them."""
         return {"machine": self.machine, "stock": self.stock, "material": self.material}
 
 
