@@ -1,6 +1,9 @@
 """The fields of one cut: only those that the chosen machine and section have, each with its unit."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
+from typing import Any
 
 import ipywidgets as widgets
 import pandas as pd
@@ -89,7 +92,7 @@ class CutFields(widgets.HBox):
         heads = [name.replace("_", " ") for name in SHOWN]
         return base.table(heads, rows, f"band {self.band.value}: {len(cuts)} rows so far, the newest first")
 
-    def _band_name(self, row) -> str:
+    def _band_name(self, row: Any) -> str:
         return " · ".join(filter(None, (row.band, row.stock, row.machine)))
 
     def _follow_band(self) -> None:

@@ -1,7 +1,10 @@
 """Bands in service: how worn each is, what it has left, and the control chart of any band or machine."""
 
+from __future__ import annotations
+
 import html
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
@@ -16,6 +19,13 @@ from bandtrial.watch import charts, watch
 from bandtrial.watch.charts import readings
 from bandtrial.wear.signals import in_words
 
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
+
 WEAR = "wear used, every band"
 WEAR_CAPTION = "At 1 a typical band is worn out; bars are the middle of what is likely, lines the 80 % interval."
 PAST = "past forecasts, against what came"
@@ -29,7 +39,7 @@ CHART_CAPTION = (
 class WatchBands(base.Panel):
     """`watch` is the watch shown; `chart` picks the picture, alarms that ring now first."""
 
-    def __init__(self, fit, study, folder: str | Path) -> None:
+    def __init__(self, fit: Any, study: Any, folder: str | Path) -> None:
         cuts = cut_table(study)
         self.study, self.folder = study, Path(folder)
         self.watch = watch(fit, study, cuts=cuts)
@@ -42,7 +52,10 @@ class WatchBands(base.Panel):
             if kind == "machine" or name in running
         }
         ringing = [(a.kind, a.name, a.signal) for a in self.watch.alarms if a.now]
-        order = [*(key for key in ringing if key in self.rows), *(key for key in self.rows if key not in ringing)]
+        order: list[Any] = [
+            *(key for key in ringing if key in self.rows),
+            *(key for key in self.rows if key not in ringing),
+        ]
         names = [(chart_name(*key) + (": ALARM" if key in ringing else ""), key) for key in order]
         first = [(WEAR, WEAR)] if self.watch.bands else []
         self.forecasts = self.watch.score.past if self.watch.score else ()
@@ -78,17 +91,17 @@ class WatchBands(base.Panel):
         out = write_watch_sheet(self.watch, self.study, self.folder / "bands_in_service.html")
         self.saved.saved(out, "print it for the saws.")
 
-    def past(self, ax):
+    def past(self, ax: Axes) -> Any:
         return evidence.past_forecasts(ax, self.forecasts)
 
-    def wear(self, ax):
+    def wear(self, ax: Axes) -> Any:
         """Wear used of the bands in service, on `ax`."""
         bands = self.watch.bands[: answers.MOST_BANDS]
         ringing = [one.band for one in bands if any(alarm.now for alarm in one.alarms)]
         middle, low, high = zip(*((b.wear_used, b.wear_used_low, b.wear_used_high) for b in bands), strict=True)
         return evidence.wear_used(ax, [one.band for one in bands], middle, low, high, ringing)
 
-    def control_chart(self, ax):
+    def control_chart(self, ax: Axes) -> Any:
         """The control chart of the band or machine chosen, on `ax`."""
         rows = self.rows[self.chart.value]
         upper, lower = charts.cumulative_sums(rows["score"].to_numpy(float))
@@ -105,6 +118,6 @@ def chart_name(kind: str, name: str, signal: str) -> str:
     return f"{kind} {name}: {in_words(signal)}"
 
 
-def watch_bands(fit, study, sheets: str | Path = ".") -> WatchBands:
+def watch_bands(fit: Fit, study: Study, sheets: str | Path = ".") -> WatchBands:
     """The panel on a `wear.fit` of a study. Watch sheets go into the folder `sheets`."""
     return WatchBands(fit, study, sheets)

@@ -1,7 +1,10 @@
 """The setting for a job as its wishes change: speed, feed, change-out, cost, limits, the cost/output curve."""
 
+from __future__ import annotations
+
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
@@ -13,6 +16,13 @@ from bandtrial.panels.session import job_of
 from bandtrial.plots import settings
 from bandtrial.recommend.wording import WORKED_OUT
 
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
+
 GOALS = ("lowest-cost", "highest-output")
 CAPTION = "What more output costs: no setting inside the limits is both cheaper and faster than a point of this line."
 
@@ -20,7 +30,7 @@ CAPTION = "What more output costs: no setting inside the limits is both cheaper 
 class ChooseSetting(base.Panel):
     """`recommendation` is the answer shown now, None while there is none. `folder` takes the setup sheets."""
 
-    def __init__(self, fit, study, job: dict[str, str], folder: str | Path) -> None:
+    def __init__(self, fit: Fit, study: Study, job: dict[str, str], folder: str | Path) -> None:
         self.fit, self.study, self.folder = fit, study, Path(folder)
         self.recommendation: recommend.Recommendation | None = None
         hourly = study.costs["machine_and_labor_per_hour"]
@@ -111,7 +121,7 @@ class ChooseSetting(base.Panel):
         self.saved.saved(out, "print it for the machine.")
 
 
-def draw_curve(ax, found: recommend.Recommendation):
+def draw_curve(ax: Axes, found: recommend.Recommendation) -> Any:
     """The cost/output curve of a recommendation, its ends named, the chosen one first; returns ax."""
     points = sorted(found.curve, key=lambda row: row["output"])
     ends = [("lowest cost", points[0]), ("highest output", points[-1])]
@@ -121,8 +131,15 @@ def draw_curve(ax, found: recommend.Recommendation):
     return settings.cost_and_output(ax, points, found.job.system, found.job.currency, ends)
 
 
-def choose_setting(fit, study, machine: str | None = None, stock: str | None = None, material: str | None = None,
-                   thickness: str | None = None, sheets: str | Path = ".") -> ChooseSetting:  # fmt: skip
+def choose_setting(
+    fit: Fit,
+    study: Study,
+    machine: str | None = None,
+    stock: str | None = None,
+    material: str | None = None,
+    thickness: str | None = None,
+    sheets: str | Path = ".",
+) -> ChooseSetting:
     """The panel, opened on a job, the one the study asks about unless said; thickness with its unit.
 
     Setup sheets go into the folder `sheets`.

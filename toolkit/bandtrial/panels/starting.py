@@ -1,5 +1,9 @@
 """Published starting settings for a material, thickness, edge and coolant, followed as they are chosen."""
 
+from __future__ import annotations
+
+from typing import Any
+
 import ipywidgets as widgets
 
 from bandtrial import published, units
@@ -62,7 +66,7 @@ class StartingSettings(base.Panel):
         self.picture.draw(lambda axes: self.paint(axes, start.settings))
         self.start, self.answer.value = start, base.spaced(start._repr_html_())
 
-    def paint(self, axes, chosen) -> None:
+    def paint(self, axes: Any, chosen: Any) -> None:
         """Both drawings: each source as printed, and the start over work thickness."""
         system = self.system.value
         speed = chosen.speed
@@ -75,7 +79,7 @@ class StartingSettings(base.Panel):
         settings.over_thickness(axes[1], THICKNESSES, lines, chosen.thickness, system)
 
 
-def source_lines(chosen) -> list[tuple[str, float, float, str]]:
+def source_lines(chosen: Any) -> list[tuple[str, float, float, str]]:
     """Label, low and high [m/min] and how it is known of each published line on the material, as printed."""
     return [
         (

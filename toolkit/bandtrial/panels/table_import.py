@@ -1,6 +1,9 @@
 """Bring cuts in from another table: match its columns, see every problem, then add them all or none."""
 
+from __future__ import annotations
+
 from pathlib import Path
+from typing import Any
 
 import ipywidgets as widgets
 
@@ -45,7 +48,7 @@ class ImportTable(base.Panel):
         self.columns.children, self.preview.value = (), ""
         base.show(self.add, False)
 
-    def _matches(self):
+    def _matches(self) -> Any:
         return zip(self.table.heads, matching.match(self.table.heads), strict=True)
 
     def _choice(self, head: str, column: str | None) -> tuple[widgets.Dropdown, widgets.Text]:
@@ -81,7 +84,7 @@ class ImportTable(base.Panel):
         if not errors:
             self.says.note(f"{len(sheet.rows)} cuts can be added; nothing is added until you press the button.")
 
-    def _first(self, sheet, most: int = 3) -> str:
+    def _first(self, sheet: Any, most: int = 3) -> str:
         """The first rows as they were read, in the reader's units."""
         names = [name for name in sheet.frame if name in COLUMNS and sheet.frame[name].astype(str).any()]
         rows = [[draft.in_words(name, row[name], self.study.units) for name in names]
@@ -90,7 +93,7 @@ class ImportTable(base.Panel):
         heads = [names[n].replace("_", " ") for n in used]
         return base.table(heads, [[row[n] for n in used] for row in rows], "the first rows, as they are read")
 
-    def _listed(self, errors) -> str:
+    def _listed(self, errors: Any) -> str:
         caption = f"{len(errors)} errors, {len(self.problems) - len(errors)} warnings in {self.table.file}"
         rows = [(p.severity, p.row or "", p.column or "", p.message) for p in self.problems]
         return base.table(("", "row", "column", "what to mend"), rows, caption) if rows else ""

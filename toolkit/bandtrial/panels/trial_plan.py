@@ -1,6 +1,9 @@
 """Which cuts to make next for a job, planned at the press of a button, and the run sheet for the machine."""
 
+from __future__ import annotations
+
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
@@ -13,13 +16,18 @@ from bandtrial.plots import settings
 from bandtrial.report.sheet import write_run_sheet
 from bandtrial.study import cut_table
 
+if TYPE_CHECKING:
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
+
 CAPTION = "Settings of this work: made so far, and the runs planned. The published start is the dashed line."
 
 
 class TrialPlan(base.Panel):
     """`plan` is the plan shown now, None while there is none. `folder` takes the run sheets."""
 
-    def __init__(self, fit, study, job: dict[str, str], folder: str | Path) -> None:
+    def __init__(self, fit: Fit, study: Study, job: dict[str, str], folder: str | Path) -> None:
         self.fit, self.study, self.folder = fit, study, Path(folder)
         self.plan: trials.Plan | None = None
         self.controls = {
@@ -90,8 +98,15 @@ class TrialPlan(base.Panel):
         self.saved.saved(out, "print it for the machine.")
 
 
-def plan_trials(fit, study, machine: str | None = None, stock: str | None = None, material: str | None = None,
-                thickness: str | None = None, sheets: str | Path = ".") -> TrialPlan:  # fmt: skip
+def plan_trials(
+    fit: Fit,
+    study: Study,
+    machine: str | None = None,
+    stock: str | None = None,
+    material: str | None = None,
+    thickness: str | None = None,
+    sheets: str | Path = ".",
+) -> TrialPlan:
     """The panel, opened on a job, the one the study asks about unless said; thickness with its unit.
 
     fit : of the study, None while it has no cut. Run sheets go into the folder `sheets`.

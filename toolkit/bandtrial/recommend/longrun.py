@@ -4,10 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from bandtrial import sawing
+
+if TYPE_CHECKING:
+    from bandtrial.recommend.job import Job, Prices
+    from bandtrial.sawing import Numbers
+    from bandtrial.wear.fit import Fit
 
 
 @dataclass(frozen=True)
@@ -27,7 +33,7 @@ class LongRun:
     ended: np.ndarray
     log_wear: np.ndarray
 
-    def cost(self, prices) -> np.ndarray:
+    def cost(self, prices: Prices) -> np.ndarray:
         """Cost per area [currency/cm2] (S, n, J): (r (t + t_c) + band + scrap P(ended)) / area.
 
         r machine and labor per minute, t cutting minutes and t_c change minutes per band. The ratio of the
@@ -37,7 +43,7 @@ class LongRun:
         spent = prices.per_minute * (self.minutes + prices.change_minutes)
         return (spent + prices.band + self.ended * prices.scrapped_piece) / self.area
 
-    def output(self, prices) -> np.ndarray:
+    def output(self, prices: Prices) -> np.ndarray:
         """Area per minute of cutting and changing [cm2/min] (S, n, J)."""
         return self.area / (self.minutes + prices.change_minutes)
 
@@ -46,7 +52,7 @@ FARTHEST = 4.5
 """Of a draw's log life from the median's, as far as the ages follow it."""
 
 
-def ages(log_end, size: int) -> tuple[np.ndarray, float]:
+def ages(log_end: np.ndarray, size: int) -> tuple[np.ndarray, float]:
     """Change-out ages (n, size) [cm2] even in the logarithm, and their log step.
 
     They run from where hardly a band has ended to where hardly one is left, for any likely draw.
@@ -59,12 +65,12 @@ def ages(log_end, size: int) -> tuple[np.ndarray, float]:
     return np.exp(middle[:, None] + offset), float(offset[1] - offset[0])
 
 
-def _erfc(x):
+def _erfc(x: np.ndarray) -> np.ndarray:
     """The standard library's, of each x: scipy's is faster, but its import takes longer than all the rest."""
     return np.frompyfunc(math.erfc, 1, 1)(x).astype(float)
 
 
-def scatter_weights(sigma, step: float, size: int) -> np.ndarray:
+def scatter_weights(sigma: np.ndarray, step: float, size: int) -> np.ndarray:
     """Weights W (S, size, size) of E f(x_i + b) = sum_j W_ij f(x_j), b ~ N(0, sigma^2), sigma (S,).
 
     f runs straight between points `step` apart; weights are the normal's mean of the hat functions,
@@ -81,7 +87,16 @@ def scatter_weights(sigma, step: float, size: int) -> np.ndarray:
     return W
 
 
-def long_run(age, log_wear, pace, shape, weights, cycles_per_minute, break_scale, break_shape) -> LongRun:
+def long_run(
+    age: np.ndarray,
+    log_wear: np.ndarray,
+    pace: np.ndarray,
+    shape: np.ndarray,
+    weights: np.ndarray,
+    cycles_per_minute: np.ndarray,
+    break_scale: np.ndarray,
+    break_shape: np.ndarray,
+) -> LongRun:
     """Long-run averages for every draw, setting and change-out age.
 
     A band of own log wear rate b is alive at age a with probability
@@ -105,14 +120,14 @@ def long_run(age, log_wear, pace, shape, weights, cycles_per_minute, break_scale
     return LongRun(age, area, time, 1.0 - standing, log_wear)
 
 
-def _left(log_used, shape):
+def _left(log_used: np.ndarray, shape: np.ndarray) -> np.ndarray:
     """exp(-x^k), the share of bands left when x is used up, log x (S, n, J) and shapes k (S,); gone from x^k = e^6."""
     power = log_used * shape.astype(np.float32)[:, None, None]
     np.exp(np.minimum(power, 6.0, out=power), out=power)
     return np.exp(np.negative(power, out=power), out=power)
 
 
-def _from_zero(age, rate, start=None):
+def _from_zero(age: np.ndarray, rate: np.ndarray, start: Numbers = None) -> np.ndarray:
     """Integral of rate over area from 0 to each age (S, n, J), by trapezoids; `start` is its value at 0."""
     first = rate[..., :1] if start is None else 0.5 * (rate[..., :1] + start)
     pieces = 0.5 * (rate[..., 1:] + rate[..., :-1]) * np.diff(age, axis=-1)
@@ -132,12 +147,12 @@ MID_WEAR = 0.5
 rating is thermal, so that the middle of a band's life counts, and a new band is run in at a lighter feed."""
 
 
-def names(job) -> dict:
+def names(job: Job) -> dict:
     """The job's names as `Fit` takes them."""
     return {"material": job.material.id, "machine": job.machine.id, "stock": job.stock.id}
 
 
-def evaluate(fit, job, band_speed, bite, size: int = 40) -> LongRun:
+def evaluate(fit: Fit, job: Job, band_speed: np.ndarray, bite: Numbers, size: int = 40) -> LongRun:
     """Long-run averages at settings (band speed [m/min], bite) over `size` change-out ages.
 
     At a set feed rate the rate Z is what is set, so wear used grows by 1/(tau Z B/L) per area. At a set
@@ -151,7 +166,9 @@ def evaluate(fit, job, band_speed, bite, size: int = 40) -> LongRun:
     return long_run(age, log_wear, pace, fit.weibull_shape, weights, cycles, fit.break_scale, fit.break_shape)
 
 
-def rate_path(fit, job, V, h, size, log_break):
+def rate_path(
+    fit: Fit, job: Job, V: Numbers, h: np.ndarray, size: int, log_break: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, float]:
     """Ages, log wear used, minutes per cm2 and log step at a set feed rate (chip load h [um]).
 
     log_break (S, n) : log of the minutes after which a band breaks if it does not wear out before
@@ -163,7 +180,9 @@ def rate_path(fit, job, V, h, size, log_break):
     return age, np.log(age) - log_life[:, :, None], (1 / Z)[None, :, None], step
 
 
-def force_path(fit, job, V, force_per_tooth, size, log_break):
+def force_path(
+    fit: Fit, job: Job, V: Numbers, force_per_tooth: np.ndarray, size: int, log_break: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, float]:
     """The same at a set feed force: dA/dE = Z(h(E)) tau(V, h(E)) B/L, h(E) the chip load of that force."""
     h = chip_load_along(fit, job, V, force_per_tooth)  # (S, n, K)
     Z = sawing.cutting_rate(sawing.feed_rate(V[:, None], h, job.stock.tooth_spacing), job.thickness)
@@ -176,7 +195,9 @@ def force_path(fit, job, V, force_per_tooth, size, log_break):
     return age.astype(np.float32), np.log(wear), pace, step
 
 
-def along_wear(age, spans, per_wear, pace):
+def along_wear(
+    age: np.ndarray, spans: np.ndarray, per_wear: np.ndarray, pace: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
     """Wear used, and minutes per cm2, at ages (n, J): (S, n, J) each, straight in area between WEAR_KNOTS.
 
     spans (S, n, K - 1) : area sawn between knots; per_wear, pace (S, n, K) : area per wear used, and minutes per area,
@@ -195,7 +216,7 @@ def along_wear(age, spans, per_wear, pace):
     return wear + left / per_wear[..., -1:], minutes
 
 
-def chip_load_along(fit, job, V, force_per_tooth):
+def chip_load_along(fit: Fit, job: Job, V: Numbers, force_per_tooth: np.ndarray) -> np.ndarray:
     """Chip load (S, n, K) [um] at each of WEAR_KNOTS of a set feed force per tooth [N]."""
     E = WEAR_KNOTS
     force = np.repeat(job.feed_of(V, force_per_tooth), len(E))
@@ -204,7 +225,7 @@ def chip_load_along(fit, job, V, force_per_tooth):
     return np.clip(h.reshape(len(h), -1, len(E)), *POSSIBLE_CHIPS)
 
 
-def log_tau_at(fit, job, V, h):
+def log_tau_at(fit: Fit, job: Job, V: Numbers, h: np.ndarray) -> np.ndarray:
     """log tau (S, n, K) at chip loads h (S, n, K) that differ by draw.
 
     But for the allowance beyond what was tried it is a parabola in log h, so three chip loads per setting fix it.

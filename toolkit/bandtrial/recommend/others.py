@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -14,6 +14,15 @@ from bandtrial.recommend.longrun import names
 from bandtrial.recommend.optimise import to_the_end
 from bandtrial.recommend.tried import bites, rows_of
 from bandtrial.recommend.wording import feed_words, limit_words, percent, price, setting_words
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.recommend.chosen import Chosen
+    from bandtrial.recommend.optimise import Scan
+    from bandtrial.recommend.tried import Tried
+    from bandtrial.wear.fit import Fit
+
 
 PARTS = {0.1: "a tenth", 0.125: "an eighth", 0.2: "a fifth", 0.25: "a quarter", 1 / 3: "a third", 0.5: "half"}
 NEAR, NOTHING = 0.012, 0.01
@@ -30,7 +39,7 @@ def part(share: float) -> str:
     return next((word for size, word in PARTS.items() if abs(share - size) <= NEAR), f"{100 * share:.0f} %")
 
 
-def step_words(job, region, band_speed: float, bite: float) -> str:
+def step_words(job: Job, region: Tried, band_speed: float, bite: float) -> str:
     """How far a setting is beyond what was tried, in speed and in feed per tooth; `INSIDE` if it is not."""
     feed = "feed force" if job.feed == "force" else "feed per tooth"
     parts = [
@@ -41,7 +50,7 @@ def step_words(job, region, band_speed: float, bite: float) -> str:
     return f"{said} than anything tried" if said else INSIDE
 
 
-def _beyond(at: float, tried, more: str, less: str) -> str:
+def _beyond(at: float, tried: np.ndarray, more: str, less: str) -> str:
     up, down = float(np.expm1(at - tried[1])), float(-np.expm1(at - tried[0]))
     if up > NOTHING:
         return f"{part(up)} {more}"
@@ -54,7 +63,7 @@ PUBLISHED_CHIP = 10.0
 """Chip load of the published start [um]: the sources give 5 to 50 (sarwar_2010); our choice."""
 
 
-def published_setting(fit, job: Job):
+def published_setting(fit: Fit, job: Job) -> tuple[float, float]:
     """(band speed [m/min], bite) of the published start, at the nearest speed that the machine has."""
     V = nearest_speed(job, job.published_speed)
     if job.feed != "force":
@@ -76,7 +85,7 @@ def nearest_speed(job: Job, V: float) -> float:
     return float(job.machine.true_speed(near))
 
 
-def shop_now(cuts, job: Job):
+def shop_now(cuts: Any, job: Job) -> Any:
     """(band speed [m/min], bite) that has sawn the most area of this material on this machine, or None."""
     rows, borrowed = rows_of(cuts, job)
     V, bite, area = rows["band_speed"], bites(rows, job), rows["cut_area"] * rows["pieces"]
@@ -94,7 +103,7 @@ def shop_now(cuts, job: Job):
     return own, at
 
 
-def through_throat(cuts, job: Job) -> None:
+def through_throat(cuts: pd.DataFrame | None, job: Job) -> None:
     """NotYet where the work does not go through the machine's throat and none so thick was cut on it."""
     throat, system = job.machine.throat, job.system
     cut = cuts is not None and (cuts["machine"] == job.machine.id) & (cuts["work_thickness"] > throat * 1.001)
@@ -107,7 +116,7 @@ def through_throat(cuts, job: Job) -> None:
     )
 
 
-def stay(cuts, job: Job) -> str:
+def stay(cuts: pd.DataFrame, job: Job) -> str:
     """What staying at the shop's own setting costs by its log alone, as words for a sentence."""
     now = shop_now(cuts, job)
     if now is None:
@@ -126,7 +135,7 @@ def stay(cuts, job: Job) -> str:
     )
 
 
-def usual_coolant(cuts, machine: str, material: str) -> str:
+def usual_coolant(cuts: pd.DataFrame, machine: str, material: str) -> str:
     """The coolant of most cuts of the material on the machine; flood where there is none."""
     mine = (cuts["machine"].to_numpy() == machine) & (cuts["material"].to_numpy() == material)
     names, counts = np.unique(cuts["coolant"].to_numpy()[mine].astype(str), return_counts=True)
@@ -156,7 +165,7 @@ class Stop:
         return {**asdict(self), "limit": self.limit.to_json() if self.limit else None}
 
 
-def stops(job, region, chosen, goal: str) -> dict[str, Stop]:
+def stops(job: Job, region: Tried, chosen: Chosen, goal: str) -> dict[str, Stop]:
     """By name, what stops the settings that the choice is compared with."""
     published = chosen.scan, chosen.figures
     at = {"faster": (chosen.beside, 0), "heavier": (chosen.beside, 1), "published_start": (published, None)}
@@ -167,7 +176,9 @@ def stops(job, region, chosen, goal: str) -> dict[str, Stop]:
     }
 
 
-def _stop(job, region, of, i: int, name: str, own, goal: str) -> Stop:
+def _stop(
+    job: Job, region: Tried, of: tuple[Scan, tuple[Any, ...]], i: int, name: str, own: tuple[float, float], goal: str
+) -> Stop:
     scan, figures = of
     end = scan.loss.shape[2] - 1
     j = end if name == "published_start" else to_the_end(scan.expected[i])
@@ -186,7 +197,7 @@ def _stop(job, region, of, i: int, name: str, own, goal: str) -> Stop:
     return Stop(name, V, shown, float(job.feed_of(V, bite)), limit, more, longer, words, said)
 
 
-def binding(scan, figures, i: int) -> Limit | None:
+def binding(scan: Scan, figures: Any, i: int) -> Limit | None:
     """The limit that holds least surely at setting i, if it is not sure enough."""
     asked = [f.at(i) for f in figures if f.kind != "shown"]
     for name, p in scan.probability.items():
@@ -195,7 +206,7 @@ def binding(scan, figures, i: int) -> Limit | None:
     return min(broken, key=lambda limit: limit.probability, default=None)
 
 
-def _limit_said(job, limit: Limit) -> str:
+def _limit_said(job: Job, limit: Limit) -> str:
     sure = "" if limit.probability == 0 else f", only {percent(limit.probability)} sure"
     if limit.value != limit.value:
         return f"ruled out: {limit.name}, {percent(limit.probability)} sure"

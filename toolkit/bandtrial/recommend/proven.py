@@ -4,11 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from statistics import NormalDist
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bandtrial import published, sawing
 from bandtrial.recommend.longrun import MID_WEAR, names
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.recommend.job import Job
+    from bandtrial.recommend.tried import Tried
+    from bandtrial.sawing import Numbers
+    from bandtrial.wear.fit import Fit
+
 
 THRICE = 3.0
 """Cuts that must have held a figure before it moves a limit: one may have been a slip of the hand or of the pen."""
@@ -41,7 +51,7 @@ class Proven:
     usual_area: float = 0.0
 
 
-def went_well(cuts, ends) -> np.ndarray:
+def went_well(cuts: pd.DataFrame, ends: dict[str, str]) -> np.ndarray:
     """Whether each cut of a table in each band's own order (n,) was finished on a band that lived on.
 
     cuts : columns band and complete, as arrays; ends : how each band ended, by its name
@@ -52,7 +62,7 @@ def went_well(cuts, ends) -> np.ndarray:
     return complete & ~(last_of_band(band) & lost)
 
 
-def last_of_band(band) -> np.ndarray:
+def last_of_band(band: np.ndarray) -> np.ndarray:
     """Whether each cut (n,) is the last of its band."""
     last = np.zeros(len(band), bool)
     _, from_end = np.unique(band[::-1], return_index=True)
@@ -60,7 +70,7 @@ def last_of_band(band) -> np.ndarray:
     return last
 
 
-def proven(rows, job, good, borrowed: bool) -> Proven:
+def proven(rows: dict[str, np.ndarray], job: Job, good: np.ndarray, borrowed: bool) -> Proven:
     """`Proven` of a job's rows (`tried.rows_of`), those that went well marked by `good` (n,)."""
     if not good.any():
         return Proven()
@@ -86,7 +96,7 @@ def proven(rows, job, good, borrowed: bool) -> Proven:
     )
 
 
-def held(values, pieces) -> float:
+def held(values: np.ndarray, pieces: np.ndarray) -> float:
     """The greatest value that at least THRICE pieces held, or all of them where there are fewer.
 
     >>> held(np.array([5.0, 9.0, 7.0, 6.0]), np.ones(4)), held(np.array([5.0, 9.0]), np.array([1.0, 40.0]))
@@ -97,13 +107,13 @@ def held(values, pieces) -> float:
     return float(values[order][np.searchsorted(np.cumsum(pieces[order]), enough)])
 
 
-def usual(values, pieces) -> float:
+def usual(values: np.ndarray, pieces: np.ndarray) -> float:
     """Median of values by pieces."""
     order = np.argsort(values)
     return float(values[order][np.searchsorted(np.cumsum(pieces[order]), pieces.sum() / 2)])
 
 
-def stripped_at(bites, rows, ends) -> float:
+def stripped_at(bites: np.ndarray, rows: dict[str, np.ndarray], ends: dict[str, str]) -> float:
     """The lightest bite at which a band was stripped; inf where none was.
 
     Of a cut that was not finished, time and travel say little: the three before it on its band say what was fed.
@@ -117,7 +127,7 @@ def stripped_at(bites, rows, ends) -> float:
     return min(found)
 
 
-def force_ratios(rows, job):
+def force_ratios(rows: dict[str, np.ndarray], job: Job) -> tuple[tuple[Any, ...], tuple[Any, ...]]:
     """log r = log(F V / (60 eta P)) of each power reading at a set force, and the bands they were read on."""
     with np.errstate(divide="ignore", invalid="ignore"):
         P = rows["motor_power"]
@@ -138,19 +148,19 @@ SOFT = {"aluminum": 700.0, "magnesium": 400.0, "brass": 800.0, "bronze": 900.0, 
 """The same by a word of the material group: for a first feed force, on the light side, and for energies."""
 
 
-def hardness_of_cut(job) -> float:
+def hardness_of_cut(job: Job) -> float:
     """Specific cutting force of the job's material [N/mm2], by its group: a guess."""
     group = job.material.group.casefold()
     return next((kc for word, kc in SOFT.items() if word in group), STEEL)
 
 
-def power_limit(job) -> float:
+def power_limit(job: Job) -> float:
     """Rated motor power [W]; inf where the study names none."""
     rated = job.machine.motor_power
     return float(rated) if rated and np.isfinite(rated) else np.inf
 
 
-def motor_power(fit, job, region, V, bite):
+def motor_power(fit: Fit, job: Job, region: Tried, V: Numbers, bite: Numbers) -> np.ndarray:
     """Motor power (S, n) [W]: the shop's own readings, else what the feed force or published energies say."""
     if job.feed == "force":
         return power_of_force(job, region.proven, V, bite)
@@ -159,7 +169,7 @@ def motor_power(fit, job, region, V, bite):
     return power_of_energy(job, region.proven, V, bite)
 
 
-def carried(job, region, V, bite):
+def carried(job: Job, region: Tried, V: Numbers, bite: Numbers) -> np.ndarray:
     """Whether the machine has carried as much in this work (n,), by the measure that its power is guessed by: where no
     reading of its own says more. Never refused on an assumed ratio or a published energy then."""
     was = region.proven
@@ -171,12 +181,12 @@ def carried(job, region, V, bite):
     return rate_of(job, V, bite) <= was.rate * (1 + 1e-6)
 
 
-def rate_of(job, V, h):
+def rate_of(job: Job, V: Numbers, h: Any) -> Any:
     """Cutting rate [cm2/min] of a chip load [um]."""
     return sawing.cutting_rate(sawing.feed_rate(V, h, job.stock.tooth_spacing), job.thickness)
 
 
-def how_known(fit, job, region) -> str:
+def how_known(fit: Fit, job: Job, region: Tried) -> str:
     """Where `motor_power` has its figures from, in words."""
     if job.feed == "force":
         n = len(region.proven.ratios)
@@ -187,7 +197,7 @@ def how_known(fit, job, region) -> str:
     return "from published cutting energies and what the machine has carried, band half worn"
 
 
-def power_of_force(job, proven, V, force_per_tooth):
+def power_of_force(job: Job, proven: Proven, V: Numbers, force_per_tooth: np.ndarray) -> np.ndarray:
     """P = (F / r) V / (60 eta) (QUANTILES, n) [W], F all teeth's feed force [N].
 
     log r is normal: before any reading as FORCE_RATIO says; moved by the power readings at a set force, whose bands
@@ -201,7 +211,7 @@ def power_of_force(job, proven, V, force_per_tooth):
     return per_motor / r[:, None]
 
 
-def ratio_law(proven) -> tuple[float, float]:
+def ratio_law(proven: Proven) -> tuple[float, float]:
     """Middle and sd of log r for a cut to come: normal prior, a normal law of the readings' means by band."""
     low, high = np.log(FORCE_RATIO)
     middle, sd = (low + high) / 2, (high - low) / 2 / Z90
@@ -214,7 +224,7 @@ def ratio_law(proven) -> tuple[float, float]:
     return float(middle), float(np.sqrt(1 / precision + spread**2))
 
 
-def power_of_energy(job, proven, V, h):
+def power_of_energy(job: Job, proven: Any, V: Numbers, h: Any) -> Any:
     """P = 1.5 e Z b / (0.6 eta) (QUANTILES, n) [W], e within the published range of cutting energies [J/mm3].
 
     The range is of hard steels; for softer groups it goes down with kc1.1. Half as much again for a band half worn
@@ -229,7 +239,7 @@ def power_of_energy(job, proven, V, h):
     return (1 + MID_WEAR) * per_energy * e[:, None] * rate_of(job, V, h)
 
 
-def normal_from(middle: float, sd: float, least: float):
+def normal_from(middle: float, sd: float, least: float) -> np.ndarray:
     """Values (QUANTILES,) at even probabilities of a normal law cut off below `least`.
 
     >>> bool(normal_from(0.0, 1.0, 0.5).min() > 0.5)

@@ -5,13 +5,22 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from itertools import product
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from bandtrial.report import figures, words
 from bandtrial.report.fit_words import short
 from bandtrial.report.job_words import title
 from bandtrial.watch.charts import readings
 from bandtrial.watch.state import finishes
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.report.context import Gathered
+    from bandtrial.study.model import Study
+    from bandtrial.watch.state import Watch
+    from bandtrial.wear.fit import Fit
+
 
 PLAN_MINUTES = 100.0  # machine time offered to the plan where an answer is missing or thin
 MOST_ASKED = 3  # jobs shown first where the question names none
@@ -41,7 +50,7 @@ class Answer:
         return {"machine": self.machine, "stock": self.stock, "material": self.material}
 
 
-def jobs(study, cuts) -> list[tuple[str, str, str, float, str, int, bool]]:
+def jobs(study: Study, cuts: Any) -> list[tuple[str, str, str, float, str, int, bool]]:
     """(machine, stock, material, thickness [mm], coolant, cuts, asked) of each combination cut, the asked first.
 
     A job is asked for where the study's question names its machine and material as far as it names any; where
@@ -60,16 +69,16 @@ def jobs(study, cuts) -> list[tuple[str, str, str, float, str, int, bool]]:
     return [(*job[2:], -job[0] == top if top else i < MOST_ASKED) for i, job in enumerate(found)]
 
 
-def _material_words(study, material: str) -> list[str]:
+def _material_words(study: Study, material: str) -> list[str]:
     known = study.materials[material]
     return [material, known.name, *(word for word in known.name.split() if any(c.isdigit() for c in word))]
 
 
-def _named(question: str, names) -> int:
+def _named(question: str, names: list[str]) -> int:
     return int(any(str(name).casefold() in question for name in names))
 
 
-def answers(fit, study, cuts) -> tuple[list[Answer], list[tuple]]:
+def answers(fit: Any, study: Study, cuts: pd.DataFrame) -> tuple[list[Answer], list[tuple]]:
     """An Answer for each of the first `MOST_JOBS` jobs, and the jobs beyond them by name.
 
     fit : of the study, or None where it has no cut that can be fitted: the jobs are then those of study.toml
@@ -78,7 +87,7 @@ def answers(fit, study, cuts) -> tuple[list[Answer], list[tuple]]:
     return [_answer(fit, study, *job) for job in every[:MOST_JOBS]], every[MOST_JOBS:]
 
 
-def jobs_to_come(study) -> list[tuple[str, str, str, float, str, int, bool]]:
+def jobs_to_come(study: Study) -> list[tuple[str, str, str, float, str, int, bool]]:
     """Jobs of a study without cuts, as `jobs`: each machine, stock and material of study.toml.
 
     Those that the question names, if it names any, at the thickness it names; one of 25 mm stands for it where
@@ -111,7 +120,9 @@ def _thickness_in(question: str) -> float | None:
     return None
 
 
-def _answer(fit, study, machine, stock, material, thickness, coolant, n, asked) -> Answer:
+def _answer(
+    fit: Any, study: Any, machine: Any, stock: Any, material: Any, thickness: Any, coolant: Any, n: Any, asked: Any
+) -> Answer:
     from bandtrial import recommend
 
     job = {"machine": machine, "stock": stock, "material": material, "thickness_mm": thickness}
@@ -126,7 +137,7 @@ def _answer(fit, study, machine, stock, material, thickness, coolant, n, asked) 
     return Answer(*known, given, reason, would_help, plan, no_plan)
 
 
-def _plan(fit, study, job):
+def _plan(fit: Fit, study: Study, job: dict[str, Any]) -> tuple[Any, str]:
     from bandtrial import recommend, trials
 
     try:
@@ -143,7 +154,7 @@ MOST_PICTURES = 4
 MOST_BANDS = 20  # in the picture; the table has them all
 
 
-def table(study, watch):
+def table(study: Study, watch: Watch) -> tuple[list[str], list[list[str]]]:
     """A row per band in service, the most worn first."""
     heads = [
         "band",
@@ -173,7 +184,7 @@ def table(study, watch):
     return heads, rows
 
 
-def sentences(watch) -> list[str]:
+def sentences(watch: Watch) -> list[str]:
     """The alarms in words, and the rule they come from."""
     lines = [] if watch.bands else ["No band is in service."]
     lines += [f"{b.band}: {b.change.said}." for b in watch.bands[:MOST_BANDS] if b.change]
@@ -188,7 +199,7 @@ def sentences(watch) -> list[str]:
     return [*lines, watch.rule_in_words()]
 
 
-def pictures(g) -> list[figures.Picture]:
+def pictures(g: Gathered) -> list[figures.Picture]:
     """Wear used of the bands in service, and the charts of the first alarms that ring now."""
     found = [figures.wear_used(g.watch.bands[:MOST_BANDS])] if g.watch.bands else []
     ringing = [alarm for alarm in g.watch.alarms if alarm.now][:MOST_PICTURES]
@@ -203,7 +214,7 @@ def pictures(g) -> list[figures.Picture]:
     ]
 
 
-def overview(rows, answered) -> list[str]:
+def overview(rows: list[dict[str, Any]], answered: int) -> list[str]:
     """One sentence on how much of what was asked can be answered."""
     if not rows:
         return ["There is no usable cut yet, and study.toml names no job: add machines, band stock, materials."]
@@ -217,7 +228,7 @@ def overview(rows, answered) -> list[str]:
             "what would help."]  # fmt: skip
 
 
-def unsaid(study, answers, fit) -> list[str]:
+def unsaid(study: Study, answers: list[Answer], fit: Fit) -> list[str]:
     """What the data leave open: jobs without an answer and what would help them, parameters that did not move."""
     open_jobs = [a for a in answers if a.recommendation is None]
     lines = [" ".join(words.sentences([f"{title(study, a)}: {a.not_yet}", *a.would_help])) for a in open_jobs]
@@ -233,7 +244,7 @@ def unsaid(study, answers, fit) -> list[str]:
     return lines or ["Every job that was cut has an answer, and the data moved every parameter of band life."]
 
 
-def plan(study, answer):
+def plan(study: Study, answer: Answer) -> dict[str, Any] | None:
     """The next runs of a job as sentences and a table, or why there are none; None for a job without an answer that
     no run would bring nearer, of which `unsaid` says what would help."""
     if answer.plan is None or (answer.recommendation is None and not answer.plan.runs):

@@ -5,12 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bandtrial.report import answers, data, figures, fit_words, glossary, html, job_words, words
 from bandtrial.report import answers as ask
+
+if TYPE_CHECKING:
+    from bandtrial.report.answers import Answer
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
 
 MOST_ROWS = 300  # lines of a table in the page; what has more is summed up, and the CSV files have it all
 MOST_PROBLEMS = 100
@@ -31,12 +37,12 @@ class Gathered:
     no_fit: str = ""
 
     @cached_property
-    def why_left_out(self):
+    def why_left_out(self) -> np.ndarray:
         """Why each cut is left out of the fit (n,), "" where it is not or where there is no fit."""
         return data.reasons(self.cuts, self.fit.excluded) if self.fit else np.full(len(self.cuts), "", object)
 
 
-def gather(study, fit=None) -> Gathered:
+def gather(study: Study, fit: Fit | None = None) -> Gathered:
     """Fit the study and ask it everything the report says."""
     from bandtrial import recommend, wear
     from bandtrial.study import band_table, cut_table
@@ -173,7 +179,7 @@ def _comparison(g: Gathered) -> dict[str, Any]:
     return {"compare_words": [status], "comparison": job_words.comparison(g.study, g.comparison)}
 
 
-def _job(g: Gathered, answer) -> dict[str, Any]:
+def _job(g: Gathered, answer: Answer) -> dict[str, Any]:
     r = answer.recommendation
     row: dict[str, Any] = {
         "asked": answer.asked,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -15,6 +16,16 @@ from bandtrial.report.page import data_uri
 from bandtrial.study.columns import WORN
 from bandtrial.watch import charts
 from bandtrial.wear.signals import in_words
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from bandtrial.recommend.job import Job
+    from bandtrial.recommend.result import Recommendation
+    from bandtrial.report.answers import Answer
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
 
 MOST_MARKS = 400  # of a picture: more would only cover each other
 AT_ONCE = 1000  # bands of which lives are drawn at once
@@ -32,13 +43,13 @@ class Picture:
     source: str
 
 
-def picture(fig, title: str, caption: str, alt: str) -> Picture:
+def picture(fig: Figure, title: str, caption: str, alt: str) -> Picture:
     """The figure as a Picture; drawn as lines, so that print is sharp at any size."""
     drawing, marks = style.svg(fig)
     return Picture(title, caption + scripts.explained(marks), alt, data_uri(drawing))
 
 
-def rate(study, cuts) -> Picture | None:
+def rate(study: Study, cuts: pd.DataFrame) -> Picture | None:
     """Cutting rate of every cut used; None where none is."""
     used = cuts[(cuts["operation"] == "sawing") & (cuts["exclude"] == "")]
     if used.empty:
@@ -55,7 +66,7 @@ def rate(study, cuts) -> Picture | None:
     )
 
 
-def sample_of(groups, most=MOST_MARKS):
+def sample_of(groups: pd.Series[Any], most: int = MOST_MARKS) -> np.ndarray:
     """Places of at most `most` of the rows, evenly over the log of each group, in order; all where there are fewer.
 
     A group with few rows keeps a tenth of its even share of the drawing at least.
@@ -77,7 +88,7 @@ def _sampled(shown: int, n: int, word: str) -> str:
     return "" if shown == n else f" Drawn are {shown:,} of {words.count(n, word)}, evenly over the log."
 
 
-def signals(fit) -> list[Picture]:
+def signals(fit: Fit) -> list[Picture]:
     """Each sharpness signal over wear used, data and fit."""
     found, by_signal = [], fit.residuals.groupby("signal")
     for signal in fit.signals:
@@ -97,13 +108,13 @@ def signals(fit) -> list[Picture]:
     return found
 
 
-def _marks_of(bands) -> tuple[int, int]:
+def _marks_of(bands: pd.Series[Any]) -> tuple[int, int]:
     """How many readings of a signal are drawn, of how many."""
     shown, rest, _ = evidence.marks(bands)
     return sum(map(len, shown.values())) + len(rest), len(bands)
 
 
-def life(fit, study, answer) -> Picture:
+def life(fit: Fit, study: Study, answer: Answer) -> Picture:
     """Band life over band speed for a job: its bands, the published start, the recommended speed."""
     r = answer.recommendation
     job, system = r.job, study.units
@@ -130,7 +141,9 @@ def life(fit, study, answer) -> Picture:
     )
 
 
-def band_minutes(fit, study, answer, chip_load, job):
+def band_minutes(
+    fit: Any, study: Study, answer: Any, chip_load: float, job: Any
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """What the bands of this material and machine did: (mean speed, contact minutes, ended by wear).
 
     Minutes are brought to the job, E tau(mean speed, job), so that a band of mixed work can be drawn.
@@ -149,7 +162,7 @@ def band_minutes(fit, study, answer, chip_load, job):
     return speed, wear * np.concatenate([*tau, []]), ended
 
 
-def cost(fit, study, answer) -> Picture:
+def cost(fit: Fit, study: Study, answer: Answer) -> Picture:
     """Expected long-run cost over band speed at the recommended bite, and what the marks on it are."""
     from bandtrial.recommend.longrun import evaluate
 
@@ -176,7 +189,7 @@ def cost(fit, study, answer) -> Picture:
     )
 
 
-def curve(study, answer) -> Picture | None:
+def curve(study: Study, answer: Answer) -> Picture | None:
     """The curve between cost and output, where there is more than one point on it."""
     r = answer.recommendation
     points = sorted(r.curve, key=lambda row: row["output"])
@@ -194,7 +207,7 @@ def curve(study, answer) -> Picture | None:
     )
 
 
-def priors(rows) -> Picture | None:
+def priors(rows: Any) -> Picture | None:
     """Prior ranges beside posterior intervals.
 
     rows: (name, prior low, prior high, low, estimate, high, moved) of each parameter.
@@ -212,7 +225,7 @@ def priors(rows) -> Picture | None:
     )
 
 
-def wear_used(bands) -> Picture:
+def wear_used(bands: Any) -> Picture:
     """Wear used of bands in service (`watch.BandState`), the most worn on top."""
     fig, ax = style.figure(6.4, 1.2 + 0.32 * len(bands))
     ringing = [b.band for b in bands if any(alarm.now for alarm in b.alarms)]
@@ -226,7 +239,7 @@ def wear_used(bands) -> Picture:
     )
 
 
-def alarm_chart(rows, alarm, limit) -> Picture:
+def alarm_chart(rows: Any, alarm: Any, limit: Any) -> Picture:
     """The control chart of one alarm from the residuals of its band or machine."""
     upper, lower = charts.cumulative_sums(rows["score"].to_numpy(float))
     fig, ax = style.figure(6.4, 2.6)
@@ -235,13 +248,13 @@ def alarm_chart(rows, alarm, limit) -> Picture:
     return picture(fig, title, "The sum must stay between the dotted lines.", str(alarm))
 
 
-def _published(job):
+def _published(job: Job) -> tuple[float, float, float]:
     """Published band speeds low, typical, high [m/min] of a job."""
     speeds = speed_range(job.material.group, job.thickness, job.stock.edge, job.coolant)
     return speeds.low, speeds.typical, speeds.high
 
 
-def _speed_span(fit, answer, r):
+def _speed_span(fit: Fit, answer: Answer, r: Recommendation) -> tuple[float, float]:
     """Band speeds [m/min] to draw: what was tried, recommended and published, and a little more."""
     cuts = fit.data
     tried = cuts.loc[(cuts["machine"] == answer.machine) & (cuts["material"] == answer.material), "band_speed"]

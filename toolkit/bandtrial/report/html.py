@@ -18,7 +18,7 @@ from bandtrial.disk import whole
 from bandtrial.report import page
 
 
-def write_report(study_path, out, pdf=False, made: str | None = None) -> Path:
+def write_report(study_path: str, out: Path, pdf: bool = False, made: str | None = None) -> Path:
     """Write the report of a study folder to `out` (HTML), its numbers beside it, and a PDF if asked.
 
     study_path : the study's folder; out : the HTML file; pdf : print it to `out` with .pdf as well

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from bandtrial import units
@@ -12,11 +15,18 @@ from bandtrial.trials.board import NEW, TRIAL_STEP, Board, Options, extended, la
 from bandtrial.trials.first import BREAK_IN, BREAK_IN_FORCE, Run, break_in, new_ids, run_at, usual_travel
 from bandtrial.trials.observe import Seen
 
+if TYPE_CHECKING:
+    from bandtrial.recommend.job import Job
+    from bandtrial.recommend.tried import Tried
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
+
 SHRINK = 0.02
 """Added to the variance of every reading, as a share: keeps chance correlations of the draws small."""
 
 
-def told(target, shown, errors) -> float:
+def told(target: Any, shown: Any, errors: Any) -> float:
     """Part of the variance of `target` (S,) that the readings tell, by the same regression."""
     y, t = shown - shown.mean(axis=0), target - target.mean()
     R = errors + np.diag(SHRINK * y.var(axis=0))
@@ -24,7 +34,9 @@ def told(target, shown, errors) -> float:
     return float(c @ np.linalg.solve(y.T @ y / len(t) + R, c)) if len(c) else 0.0
 
 
-def least_after(cost, shown, errors, open_now, rng):
+def least_after(
+    cost: np.ndarray, shown: np.ndarray, errors: np.ndarray, open_now: np.ndarray, rng: np.random.Generator
+) -> float:
     """Expectation of the least expected cost after readings are seen.
 
     Parameters: cost (S, n) of settings by draw; shown (S, d) noise-free readings; errors (d, d) their covariance;
@@ -47,14 +59,16 @@ LONGEST = 16.0
 """Greatest minutes of a run."""
 
 
-def choices(board: Board, left: float, travel: float, tried_too=(), only=None) -> Options | None:
+def choices(
+    board: Board, left: float, travel: float, tried_too: Sequence[Any] = (), only: list[int] | None = None
+) -> Options | None:
     """Runs that may be made next, of all the minutes left up to LONGEST and of half of that."""
     whole = min(left, LONGEST)
     made = [options(board, minutes, travel, tried_too, only) for minutes in (whole, whole / 2)]
     return Options.joined([some for some in made if some])
 
 
-def beside(board: Board, choice: Options):
+def beside(board: Board, choice: Options) -> np.ndarray:
     """Minutes (m,) a run costs beside its cutting: the change to another band, the band it uses up, the piece that may
     be lost with it."""
     prices = board.job.prices
@@ -63,7 +77,7 @@ def beside(board: Board, choice: Options):
     return used + lost + prices.change_minutes * (choice.band != board.mounted)
 
 
-def runs_of(board: Board, choice: Options, i: int, name: str, travel: float, why: str, region) -> list[Run]:
+def runs_of(board: Board, choice: Options, i: int, name: str, travel: float, why: str, region: Tried) -> list[Run]:
     """Option i as a run, on a new band after a break-in cut, and climbed to where it is far beyond what was tried.
 
     region : what was tried, the runs before it in the plan included
@@ -80,7 +94,7 @@ def runs_of(board: Board, choice: Options, i: int, name: str, travel: float, why
     return [run_at(job, NEW, V, light * bite, light * h, 0.0, travel, first), *runs]
 
 
-def climb(board: Board, region, name: str, V: float, bite: float, h: float, travel: float) -> list[Run]:
+def climb(board: Board, region: Tried, name: str, V: float, bite: float, h: float, travel: float) -> list[Run]:
     """Single cuts by which a feed far beyond what was tried is come to: none is a greater step than TRIAL_STEP."""
     job, top = board.job, float(np.exp(region.bite[1]))
     steps = int(np.ceil(np.log(bite / top) / np.log(1.02 * TRIAL_STEP)))
@@ -109,7 +123,7 @@ MUCH_CAREFUL = "lighter than what was cut so far, which breaks a limit"
 USED_UP = "no minutes are left for trial cuts"
 
 
-def reason_to_run(board, choice, i: int, best: int, saving: float, region) -> str:
+def reason_to_run(board: Board, choice: Options, i: int, best: int, saving: float, region: Tried) -> str:
     """What the run shows that is not known yet, how far it goes, and what it is expected to save.
 
     region : what was tried, the runs before it in the plan included
@@ -134,13 +148,13 @@ def reason_to_run(board, choice, i: int, best: int, saving: float, region) -> st
     return "; ".join(parts) + f"; expected to save {saving:,.0f} {job.currency} over the work ahead"
 
 
-def step_said(board, at: int, region) -> list[str]:
+def step_said(board: Board, at: int, region: Tried) -> list[str]:
     """The size of the step beyond what was tried, where it is one."""
     words = step_words(board.job, region, float(board.V[at]), float(board.bite[at]))
     return [] if words == INSIDE else [words]
 
 
-def reason_to_stop(job, now: float, after: float, horizon: float, minutes: float, any_runs: bool) -> str:
+def reason_to_stop(job: Job, now: float, after: float, horizon: float, minutes: float, any_runs: bool) -> str:
     """Why the plan goes on or stops."""
     area = units.show(horizon, "area", job.system)
     saving = (now - after) * horizon
@@ -164,14 +178,14 @@ RISK = 0.2
 """Chance that a band ends in a run from which it is said."""
 
 
-def telling_run(fit, study, job) -> Run | None:
+def telling_run(fit: Fit, study: Study, job: Job) -> Run | None:
     """The run that tells most of what a rough answer for the job lacks; None where none can be made."""
     board = lay(fit, study, job, tried(fit, study, job), np.random.default_rng(1))
     runs = life_run(board, MINUTES, usual_travel(fit.data, job), new_ids(study)) if board else ()
     return runs[-1] if runs else None
 
 
-def life_run(board: Board, minutes: float, travel: float, ids) -> tuple[Run, ...]:
+def life_run(board: Board, minutes: float, travel: float, ids: Any) -> tuple[Run, ...]:
     """The run that tells most of a band's life per minute: where nothing but a rough answer can be given, as life is
     hardly known. () where no run can be made.
 
@@ -199,7 +213,7 @@ def _choices(board: Board, minutes: float, travel: float) -> Options | None:
     return Options.joined([some for some in (gentle, *long) if some])
 
 
-def careful_run(study, job, region, travel: float, ids) -> tuple[Run, ...]:
+def careful_run(study: Study, job: Job, region: Tried, travel: float, ids: Any) -> tuple[Run, ...]:
     """One cut lighter than any that was made, on a new band: where what was cut breaks a limit."""
     V = nearest_speed(job, job.published_speed * float(np.exp(region.speed[0])))
     bite = LIGHTER * float(np.exp(region.bite[0]))

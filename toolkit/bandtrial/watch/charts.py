@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -18,11 +19,17 @@ from bandtrial.watch.forecast import forecast_errors
 from bandtrial.wear.signals import in_words
 from bandtrial.wear.terms import NU
 
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.wear.fit import Fit
+
+
 RULE = "two-sided cumulative sum chart (Page 1954; NIST/SEMATECH e-Handbook 6.3.2.3)"
 REFERENCE = 0.5  # k: half the shift worth finding, in standard deviations; the handbook's usual choice
 
 
-def normal_scores(z, tail_dof=np.inf):
+def normal_scores(z: np.ndarray | pd.Series[Any], tail_dof: float = np.inf) -> np.ndarray:
     """Standard normal scores y = Phi^-1(T_nu(z)) of residuals z [-] whose noise is Student's t, nu d.o.f.
 
     nu = inf leaves z as it is. With nu = 4 a wild reading of 20 becomes about 4: one slip cannot ring.
@@ -35,7 +42,7 @@ def normal_scores(z, tail_dof=np.inf):
     return -np.sign(z) * ndtri(stdtr(tail_dof, -np.abs(z)))
 
 
-def cumulative_sums(y, k=REFERENCE):
+def cumulative_sums(y: np.ndarray, k: float = REFERENCE) -> tuple[np.ndarray, np.ndarray]:
     """Upper and lower sums of scores y [-]; a missing score (NaN) leaves both sums as they were.
 
         S+_i = max(0, S+_(i-1) + y_i - k),      S-_i = max(0, S-_(i-1) - y_i - k)
@@ -50,7 +57,7 @@ def cumulative_sums(y, k=REFERENCE):
     return upper, lower
 
 
-def first_alarm(y, h, k=REFERENCE):
+def first_alarm(y: np.ndarray, h: float, k: float = REFERENCE) -> Any:
     """(index of the first score at which a sum passes h, "up" or "down"), or (None, None) if none does."""
     upper, lower = cumulative_sums(y, k)
     over = np.flatnonzero((upper > h) | (lower > h))
@@ -60,14 +67,14 @@ def first_alarm(y, h, k=REFERENCE):
     return i, "up" if upper[i] > h else "down"
 
 
-def onset(y, alarm, direction, k=REFERENCE):
+def onset(y: Any, alarm: Any, direction: Any, k: Any = REFERENCE) -> Any:
     """Index of the first score after the alarming sum was last zero: the chart's guess of the start."""
     sums = cumulative_sums(y, k)[0 if direction == "up" else 1]
     zero = np.flatnonzero(sums[: alarm + 1] == 0.0)
     return int(zero[-1]) + 1 if len(zero) else 0
 
 
-def one_sided_run_length(shift, h, k=REFERENCE, nodes=60):
+def one_sided_run_length(shift: float, h: float, k: float = REFERENCE, nodes: int = 60) -> float:
     """Mean number of normal scores until the upper sum passes h, with the mean shifted by `shift` [sd].
 
         L(s) = 1 + L(0) Phi(k - s) + integral_0^h L(x) phi(x + k - s) dx    (scores ~ N(shift, 1), s = 0)
@@ -84,7 +91,7 @@ def one_sided_run_length(shift, h, k=REFERENCE, nodes=60):
     return float(np.linalg.solve(np.eye(nodes + 1) - kernel, np.ones(nodes + 1))[0])
 
 
-def run_length(shift, h, k=REFERENCE):
+def run_length(shift: float, h: float, k: float = REFERENCE) -> float:
     """Average run length of the two-sided chart: 1/L = 1/L+ + 1/L- (Lucas and Crosier 1982).
 
     >>> round(run_length(0.0, h=5.0)), round(run_length(1.0, h=5.0), 1)
@@ -95,7 +102,7 @@ def run_length(shift, h, k=REFERENCE):
 
 
 @lru_cache(maxsize=64)
-def decision_interval(false_alarm_every, k=REFERENCE):
+def decision_interval(false_alarm_every: float, k: float = REFERENCE) -> float:
     """h at which a steady process rings falsely once in `false_alarm_every` scores on average.
 
     >>> round(decision_interval(465.4), 2)
@@ -145,7 +152,7 @@ class Alarm:
         )
 
 
-def alarms(readings, in_service, false_alarm_every=FALSE_ALARM_EVERY) -> list[Alarm]:
+def alarms(readings: Any, in_service: Any, false_alarm_every: Any = FALSE_ALARM_EVERY) -> list[Alarm]:
     """Every chart that rang, those that ring now before the others; `in_service` names the bands that run.
 
     readings : DataFrame cut, started, band, machine, signal, observed, predicted, score in the order of
@@ -163,7 +170,7 @@ def alarms(readings, in_service, false_alarm_every=FALSE_ALARM_EVERY) -> list[Al
     return sorted(found, key=lambda a: (not a.now, a.kind, a.name, a.signal))
 
 
-def _ring(kind, name, signal, rows, h, running) -> Alarm:
+def _ring(kind: Any, name: Any, signal: Any, rows: Any, h: Any, running: Any) -> Alarm:
     y = rows["score"].to_numpy(float)
     at, direction = first_alarm(y, h)
     upper, lower = cumulative_sums(y)
@@ -179,7 +186,7 @@ def _ring(kind, name, signal, rows, h, running) -> Alarm:
     return Alarm(kind, str(name), str(signal), direction, cuts[start], cuts[at], began, shift, len(y), now and running)
 
 
-def readings(fit, cuts):
+def readings(fit: Fit, cuts: pd.DataFrame) -> pd.DataFrame:
     """Every reading to be charted, in the order of cutting: the fit's signals, and the feed rate kept.
 
     Each reading is held against its forecast (`forecast`), whose Student's t error becomes a normal score.
@@ -200,7 +207,7 @@ def readings(fit, cuts):
     return both.iloc[np.argsort(place, kind="stable")]
 
 
-def feed_rate_readings(cuts):
+def feed_rate_readings(cuts: pd.DataFrame) -> pd.DataFrame:
     """Feed rate achieved over feed rate set, of each cut at a set feed rate, against the machine's earlier cuts.
 
     Expected is the median of what that machine kept before. The spread is the median of the moving range

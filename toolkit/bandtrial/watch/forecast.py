@@ -12,15 +12,34 @@ Reliability Data (1998), chapter 12.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from bandtrial.wear import summary
 from bandtrial.wear.predict import growth_slope, log_growth
 
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.sawing import Numbers
+    from bandtrial.wear.fit import Fit
+    from bandtrial.wear.layout import Block
+
+
 MOST = 1_000_000  # pieces; more is written as "more than"
 
 
-def log_survival(pieces, wear_used, wear_per_piece, shape, bends, bends_per_piece, break_scale, break_shape):
+def log_survival(
+    pieces: Numbers,
+    wear_used: np.ndarray,
+    wear_per_piece: np.ndarray,
+    shape: np.ndarray,
+    bends: float,
+    bends_per_piece: float,
+    break_scale: np.ndarray,
+    break_shape: np.ndarray,
+) -> np.ndarray:
     """log R of the module's equation; every argument [-] broadcasts, draws on axis 0."""
     n = np.asarray(pieces, float)
     wear = wear_used**shape - (wear_used + n * wear_per_piece) ** shape
@@ -28,12 +47,12 @@ def log_survival(pieces, wear_used, wear_per_piece, shape, bends, bends_per_piec
     return wear + bend
 
 
-def next_finishes(**band) -> float:
+def next_finishes(**band: Any) -> float:
     """Chance that the next piece is finished: the mean of R(1) over the draws."""
     return float(np.mean(np.exp(log_survival(1.0, **band))))
 
 
-def pieces_left(rng, **band) -> np.ndarray:
+def pieces_left(rng: np.random.Generator, **band: Any) -> np.ndarray:
     """One draw of the whole pieces finished before the band ends, for each posterior draw (n_draws,).
 
     The end is drawn too (log R(n) = log u, u uniform, by bisection), so that quantiles of the answer are
@@ -49,7 +68,15 @@ def pieces_left(rng, **band) -> np.ndarray:
     return np.floor(high)
 
 
-def recursive_residuals(d, s, sigma, level_sd, rate_sd, dof, band=None) -> np.ndarray:
+def recursive_residuals(
+    d: np.ndarray,
+    s: np.ndarray,
+    sigma: float,
+    level_sd: float,
+    rate_sd: float,
+    dof: float,
+    band: np.ndarray | None = None,
+) -> np.ndarray:
     """z (n,) of the module's equation for readings d (n,) with slopes s (n,); all logs [-].
 
     band : number of the band of each reading (n,), a band's readings in their order; one band if not given.
@@ -72,7 +99,7 @@ def recursive_residuals(d, s, sigma, level_sd, rate_sd, dof, band=None) -> np.nd
     return z
 
 
-def _step(d, s, m, C, sigma, dof):
+def _step(d: np.ndarray, s: np.ndarray, m: np.ndarray, C: np.ndarray, sigma: float, dof: float) -> np.ndarray:
     """z (k,) of one reading of each of k bands; their m (2, k) and C (3, k) are moved by it."""
     Cx = np.array([C[0] + C[1] * s, C[1] + C[2] * s])
     known = Cx[0] + s * Cx[1]
@@ -84,7 +111,7 @@ def _step(d, s, m, C, sigma, dof):
     return z
 
 
-def band_deviations(fit, rows, block, i):
+def band_deviations(fit: Fit, rows: pd.DataFrame, block: Block, i: int) -> dict[str, Any]:
     """d and s of the readings `rows` of the fit's i-th signal, with the laws of g and w and the noise's scale.
 
     Returns a dict: d (n,), s (n,), band (n,), sigma, level_sd, rate_sd.
@@ -102,7 +129,7 @@ def band_deviations(fit, rows, block, i):
             "level_sd": float(np.exp(theta[block.band])), "rate_sd": float(np.median(fit.band_scatter))}  # fmt: skip
 
 
-def forecast_errors(fit, dof):
+def forecast_errors(fit: Fit, dof: float) -> pd.DataFrame:
     """fit.residuals with z of each reading against its forecast, one row per reading, scale 1, t with `dof`.
 
     Without priors a fit has no band effects: its residuals are passed on as they are.
