@@ -87,11 +87,13 @@ class WatchBands(base.Panel):
         self.picture.draw(draw)
 
     def save_sheet(self) -> None:
+        """Save the sheet for the saws, and say where."""
         make_folder(self.folder)
         out = write_watch_sheet(self.watch, self.study, self.folder / "bands_in_service.html")
         self.saved.saved(out, "print it for the saws.")
 
     def past(self, ax: Axes) -> Any:
+        """Past forecasts against the ends that came, on `ax`."""
         return evidence.past_forecasts(ax, self.forecasts)
 
     def wear(self, ax: Axes) -> Any:

@@ -139,7 +139,7 @@ def at_most(k: int, n: int, p: float = LEVEL) -> float:
     """Chance of k or fewer of n, each with p: binomial.
 
     >>> round(at_most(6, 14), 4)
-    0.0116
+    0.0024
     """
     return sum(comb(n, i) * p**i * (1 - p) ** (n - i) for i in range(k + 1))
 
