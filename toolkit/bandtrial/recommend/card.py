@@ -174,8 +174,9 @@ def piece_of(cuts: pd.DataFrame, job: Job) -> Piece:
     here = np.isclose(rows["work_thickness"], job.thickness, rtol=0.02)
     travel = cuts["cut_travel"].to_numpy(float)[rows["row"]]
     use = here if here.any() else np.ones(len(here), bool)
-    size, code = np.unique(np.round(np.column_stack([rows["cut_area"], travel])[use], 3), axis=0, return_inverse=True)
-    area, long = size[np.argmax(np.bincount(code.ravel(), weights=rows["pieces"][use]))]
+    sizes = np.column_stack([rows["cut_area"], travel])[use]
+    _, code = np.unique(np.round(sizes, 3), axis=0, return_inverse=True)
+    area, long = sizes[code.ravel() == np.argmax(np.bincount(code.ravel(), weights=rows["pieces"][use]))][0]
     return Piece(float(area if here.any() else long * job.thickness / 100), float(long), bool(here.any()))
 
 
