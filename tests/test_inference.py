@@ -6,56 +6,19 @@ from bandtrial.inference import (
     Mover,
     Prior,
     climb,
-    draw_spread,
     drift,
     effective,
-    exchangeable,
     fit_generalised_pareto,
     pareto_smooth,
     resample,
 )
-from scipy import integrate, stats
+from scipy import stats
 
 
 def test_prior_from_a_published_range():
     """Central 90 % of the prior is the range it was made from (arithmetic)."""
     low, _, high = Prior.from_range("n", 0.08, np.sqrt(0.08 * 0.2), 0.2, positive=True).interval(0.9)
     assert (low, high) == pytest.approx((0.08, 0.2), rel=1e-12)
-
-
-def test_exchangeable_effects_against_quadrature():
-    """scipy's adaptive quadrature over the unknown spread; 15 nodes hold 1e-3 where effects are of its size."""
-    spread = Prior("s", np.log(0.3), 0.5, True)
-    for u in ([0.1, -0.3, 0.4], [0.9], [0.02, 0.01]):
-
-        def integrand(log_s, u=u):
-            return np.exp(
-                stats.norm.logpdf(log_s, spread.mean, spread.sd) + stats.norm.logpdf(u, 0, np.exp(log_s)).sum()
-            )
-
-        exact = np.log(integrate.quad(integrand, -8, 6, epsabs=0, epsrel=1e-10)[0])
-        log_p, slope, _ = exchangeable(np.array(u), spread)
-        assert log_p == pytest.approx(exact, abs=1e-3)
-        step = 1e-5 * np.eye(len(u))
-        numeric = [(exchangeable(u + e, spread)[0] - exchangeable(u - e, spread)[0]) / 2e-5 for e in step]
-        assert slope == pytest.approx(numeric, rel=1e-6)
-
-
-def test_draws_of_the_spread_follow_its_posterior():
-    rng = np.random.default_rng(3)
-    spread, u = Prior("s", np.log(0.3), 0.5, True), np.array([0.5, -0.6, 0.4, 0.7])
-    draws = draw_spread(np.tile(u, (20_000, 1)), spread, rng)
-
-    def weighted(power):
-        return integrate.quad(
-            lambda t: np.exp(
-                power * t + stats.norm.logpdf(t, spread.mean, spread.sd) + stats.norm.logpdf(u, 0, np.exp(t)).sum()
-            ),
-            -8,
-            6,
-        )[0]
-
-    assert draws.mean() == pytest.approx(weighted(1) / weighted(0), rel=0.02)  # 4 standard errors of the mean
 
 
 def test_generalised_pareto_fit_against_scipy():

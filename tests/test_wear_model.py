@@ -87,7 +87,7 @@ def test_the_likelihood_equals_its_slow_twin(small):
     density, slow = Density(rows, layout), slow_log_density(*small)
     wide = theta[:, None], w[:, None], [a[:, None] for a in g]
     assert density.band_scores(*wide)[0][:, 0] == pytest.approx(slow, rel=1e-10)
-    whole = density.value(*wide)[0] - density.log_prior(theta[:, None])[0]
+    whole = density.value(*wide)[0] - density.log_prior(theta[:, None], np.zeros((len(theta), 1)))[0]
     assert whole == pytest.approx(sum(slow), rel=1e-10)
 
 
@@ -176,13 +176,16 @@ def test_the_map_s_volume_and_slopes(seed):
     assert target(z[:, None])[1][:, 0] == pytest.approx(differences(lambda x: target(x)[0], z), rel=1e-5, abs=1e-5)
 
     def placed(x):
-        theta, w, g, *_ = target.map.place(x)
-        return np.concatenate([theta, w, *g])
+        theta, w, levels, *_ = target.map.place(x)
+        return np.concatenate([theta, w, *density.placed(theta, w, levels)[-1]])
 
     shifts = 1e-5 * np.eye(len(z))
     jacobian = (placed(z[:, None] + shifts) - placed(z[:, None] - shifts)) / 2e-5
-    whole = np.linalg.slogdet(jacobian)[1] - np.linalg.slogdet(target.map.axes)[1]
-    assert target.map.place(z[:, None])[3][0] == pytest.approx(whole, rel=1e-6)
+    here = placed(z[:, None])
+    m, d = density.n_bands, len(layout.mean)
+    raw = density.value(here[:d], here[d : d + m], np.split(here[d + m :], len(rows.signals)))
+    constant = sum(np.linalg.slogdet(root)[1] for root in (target.map.root, target.map.root_u))
+    assert target(z[:, None])[0] - raw == pytest.approx(np.linalg.slogdet(jacobian)[1] - constant, rel=1e-6)
 
 
 def test_curvature_is_that_of_the_density_where_nothing_is_left_over():
@@ -266,12 +269,12 @@ def test_readings_that_never_change_do_not_drown_the_others():
 def test_readings_that_stray_together_count_for_less():
     """First-order autoregression with r = 0.7 added to the readings: n of them tell a mean as (1 - r)/(1 + r) n would,
     0.18 (Priestley, Spectral Analysis and Time Series, 5.3, from memory); without it, all count, but for chance."""
-    rows, layout, *_ = shop(9, n_bands=6, cuts=(38, 40))
+    rows, layout, theta, *_ = shop(9, n_bands=6, cuts=(38, 40))
     rng, drifting = np.random.default_rng(3), []
-    for s in rows.signals:
-        strayed = np.zeros(len(s.y))
+    for s, block in zip(rows.signals, layout.blocks, strict=True):
+        strayed, step = np.zeros(len(s.y)), 2 * np.exp(theta[block.noise])
         for i in range(1, len(s.y)):
-            strayed[i] = 0.7 * strayed[i - 1] * (s.bands[i] == s.bands[i - 1]) + 0.3 * rng.standard_normal()
+            strayed[i] = 0.7 * strayed[i - 1] * (s.bands[i] == s.bands[i - 1]) + step * rng.standard_normal()
         drifting.append(replace(s, y=s.y + strayed))
     weights = []
     for r in (rows, replace(rows, signals=tuple(drifting))):

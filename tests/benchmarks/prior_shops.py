@@ -79,8 +79,8 @@ def design(rng, n_bands, feed="rate", signals=None, materials=3, cuts=(8, 28)):
 
 def draw_theta(layout, rng):
     theta = layout.mean + layout.sd * rng.standard_normal(len(layout.mean))
-    for at, spread in layout.groups:
-        theta[at] = rng.standard_normal(len(at)) * np.exp(spread.mean + spread.sd * rng.standard_normal())
+    for group in layout.groups:
+        theta[group.at] = rng.standard_normal(len(group.at)) * np.exp(theta[group.spread])
     return theta
 
 

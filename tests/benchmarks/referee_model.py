@@ -9,7 +9,6 @@ from __future__ import annotations
 import jax
 import jax.numpy as jnp
 import numpy as np
-from bandtrial.inference import draw_spread, exchangeable
 from jax.scipy.special import gammaln
 
 FREEDOM = 5.0
@@ -50,10 +49,6 @@ class Model:
         self.contact, self.left = jnp.array(rows.contact), jnp.array(rows.left)
         self.worn = jnp.array(rows.worn, float)
         self.signals = [_readings(s) for s in rows.signals]
-        free = np.ones(len(layout.mean), bool)
-        for at, _ in layout.groups:
-            free[at] = False
-        self.free = jnp.array(free)
 
     @property
     def places(self):
@@ -61,12 +56,10 @@ class Model:
         return [self.layout.band_scatter, *(block.band for block in self.layout.blocks)]
 
     def folded(self, fit):
-        """Draws of the fit as the referee's own coordinates, {name: (n, size)}; spreads of groups at their middle."""
-        out = {"theta": (fit.theta - fit.layout.mean) / fit.layout.sd, "spread": np.zeros((len(fit.theta), 0))}
-        for at, spread in self.layout.groups:
-            s = draw_spread(fit.theta[:, at], spread, np.random.default_rng(0))
-            out["theta"][:, at] = fit.theta[:, at] / s[:, None]
-            out["spread"] = np.column_stack([out["spread"], (np.log(s) - spread.mean) / spread.sd])
+        """Draws of the fit as the referee's own coordinates, {name: (n, size)}."""
+        out = {"theta": (fit.theta - fit.layout.mean) / fit.layout.sd}
+        for group in self.layout.groups:
+            out["theta"][:, group.at] = fit.theta[:, group.at] / np.exp(fit.theta[:, [group.spread]])
         for i, (place, share) in enumerate(zip(self.places, self.shares, strict=True)):
             effects = np.broadcast_to(fit.drawn.beside[:, :, i], (len(fit.theta), len(share)))
             out[f"g{i - 1}" if i else "w"] = effects / np.exp(fit.theta[:, [place]] * share)
@@ -75,7 +68,7 @@ class Model:
     def middle(self, rng, scale=0.3):
         """A point about the middle of the priors."""
         bands = self.shape[0]
-        sizes = {"theta": len(self.mean), "spread": len(self.layout.groups), "w": bands}
+        sizes = {"theta": len(self.mean), "w": bands}
         sizes |= {f"g{i}": bands for i in range(len(self.signals))}
         return {name: scale * rng.standard_normal(size) for name, size in sizes.items()}
 
@@ -88,9 +81,8 @@ class Model:
     def unfolded(self, z):
         """theta on its working scale, w, list of g; log volume."""
         theta = self.mean + self.sd * z["theta"]
-        for i, (at, spread) in enumerate(self.layout.groups):
-            common = jnp.exp(spread.mean + spread.sd * z["spread"][i])
-            theta = theta.at[at].set(common * z["theta"][at])
+        for group in self.layout.groups:
+            theta = theta.at[group.at].set(jnp.exp(theta[group.spread]) * z["theta"][group.at])
         w = jnp.exp(self.shares[0] * theta[self.layout.band_scatter]) * z["w"]
         g = [
             jnp.exp(share * theta[block.band]) * z[f"g{i}"]
@@ -100,7 +92,7 @@ class Model:
 
     def log_density(self, z):
         theta, w, g = self.unfolded(z)
-        out = normal(z["theta"], 0.0, 1.0) + normal(z["spread"], 0.0, 1.0)
+        out = normal(z["theta"], 0.0, 1.0)
         out += normal(z["w"], 0.0, jnp.exp((1 - self.shares[0]) * theta[self.layout.band_scatter]))
         for i, (block, share) in enumerate(zip(self.layout.blocks, self.shares[1:], strict=True)):
             out += normal(z[f"g{i}"], 0.0, jnp.exp((1 - share) * theta[block.band]))
@@ -160,20 +152,14 @@ def shares_of(fit):
 
 
 def apart(model, fit, points=20):
-    """Spread of the difference between the two statements' log densities at drawn points: 0 but for rounding.
-
-    The priors of groups stay out: the fit integrates their common spread out, the referee samples it."""
+    """Spread of the difference between the two statements' log densities at drawn points: 0 but for rounding."""
     theta, beside = fit.theta[:points], fit.drawn.beside[:points]
     own = fit.density.value(theta.T, beside[:, :, 0].T, [a.T for a in np.moveaxis(beside[:, :, 1:], 2, 0)])
-    for at, spread in fit.layout.groups:
-        own = own - exchangeable(theta[:, at], spread)[0]
     known, log_density = model.folded(fit), jax.jit(model.log_density)
     found = []
     for n, draw in enumerate(theta):
         z = {name: a[n] for name, a in known.items()}
         rest = sum(share.sum() * draw[place] for place, share in zip(model.places, model.shares, strict=True))
-        rest += float(normal(z["spread"], 0.0, 1.0))
-        for at, _ in model.layout.groups:
-            rest += float(normal(z["theta"][at], 0.0, 1.0))
+        rest += sum(len(group.at) * draw[group.spread] for group in model.layout.groups)
         found.append(float(log_density(z)) - rest)
     return float(np.ptp(np.array(found) - own))

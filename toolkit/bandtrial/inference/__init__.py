@@ -1,19 +1,19 @@
 """Inference that knows no sawing: priors, the climb to a mode, draws and how far they can be trusted."""
 
+from .affine import Affine
 from .climb import Mode, climb, sound_covariance
 from .hmc import Mover, drift, effective
 from .importance import fit_generalised_pareto, pareto_smooth, resample
-from .priors import Prior, draw_spread, exchangeable
+from .priors import Prior
 
 __all__ = [
+    "Affine",
     "Mode",
     "Mover",
     "Prior",
     "climb",
-    "draw_spread",
     "drift",
     "effective",
-    "exchangeable",
     "fit_generalised_pareto",
     "pareto_smooth",
     "resample",

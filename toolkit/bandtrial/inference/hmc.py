@@ -13,7 +13,7 @@ from __future__ import annotations
 import numpy as np
 
 ACCEPT = 0.8  # share of moves to be taken, to which the step is tuned
-LENGTH = 1.2  # of a move, as an angle: a fifth of a turn
+LENGTH = 1.5  # of a move, as an angle: nearly a quarter of a turn
 MOST_LEAPS = 16
 UNITS = 32  # means of pairs by which the error of the mean of all is told
 WORST = -1e280

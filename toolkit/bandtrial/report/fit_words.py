@@ -67,6 +67,8 @@ def plain(name: str) -> str:
         text = SIGNAL_PARTS.get(kind, kind.replace("_", " "))
         return f"{in_words(signal)}: {text}" + (f" of {inner}" if inner else "")
     kind, _, inner = name.partition("[")
+    if kind == "spread":
+        return f"spread of the log life between {inner.rstrip(']')}s"
     if inner and kind in KINDS:
         return f"{KINDS[kind]} {inner.rstrip(']')}"
     return name.replace("_", " ")

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..inference import exchangeable
 from .terms import INFO_MEAN, INFO_SCALE, WEAR_END
 
 CHUNK = 4096  # cuts worked on at once
@@ -36,25 +35,30 @@ class Curvature:
     data_ww: list
     log_E: np.ndarray
     by_log_E: np.ndarray
+    groups: list
 
     def eliminate(self):
-        """Precision of w with g gone, Schur complement of the parameters, d w / d theta and d g / d theta."""
+        """Precision of w with g gone, Schur complement of the parameters, d w / d theta and d g / d theta.
+
+        To the log spread of a group's effects go 2 (1 - V/s^2)^2 an effect, V its variance given the other parameters.
+        """
         schur = self.ww - sum(wg**2 / gg for wg, gg in zip(self.wg, self.gg, strict=True))
         toward_w, precision = self.with_w.copy(), self.A.copy()
         for wg, gg, C in zip(self.wg, self.gg, self.with_g, strict=True):
             toward_w -= C * (wg / gg)[:, None]
             precision -= (C / gg[:, None]).T @ C
         precision -= (toward_w / schur[:, None]).T @ toward_w
+        if self.groups:
+            V = pooled_variances(precision, [at for at, _, _ in self.groups])
+            for (_, place, own), own_V in zip(self.groups, V, strict=True):
+                precision[place, place] += _of_spread(own_V, own)
         dw = -toward_w / schur[:, None]
         dg = [-(C + wg[:, None] * dw) / gg[:, None] for wg, gg, C in zip(self.wg, self.gg, self.with_g, strict=True)]
         return schur, precision, dw, dg
 
 
 def curvature(density, theta, w, g):
-    """`Curvature` at theta (d,), w (m,) and g (list of (m,)).
-
-    Of groups, no more than their typical spread gives: all effects of one lie near 0 at the top, where they would look
-    to be known far better than they are."""
+    """`Curvature` at theta (d,), w (m,) and g (list of (m,))."""
     rows, lay = density.rows, density.layout
     d, m, signals = len(theta), density.n_bands, len(rows.signals)
     out = Curvature(
@@ -68,6 +72,7 @@ def curvature(density, theta, w, g):
         [np.zeros(m) for _ in range(signals)],
         np.zeros(m),
         np.zeros((m, d)),
+        [(group.at, group.spread, np.exp(-2 * theta[group.spread])) for group in lay.groups],
     )
     ex = density.exposure(theta[:, None])
     for bands in chunks(rows):
@@ -76,12 +81,10 @@ def curvature(density, theta, w, g):
             _add_signal(density, i, theta, w, g[i], clock, bands, out)
         _add_ends(density, theta, w, clock, bands, out)
     _add_spreads(lay, theta, w, g, out)
-    for at, spread in lay.groups:
-        out.A[at, at] += np.minimum(exchangeable(theta[at], spread)[2], np.exp(-2 * spread.mean))
-    free = np.ones(d)
-    for at, _ in lay.groups:
-        free[at] = 0.0
-    out.A[np.diag_indices(d)] += free / lay.sd**2
+    own = 1 / lay.sd**2
+    for at, _, precision in out.groups:
+        own[at] = precision
+    out.A[np.diag_indices(d)] += own
     return out
 
 
@@ -181,7 +184,19 @@ def _add_spreads(lay, theta, w, g, out):
     for i, block in enumerate(lay.blocks):
         out.gg[i] += out.data[i] + np.exp(-2 * theta[block.band])
     for place, V in zip([lay.band_scatter, *(b.band for b in lay.blocks)], variances(out), strict=True):
-        out.A[place, place] += np.sum(2 * (1 - np.minimum(V * np.exp(-2 * theta[place]), 1.0)) ** 2) + 0.05 * len(V)
+        out.A[place, place] += _of_spread(V, np.exp(-2 * theta[place]))
+
+
+def _of_spread(V, own):
+    """What effects of variances V (m,) and prior precision 1/s^2 tell of log s: 2 (1 - V/s^2)^2 each, and a little."""
+    return np.sum(2 * (1 - np.minimum(V * own, 1.0)) ** 2) + 0.05 * len(V)
+
+
+def pooled_variances(precision, places):
+    """Variances, given the other parameters, of the effects at `places` (a list of arrays): a list of arrays."""
+    all_at = np.concatenate(places)
+    V = np.diag(np.linalg.inv(precision[np.ix_(all_at, all_at)]))
+    return np.split(V, np.cumsum([len(at) for at in places])[:-1])
 
 
 def variances(c):

@@ -13,15 +13,16 @@ N parameter vectors. Slopes are exact: a test holds them to differences.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import log, pi
 
 import numpy as np
 
-from ..inference import exchangeable
+from . import levels
 from .design import Design
 from .terms import INFO_MEAN, STEEPEST, WEAR_END, noise
 
 TOP = 60.0  # log wear rate per minute, and log wear used, beyond which no more is resolved
-HALF_LOG_2PI = 0.5 * np.log(2 * np.pi)
+HALF_LOG_2PI = 0.5 * log(2 * pi)
 
 
 @dataclass
@@ -46,6 +47,7 @@ class Density:
         self.n_bands = len(rows.heads)
         self.contact, self.left = rows.contact[:, None], rows.left[:, None]
         self.worn = rows.worn[:, None].astype(float)
+        self.readings = [np.bincount(s.bands, minlength=self.n_bands)[:, None] for s in rows.signals]  # of each band
 
     def exposure(self, theta):
         """`Exposure` at theta (d, N)."""
@@ -63,40 +65,41 @@ class Density:
 
     def value_and_slopes(self, theta, w, g):
         """Log density (N,), its slopes with theta (d, N), w (m, N) and g (list of (m, N))."""
-        return self._work(theta, w, g, True)
+        return self._work(theta, w, g, True)[:4]
 
-    def _work(self, theta, w, g, sloped):
-        by_theta, by_g = np.zeros(theta.shape), []
+    def placed(self, theta, w, z):
+        """The same at levels placed by z (list of (m, N)), see `levels`, with the log volume: log density, slopes with
+        theta, w and z, and the levels themselves (list of (m, N))."""
+        return self._work(theta, w, z, True, placed=True)
+
+    def _work(self, theta, w, g, sloped, placed=False):
+        by_theta, by_g, at = np.zeros(theta.shape), [], []
         out = self.log_prior(theta, by_theta)
         ex = self.exposure(theta)
         by_w, by_total, out_ends = self._ends(theta, w, ex, by_theta)
         out += out_ends
-        by_middle = np.zeros(ex.step.shape)
+        by_middle = np.zeros_like(ex.step)
         for i, block in enumerate(self.layout.blocks):
-            value, own_g = self._signal(i, block, theta, w, g[i], ex, by_theta, by_w, by_middle, sloped)
+            value, own_g, level = self._signal(i, block, theta, w, g[i], ex, by_theta, by_w, by_middle, sloped, placed)
             out += value
             by_g.append(own_g)
+            at.append(level)
         out += self._spread(self.layout.band_scatter, theta, w, by_theta, by_w)
-        for block, own, by_own in zip(self.layout.blocks, g, by_g, strict=True):
-            out += self._spread(block.band, theta, own, by_theta, by_own)
         if sloped:
             self._clock_slopes(theta, ex, by_middle, by_total, by_theta)
-        return out, by_theta, by_w, by_g
+        return out, by_theta, by_w, by_g, at
 
-    def log_prior(self, theta, by_theta=None):
+    def log_prior(self, theta, by_theta):
         """Log prior (N,) up to constants; its slopes are added to by_theta (d, N)."""
         lay = self.layout
         z = (theta - lay.mean[:, None]) / lay.sd[:, None]
-        for at, _ in lay.groups:
-            z[at] = 0.0
+        z[lay.pooled_at] = 0.0
         out = -0.5 * np.sum(z * z, axis=0)
-        if by_theta is not None:
-            by_theta -= z / lay.sd[:, None]
-        for at, spread in lay.groups:
-            log_p, slope, _ = exchangeable(theta[at].T, spread)
-            out += log_p
-            if by_theta is not None:
-                by_theta[at] += slope.T
+        by_theta -= z / lay.sd[:, None]
+        for group in lay.groups:
+            by_own = np.zeros((len(group.at), theta.shape[1]))
+            out += self._spread(group.spread, theta, theta[group.at], by_theta, by_own)
+            by_theta[group.at] += by_own
         return out
 
     def _ends(self, theta, w, ex, by_theta):
@@ -109,27 +112,46 @@ class Density:
         by_theta[lay.shape] += by_log_K.sum(axis=0) * by_shape
         return by_log_E + self.worn, by_log_E, value.sum(axis=0)
 
-    def _signal(self, i, block, theta, w, g, ex, by_theta, by_w, by_middle, sloped):
-        """Log density (N,) of one signal, slopes with its g; the others are added in place."""
+    def _signal(self, i, block, theta, w, g, ex, by_theta, by_w, by_middle, sloped, placed):
+        """Log density (N,) of one signal and of its levels g, or of z if they are `placed`; slopes with g or z, and g.
+        The other slopes are added in place."""
         s = self.rows.signals[i]
         middle = ex.middle[s.rows]
         log_E = np.minimum(np.log(np.maximum(middle, 1e-300)) + w[s.bands], STEEPEST)
         rise, by_log_E, slopes = block.rise(theta, log_E, s.share)
         sd = np.exp(np.minimum(theta[block.noise], 20.0))
         scale = s.scale(sd)
-        value, pull, by_log_scale = noise(s.y[:, None] - s.X.times(theta[block.beta]) - g[s.bands] - rise, scale)
-        if not sloped:
-            return s.weight * value.sum(axis=0), None
+        rest = s.y[:, None] - s.X.times(theta[block.beta]) - rise
+        if placed:
+            own = levels.place(
+                g,
+                self.of_bands(s, rest) / np.maximum(self.readings[i], 1),
+                self.readings[i],
+                s.weight * INFO_MEAN / scale**2,
+                np.exp(-2 * theta[block.band]),
+            )
+            g = own.g
+        rest -= g[s.bands]
+        value, pull, by_log_scale = noise(rest, scale)
         pull *= s.weight
+        by_own = self.of_bands(s, pull)
+        out = s.weight * value.sum(axis=0) + self._spread(block.band, theta, g, by_theta, by_own)
+        if not sloped:
+            return out, None, g
+        if placed:
+            out += own.volume
+            by_own, by_off, by_information, by_spread = own.carried(by_own)
+            pull -= (by_off / np.maximum(self.readings[i], 1))[s.bands]
+            by_theta[block.band] += by_spread
+            by_theta[block.noise] -= 2 * by_information * (sd / scale) ** 2
         by_theta[block.beta] += s.X.transposed(pull)
         for place, slope in slopes:
             by_theta[place] += np.einsum("ij,ij->j", pull, np.broadcast_to(slope, pull.shape))
         by_theta[block.noise] += s.weight * by_log_scale.sum(axis=0) * (sd / scale) ** 2
-        by_own = self.of_bands(s, pull)
         pull *= by_log_E
         by_w += self.of_bands(s, pull)
         by_middle[s.rows] += pull / np.maximum(middle, 1e-300)
-        return s.weight * value.sum(axis=0), by_own
+        return out, by_own, g
 
     def of_bands(self, s, values):
         """Sums (m, N) of a signal's rows (n_s, N) over the bands, 0 where a band has none."""
@@ -142,12 +164,11 @@ class Density:
 
     @staticmethod
     def _spread(place, theta, own, by_theta, by_own):
-        """Log density (N,) of band effects `own` (m, N) ~ N(0, s^2), log s at `place`."""
+        """Log density (N,) of effects `own` (m, N) ~ N(0, s^2), log s at `place`."""
         precision = np.exp(-2 * theta[place])
         squares = precision * np.einsum("ij,ij->j", own, own)
         by_theta[place] += squares - len(own)
-        if by_own is not None:
-            by_own -= precision * own
+        by_own -= precision * own
         return -0.5 * squares - len(own) * (theta[place] + HALF_LOG_2PI)
 
     def _clock_slopes(self, theta, ex, by_middle, by_total, by_theta):

@@ -50,6 +50,15 @@ class Block:
 
 
 @dataclass(frozen=True)
+class Group:
+    """Places `at` of the effects of one kind's names (its materials, machines or stocks), and of the log of the spread
+    s between them: each is N(0, s^2)."""
+
+    at: np.ndarray
+    spread: int
+
+
+@dataclass(frozen=True)
 class Layout:
     """Parameter vector: names and priors, the clock's columns `eta` of the design, blocks, pooled groups.
 
@@ -63,7 +72,7 @@ class Layout:
     shape: int
     band_scatter: int | None
     blocks: tuple[Block, ...]
-    groups: tuple[tuple[np.ndarray, Prior], ...]
+    groups: tuple[Group, ...]
     pooled: bool
 
     @cached_property
@@ -75,6 +84,11 @@ class Layout:
     def positive(self):
         """Which parameters stand in theta as logs (p,)."""
         return np.array([p.positive for p in self.priors])
+
+    @cached_property
+    def pooled_at(self):
+        """Places of the effects of all groups."""
+        return np.concatenate([group.at for group in self.groups]) if self.groups else np.zeros(0, int)
 
     @property
     def eta(self):
@@ -111,7 +125,8 @@ def build(rows, pooled=True):
     for kind in GROUPS:
         at = [i for i, p in enumerate(priors) if p.name.startswith(kind + "[")]
         if pooled and at:
-            groups.append((np.array(at), prior("spread", kind, positive=True)))
+            spread = prior("spread", kind, f"spread[{kind}]", positive=True)
+            groups.append(Group(np.array(at), place(spread)))
     shape = place(prior("weibull_shape", positive=True))
     band_scatter = place(prior("band_scatter", positive=True)) if pooled else None
     length = place(prior("break_in_length", positive=True)) if rows.signals else None

@@ -6,15 +6,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..inference.hmc import Mover, drift, effective
+from ..inference import Affine, Mover, drift, effective
 from .top import Map
 
 WARM, SETTLE, STRETCH = 10, 6, 8  # moves before and after the map is refined, and of a stretch of draws
 LEAST, MOST = 20, 400  # moves whose draws are kept
-ENOUGH, ENOUGH_OF_ALL = 800, 200  # effective draws asked of the middle parameter, and of the worst
+ENOUGH, ENOUGH_OF_ALL = 400, 250  # effective draws asked of the middle parameter, and of the worst
 STILL = 4.5  # standard errors that the later half of the draws may have moved from the earlier
 AT_ONCE = 160_000  # readings times chains that are worked on at once
 LOST = 60.0  # log density below the middle one, beyond which a chain has lost its way
+MOST_TURNED = 600  # coordinates that may be turned among each other
+ALIKE = 4.0  # draws of moves in a row that tell as much as one
+REFINED = 2  # times the map is fitted to the chains before any draw is kept
 START = 0.8  # of the map's own scatter, with which chains start
 
 
@@ -22,9 +25,9 @@ START = 0.8  # of the map's own scatter, with which chains start
 class Draws:
     """theta (n, d) and what was drawn beside it (n, m, 1 + S): each band's log wear rate and signal levels.
 
-    method: "hamiltonian", or "normal" about the top of a long log; effective: independent draws that would know the
-    mean of the worst parameter as well; drift: of the worst parameter from the earlier to the later half, in standard
-    errors; errors (d,): standard errors of the parameters' means; moves: of each chain; slopes: worked out in all.
+    method: "hamiltonian", or "normal" about the top of a long log; effective: independent draws that would know mean
+    and sd of the worst parameter as well; drift: of the worst parameter from the earlier to the later half, in
+    standard errors; errors (d,): standard errors of the parameters' means; moves: of each chain; slopes: in all.
     """
 
     theta: np.ndarray
@@ -49,15 +52,22 @@ class Draws:
 
 
 class Target:
-    """The density of z by the map, as the chains see it."""
+    """The density of z by the map, as the chains see it: through an affine map that they teach it."""
 
     def __init__(self, density, mapping):
         self.density, self.map = density, mapping
+        parameters = mapping.parts[0].stop
+        turned = next((size for size in (mapping.size, parameters) if size <= MOST_TURNED), 0)
+        self.affine = Affine.none(mapping.size, turned)
 
     def __call__(self, z):
-        theta, w, g, volume, kept = self.map.place(z)
-        value, by_theta, by_w, by_g = self.density.value_and_slopes(theta, w, g)
-        return value + volume, self.map.carried(kept, by_theta, by_w, by_g)
+        theta, w, levels, volume, kept = self.map.place(self.affine(z))
+        value, by_theta, by_w, by_z, _ = self.density.placed(theta, w, levels)
+        return value + volume, self.affine.carried(self.map.carried(kept, by_theta, by_w, by_z))
+
+    def theta(self, z):
+        """Parameters (d, N) of z (D, N)."""
+        return self.map.theta(self.affine(z)[self.map.parts[0]])
 
 
 def sample(density, top, draws, rng, seen=None):
@@ -69,19 +79,25 @@ def sample(density, top, draws, rng, seen=None):
         mover = Mover(target, target.map.size, chains, rng, START)
         _advance(mover, WARM, 1.2, seen, "finding the width")
         _found_again(mover)
-        _refine(mover, target, mover.z)
-        _advance(mover, SETTLE, 1.0, seen, "settling")
-        z = _drawn(mover, target, seen)
-        return _draws(z, target, draws, mover)
+        _refine(mover, target, target.affine(mover.z))
+        for _ in range(REFINED):
+            z = _advance(mover, SETTLE, 1.0, seen, "settling")
+            _refine(mover, target, target.affine(np.concatenate(z, axis=1)), ALIKE)
+        places, theta = _drawn(mover, target, seen)
+        return _draws(places, theta, target, draws, mover)
 
 
 def _advance(mover, moves, tune, seen, words):
-    """At least `moves` moves, until the last four were taken as often as they should be; the step follows."""
+    """At least `moves` moves, until the last four were taken as often as they should be; the step follows. Where the
+    chains then were (list of (D, N)), the first half left out."""
     taken: list[float] = []
+    kept: list[np.ndarray] = []
     while len(taken) < moves or (len(taken) < 6 * moves and not 0.6 < np.mean(taken[-4:]) < 0.9):
         taken.append(mover.advance(tune * max(1 - 0.5 * len(taken) / moves, 0.5)))
+        kept.append(mover.z.copy())
         if seen:
             seen(0.25 * min(len(taken) / moves, 1.0), words)
+    return kept[len(kept) // 2 :]
 
 
 def _found_again(mover):
@@ -93,56 +109,59 @@ def _found_again(mover):
         mover.restart(mover.z)
 
 
-def _refine(mover, target, z, alike=1.0):
-    """Fit the map to the draws z (D, n); the chains stay where they are."""
-    theta = target.map.theta(mover.z[target.map.parts[0]])
-    target.map = target.map.refined(z, alike)
-    mover.restart(target.map.found(theta, mover.z))
+def _refine(mover, target, places, alike=1.0):
+    """Fit the affine map to places (D, n) that chains were at; the chains stay where they are."""
+    there = target.affine(mover.z)
+    target.affine = target.affine.refined(target.affine.inverse(places), alike)
+    mover.restart(target.affine.inverse(there))
 
 
 def _drawn(mover, target, seen):
-    """z (D, n, N) of the moves kept, in stretches until they say enough; the map is fitted anew, and what came before
-    counts as warming up, while a stretch of twice LEAST says next to nothing."""
+    """Places (D, n, N) and parameters (d, n, N) of the moves kept, in stretches until they say enough; the affine map
+    is fitted anew each time that they have doubled."""
     kept: list[np.ndarray] = []
-    most = MOST
+    thetas: list[np.ndarray] = []
+    settled, refine = mover.moves, LEAST
     while True:
         for _ in range(STRETCH if kept else LEAST):
-            mover.advance()
-            kept.append(mover.z.copy())
+            mover.advance(tune=1 / (2 + mover.moves - settled))
+            kept.append(target.affine(mover.z))
+            thetas.append(target.map.theta(kept[-1][target.map.parts[0]]))
             if seen:
                 seen(0.25 + 0.75 * min(len(kept) / LEAST / 2, 0.99), "drawing")
-        z = np.stack(kept, axis=1)
-        known, moved = told(z[target.map.parts[0]])
-        if (np.median(known) >= ENOUGH and known.min() >= ENOUGH_OF_ALL and moved < STILL) or len(kept) >= most:
-            return z
-        if len(kept) == 2 * LEAST and known.min() < 0.3 * ENOUGH_OF_ALL and most > 4 * LEAST:
-            _refine(mover, target, z[:, LEAST // 2 :].reshape(len(z), -1), alike=8.0)
-            _advance(mover, SETTLE, 1.0, None, "")
-            kept, most = [], most - 3 * LEAST
+        theta = np.stack(thetas, axis=1)
+        known, moved = told(theta)
+        if (np.median(known) >= ENOUGH and known.min() >= ENOUGH_OF_ALL and moved < STILL) or len(kept) >= MOST:
+            return np.stack(kept, axis=1), theta
+        if len(kept) >= refine:
+            _refine(mover, target, np.concatenate(kept, axis=1), ALIKE)
+            settled, refine = mover.moves, 2 * len(kept)
 
 
 def told(z):
     """Effective draws of each parameter (d,), and by how much the worst has drifted, of (d, n, N): in standard errors,
-    where that is over a twentieth of its sd."""
+    where that is over a twentieth of its sd.
+
+    Pairs of chains know means far better than they know how wide the draws scatter, so that the worse counts: as n
+    draws know a mean to sd / n^(1/2) and a sd to sd / (2 n)^(1/2), twice those that know the squares about the mean."""
     errors, sds = drift(z)
-    return effective(z), float(np.max(np.where(sds > 0.05, errors, 0.0)))
+    squares = (z - z.mean(axis=(-2, -1), keepdims=True)) ** 2
+    return np.minimum(effective(z), 2 * effective(squares)), float(np.max(np.where(sds > 0.05, errors, 0.0)))
 
 
-def _draws(z, target, draws, mover):
+def _draws(places, theta, target, draws, mover):
     """As many `Draws` as asked for, evenly from all moves and chains."""
-    D, n, N = z.shape
-    part = z[target.map.parts[0]]
-    theta, (own, moved) = target.map.theta(part), told(part)
+    D, n, N = places.shape
+    known, moved = told(theta)
     take = np.linspace(0, n * N - 1, draws).round().astype(int)
-    flat = z.reshape(D, -1)[:, take]
-    placed, w, g, *_ = target.map.place(flat)
-    known = effective(theta)
-    errors = theta.std(axis=(1, 2)) / np.sqrt(np.maximum(known, 1.0))
+    placed, w, levels, *_ = target.map.place(places.reshape(D, -1)[:, take])
+    g = target.density.placed(placed, w, levels)[-1]
+    errors = theta.std(axis=(1, 2)) / np.sqrt(np.maximum(effective(theta), 1.0))
     return Draws(
         placed.T.copy(),
         np.stack([w.T, *(a.T for a in g)], axis=2),
         "hamiltonian",
-        float(own.min()),
+        float(known.min()),
         moved,
         errors,
         mover.accepted,
@@ -156,7 +175,7 @@ def normal(density, top, draws, rng):
     mapping = Map(top, density)
     d = len(top.theta)
     half = rng.standard_normal((d, (draws + 1) // 2))
-    theta = top.theta[:, None] + mapping.root @ np.concatenate([half, -half], axis=1)[:, :draws]
+    theta = mapping.theta(np.concatenate([half, -half], axis=1)[:, :draws])
     effects = np.stack([top.w, *top.g], axis=1)[None]
     return Draws(theta.T.copy(), effects, "normal", float(draws), 0.0, theta.std(axis=1) / np.sqrt(draws), 1.0, 0, 0)
 

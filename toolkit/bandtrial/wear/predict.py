@@ -9,7 +9,7 @@ from statistics import NormalDist
 import numpy as np
 
 from .. import published
-from ..inference import Prior, draw_spread
+from ..inference import Prior
 from .layout import EDGE_ROWS, prior
 from .rows import H_REF, clock_design, share_design, signal_design
 from .signals import BY_NAME
@@ -199,16 +199,13 @@ class Predictor:
         """Effect on log life (n_draws,) of a material, machine or stock that has no cuts."""
         key = kind, name
         if key not in self._unseen:
-            spread = prior("spread", kind, positive=True)
-            rng = self._rng(key)
-            at = [i for i, p in enumerate(self.layout.priors) if p.name.startswith(kind + "[")]
-            even = _quantiles(len(self.theta))
-            s = (
-                draw_spread(self.theta[:, at], spread, rng)
-                if at
-                else np.exp(spread.mean + spread.sd * rng.permutation(even))
-            )
-            self._unseen[key] = s * rng.permutation(even)
+            rng, even, names = self._rng(key), _quantiles(len(self.theta)), self.layout.names
+            if f"spread[{kind}]" in names:
+                log_s = self.theta[:, names.index(f"spread[{kind}]")]
+            else:
+                spread = prior("spread", kind, positive=True)
+                log_s = spread.mean + spread.sd * rng.permutation(even)
+            self._unseen[key] = np.exp(log_s) * rng.permutation(even)
         return self._unseen[key]
 
     def _draw(self, kind, name, p):

@@ -7,7 +7,7 @@ value and its slopes with what it is made of; density, start, prediction, curvat
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import lgamma, log, pi
+from math import asinh, lgamma, log, pi, sqrt
 from typing import ClassVar
 
 import numpy as np
@@ -100,10 +100,10 @@ class Leaves:
 
     def rise(self, values, u):
         """Rise of the log (n, N), its slope with u, and with the parameters (none)."""
-        steep = np.sqrt(1 + self.bend**2)
+        steep = sqrt(1 + self.bend**2)
         v = u * steep - self.bend
         root = np.sqrt(1 + v * v)  # v is -1/2 at the least: asinh by its logarithm loses nothing
-        return np.arcsinh(self.bend) + np.log(v + root), steep / root, []
+        return asinh(self.bend) + np.log(v + root), steep / root, []
 
 
 @dataclass(frozen=True)
@@ -169,6 +169,6 @@ def noise(rest, scale):
     """Log density (n, N) of readings off by `rest` under Student's t with NU degrees of freedom and `scale` (N,), its
     slopes with the reading's mean and with log scale."""
     spread = NU * scale**2 + rest * rest
-    value = LOG_T + 0.5 * (NU + 1) * (np.log(NU) + 2 * np.log(scale) - np.log(spread)) - np.log(scale)
+    value = LOG_T + 0.5 * (NU + 1) * (log(NU) + 2 * np.log(scale) - np.log(spread)) - np.log(scale)
     pull = (NU + 1) * rest / spread
     return value, pull, pull * rest - 1

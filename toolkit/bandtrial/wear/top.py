@@ -1,24 +1,24 @@
-"""The top of the posterior, with the band effects integrated out by Laplace's method, and the normal law about it.
+"""The top of the posterior, with the effects of bands and groups integrated out by Laplace's method, and the map of
+standard normals to what lies about it.
 
 Steps are Gauss and Newton's in parameters and band effects together; the merit is the joint density less half the log
-determinant of the band effects' curvature. Of that determinant, only what the noises and the spreads do to it is in
-the slopes: the top starts the draws, it is no answer.
+determinant of the effects' curvature. Of that determinant, only what the noises and the spreads do to it is in the
+slopes: the top starts the draws, it is no answer.
 """
 
 from __future__ import annotations
 
-from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
 
-from .curvature import Curvature, curvature, variances
+from .curvature import Curvature, curvature, pooled_variances, variances
 from .terms import WEAR_END
 
 FIRST, HARDER, SOFTER = 0.1, 6.0, 0.2  # damping after a first failure; its factor after others, and after a good step
 LONGEST = 2.0  # of a step in a parameter
 HARDEST = 1e6  # damping at which a climb ends
-LITTLE, PATIENCE = 0.1, 3  # gain of a step that is next to none; so many in a row end a climb
+NEAR, LITTLE, PATIENCE = 2.0, 0.1, 3  # decrement near the top; gain that is next to none, so often there: arrived
 
 
 @dataclass
@@ -42,17 +42,24 @@ class _Here:
     """A point of the climb: merit, slopes, curvature."""
 
     def __init__(self, density, theta, w, g):
-        self.theta, self.w, self.g = theta, w, g
+        self.theta, self.w, self.g, self.layout = theta, w, g, density.layout
         value, by_theta, by_w, by_g = density.value_and_slopes(theta[:, None], w[:, None], [a[:, None] for a in g])
         self.by_theta, self.by_w, self.by_g = by_theta[:, 0], by_w[:, 0], [a[:, 0] for a in by_g]
         self.curvature = c = curvature(density, theta, w, g)
         self.schur, self.precision, self.dw, self.dg = c.eliminate()
         self.merit = float(value[0]) - 0.5 * float(np.log(self.schur).sum() + sum(np.log(gg).sum() for gg in c.gg))
+        self.V_groups: list = []
+        if c.groups:
+            at = density.layout.pooled_at
+            self.merit -= 0.5 * float(np.linalg.slogdet(self.precision[np.ix_(at, at)])[1])
+            self.V_groups = pooled_variances(self.precision, [at for at, _, _ in c.groups])
         self._determinant(density)
 
     def _determinant(self, density):
-        """Slopes of -1/2 log det of the band effects' curvature with the log spreads and the log noises."""
+        """Slopes of -1/2 log det of the effects' curvature with the log spreads and the log noises."""
         c, lay = self.curvature, density.layout
+        for (_, place, own), V in zip(c.groups, self.V_groups, strict=True):
+            self.by_theta[place] += own * np.sum(V)
         V_w, *V_g = variances(c)
         self.by_theta[lay.band_scatter] += np.sum(V_w) * np.exp(-2 * self.theta[lay.band_scatter])
         for i, (block, V) in enumerate(zip(lay.blocks, V_g, strict=True)):
@@ -83,12 +90,21 @@ class _Here:
             else float(gradient @ np.linalg.solve(self.precision + 1e-9 * np.diag(np.diag(self.precision)), gradient))
         )
         move *= min(1.0, LONGEST / max(float(np.abs(move).max()), 1e-300))
-        dw = np.clip(total / self.schur + self.dw @ move, -1.0, 1.0)
-        by_band = [
-            np.clip((s - wg * dw - C @ move) / gg, -2.0, 2.0)
-            for s, wg, gg, C in zip(self.by_g, c.wg, c.gg, c.with_g, strict=True)
-        ]
+        for (at, place, own), V in zip(c.groups, self.V_groups, strict=True):
+            move[at] += self.theta[at] * _grown(1 / V, own, move[place])
+        lay = self.layout
+        shrunk = self.w * _grown(self.schur, np.exp(-2 * self.theta[lay.band_scatter]), move[lay.band_scatter])
+        dw = np.clip(total / self.schur + self.dw @ move + shrunk, -1.0, 1.0)
+        by_band = []
+        for s, wg, gg, C, g, block in zip(self.by_g, c.wg, c.gg, c.with_g, self.g, lay.blocks, strict=True):
+            shrunk = g * _grown(gg, np.exp(-2 * self.theta[block.band]), move[block.band])
+            by_band.append(np.clip((s - wg * dw - C @ move) / gg + shrunk, -2.0, 2.0))
         return move, dw, by_band, decrement
+
+
+def _grown(precision, own, move):
+    """Share by which effects known to `precision`, `own` of it from their spread, grow as log spread does by `move`."""
+    return precision / (precision - own + own * np.exp(-2 * move)) - 1
 
 
 def climb(density, theta, w=None, g=None, tolerance=0.05, most=60, seen=None):
@@ -103,6 +119,10 @@ def climb(density, theta, w=None, g=None, tolerance=0.05, most=60, seen=None):
         move, dw, dg, decrement = here.step(damping)
         new = _Here(density, here.theta + move, here.w + dw, [a + b for a, b in zip(here.g, dg, strict=True)])
         gain = new.merit - here.merit
+        creeping = creeping + 1 if gain < LITTLE and decrement < NEAR else 0
+        if creeping == PATIENCE:
+            here = new if gain > 0 else here
+            break
         if not np.isfinite(gain) or gain < -1e-3:
             damping = max(HARDER * damping, FIRST)
             if damping > HARDEST:
@@ -110,8 +130,7 @@ def climb(density, theta, w=None, g=None, tolerance=0.05, most=60, seen=None):
             continue
         here, converged = new, decrement <= tolerance
         damping = damping * SOFTER if damping * SOFTER > 1e-3 else 0.0
-        creeping = creeping + 1 if gain < LITTLE else 0
-        if converged or creeping == PATIENCE:
+        if converged:
             break
     _, (_, end, *pulls), *_ = density.band_scores(here.theta[:, None], here.w[:, None], [a[:, None] for a in here.g])
     return Top(
@@ -122,55 +141,63 @@ def climb(density, theta, w=None, g=None, tolerance=0.05, most=60, seen=None):
         here.curvature,
         step,
         decrement,
-        converged or decrement < 20 * tolerance,
+        converged or decrement < NEAR,
         end[:, 0],
         [own[:, 0] for own in pulls],
     )
 
 
 class Map:
-    """(theta, w, g) of z (D, N), which is near to standard normal where the posterior is near to its `Top`, with the
-    log of the volume and slopes carried back.
+    """(theta, w) of the first of z (D, N), which is near to standard normal where the posterior is near to its `Top`,
+    with the log of the volume and slopes carried back; the others of z place the signals' levels (`levels`).
 
-    theta = top + L z_theta. The effects of a band follow it to first order, and shrink and scatter as the spread s and
-    the noise at theta say, so that no funnel is left:
+    Parameters but the effects of groups are top + L z. The effects of groups, then those of bands, follow what came
+    before to first order, and shrink and scatter as their spread s and the noise at theta say, so that no funnel is
+    left. For a group u = f (u^ + B (theta - top)) + R z, f: share D/(D + 1/s^2) over that at the top, of information D;
+    for bands
 
         w = w^ + pull / P + f dw (theta - top) + z_w / P^(1/2),   P = D + 1/s_w^2,
 
     pull: what ends, readings and spread do to w where it was at the top; f: share D/P of the data over that at the top;
-    D: their information, of readings in proportion to 1/scale^2 of the noise, of ends to K^2. g given w goes alike.
+    D: their information, of readings in proportion to 1/scale^2 of the noise, of ends to K^2.
     """
 
     def __init__(self, top, density):
         c, lay = top.curvature, density.layout
         self.top, self.layout, self.signals = top, lay, density.rows.signals
-        schur, precision, self.dw, dg = c.eliminate()
+        schur, precision, self.dw, _ = c.eliminate()
         d, m = len(top.theta), len(top.w)
-        self.root = _root(precision, lay.sd)
-        self.turned(np.zeros(d), np.eye(d))
-        self.lean = [-wg / gg for wg, gg in zip(c.wg, c.gg, strict=True)]
-        self.direct = [a - lean[:, None] * self.dw for a, lean in zip(dg, self.lean, strict=True)]
+        self.grouped, self.core = lay.pooled_at, np.setdiff1d(np.arange(d), lay.pooled_at)
+        self._of_groups(precision, lay)
         self.of_w = [ww - wg**2 / gg for ww, wg, gg in zip(c.data_ww, c.wg, c.gg, strict=True)]
         self.of_end = np.maximum(schur - np.exp(-2 * top.theta[lay.band_scatter]) - sum(self.of_w), 1e-12)
         self.shape = WEAR_END.shape(top.theta[lay.shape])[0]
         worn = density.rows.worn
         self.pull_end = np.where(worn, -self.of_end * np.clip(c.log_E, -2, 2), top.pull_end)
         self.pull_w = top.pull_w
-        self.of_g = c.data
-        self.precision_w, self.precision_g = schur, c.gg
+        self.precision_w = schur
         self.scales = [s.scale(np.exp(top.theta[b.noise])) for s, b in zip(self.signals, lay.blocks, strict=True)]
         self.size = d + m * (1 + len(c.gg))
         self.parts = [slice(0, d), *(slice(d + i * m, d + (i + 1) * m) for i in range(1 + len(c.gg)))]
 
-    def turned(self, centre, turn):
-        """Take another centre and other axes of the parameters: theta = start + axes z."""
-        self.centre, self.turn = centre, turn
-        self.start, self.axes = self.top.theta + self.root @ centre, self.root @ turn
+    def _of_groups(self, precision, lay):
+        """How the effects of groups follow the other parameters, and the roots of what is left to both."""
+        at, core = self.grouped, self.core
+        among, own = precision[np.ix_(at, at)], precision[np.ix_(core, core)]
+        self.follow = -np.linalg.solve(among, precision[np.ix_(at, core)])
+        self.root = _root(own + precision[np.ix_(core, at)] @ self.follow, lay.sd[core])
+        self.precision_u = np.diag(among).copy()
+        self.root_u = np.sqrt(self.precision_u)[:, None] * _root(among, lay.sd[at]) if len(at) else np.zeros((0, 0))
+        self.kinds = [(np.searchsorted(at, group.at), group.spread) for group in lay.groups]
+        self.data_u = self.precision_u.copy()
+        for places, spread in self.kinds:
+            self.data_u[places] -= np.exp(-2 * self.top.theta[spread])
+        np.maximum(self.data_u, 0.0, out=self.data_u)
 
     def place(self, z):
-        """theta (d, N), w (m, N), g (list of (m, N)), log volume (N,), and what `carried` needs."""
+        """theta (d, N), w (m, N), the levels' z (list of (m, N)), log volume (N,), and what `carried` needs."""
         lay, top = self.layout, self.top
-        theta = self.theta(z[self.parts[0]])
+        theta, kept_u = self._parameters(z[self.parts[0]])
         shift = theta - top.theta[:, None]
         noises = [self._ratio(i, theta) for i in range(len(self.signals))]
         K, by_shape = WEAR_END.shape(theta[lay.shape])
@@ -183,27 +210,35 @@ class Map:
         pull = self.pull_end[:, None] * ended - own * top.w[:, None]
         pull += sum(a[:, None] * ratio for a, (ratio, _) in zip(self.pull_w, noises, strict=True))
         w += top.w[:, None] + pull / (data + own)
-        volume, g, kept_g = kept_w[-1], [], []
-        for i, block in enumerate(lay.blocks):
-            middle = top.g[i][:, None] + self.direct[i] @ shift + self.lean[i][:, None] * (w - top.w[:, None])
-            there = self.of_g[i][:, None]
-            value, kept = _shrunk(
-                middle,
-                z[self.parts[2 + i]],
-                there * noises[i][0],
-                np.exp(-2 * theta[block.band]),
-                there,
-                self.precision_g[i][:, None],
-            )
-            g.append(value)
-            kept_g.append(kept)
-            volume = volume + kept[-1]
-        return theta, w, g, volume, (z, noises, (ended, 2 * ended * by_shape), pull, kept_w, kept_g)
+        return (
+            theta,
+            w,
+            [z[part] for part in self.parts[2:]],
+            kept_w[-1] + kept_u[-1],
+            (z[self.parts[1]], noises, (ended, 2 * ended * by_shape), pull, kept_w, kept_u),
+        )
 
     def theta(self, part):
         """Parameters (d, ...) at the parameters' part of z (d, ...)."""
-        flat = self.start[:, None] + self.axes @ part.reshape(len(part), -1)
-        return flat.reshape(part.shape)
+        return self._parameters(part.reshape(len(part), -1))[0].reshape(part.shape)
+
+    def _parameters(self, part):
+        """Parameters (d, N) at the parameters' part of z (d, N), and what `_carried` needs of the groups' effects."""
+        theta = np.empty(part.shape)
+        shift = self.root @ part[self.core]
+        theta[self.core] = self.top.theta[self.core, None] + shift
+        middle = self.top.theta[self.grouped, None] + self.follow @ shift
+        scaled = self.root_u @ part[self.grouped]
+        value, kept = _shrunk(middle, scaled, *self._information(theta))
+        theta[self.grouped] = value
+        return theta, (scaled, kept, kept[-1])
+
+    def _information(self, theta):
+        """Of each effect of a group: what the data tell, its spread at theta (u, N), and both at the top (u, 1)."""
+        own = np.empty((len(self.grouped), theta.shape[1]))
+        for places, spread in self.kinds:
+            own[places] = np.exp(-2 * theta[spread])
+        return self.data_u[:, None], own, self.data_u[:, None], self.precision_u[:, None]
 
     def _ratio(self, i, theta):
         """Information of a reading over that at the top (N,), and its slope with the log noise."""
@@ -212,60 +247,36 @@ class Map:
         ratio = (self.scales[i] / scale) ** 2
         return ratio, -2 * ratio * (noise / scale) ** 2
 
-    def carried(self, kept, by_theta, by_w, by_g):
-        """Slopes with z (D, N) of log density and log volume, from those of the log density; by_theta is changed."""
-        z, noises, (_, by_ended), pull, kept_w, kept_g = kept
-        lay, out = self.layout, np.empty(z.shape)
-        for i, (block, s) in enumerate(zip(lay.blocks, by_g, strict=True)):
-            by_noise, there = noises[i][1], self.of_g[i][:, None]
-            own, by_middle, by_data, by_spread = _carried(s, z[self.parts[2 + i]], kept_g[i])
-            out[self.parts[2 + i]] = own
-            by_theta[block.noise] += by_noise * np.sum(by_data * there, axis=0)
-            by_theta[block.band] += by_spread
-            by_w = by_w + self.lean[i][:, None] * by_middle
-            by_theta += self.direct[i].T @ by_middle
-        own, by_middle, by_data, by_spread = _carried(by_w, z[self.parts[1]], kept_w)
+    def carried(self, kept, by_theta, by_w, by_z):
+        """Slopes with z (D, N) of log density and log volume, from those of the log density with theta, w and the
+        levels' z; by_theta is changed."""
+        z, noises, (_, by_ended), pull, kept_w, (scaled, kept_u, _) = kept
+        lay, out = self.layout, np.empty((self.size, by_w.shape[1]))
+        for part, by in zip(self.parts[2:], by_z, strict=True):
+            out[part] = by
+        own, by_middle, by_data, by_spread = _carried(by_w, z, kept_w)
         out[self.parts[1]] = own
         precision, own_then = kept_w[2], kept_w[4]
         each = by_w / precision  # with the pull, whose share moves w
         by_data -= each * pull / precision
-        by_theta[lay.band_scatter] += by_spread + np.sum(
-            2 * own_then * each * (self.top.w[:, None] + pull / precision), axis=0
+        by_theta[lay.band_scatter] += np.sum(
+            by_spread + 2 * own_then * each * (self.top.w[:, None] + pull / precision), axis=0
         )
         by_theta[lay.shape] += by_ended * (np.sum(by_data * self.of_end[:, None], axis=0) + self.pull_end @ each)
         for a, own_pull, block, (_, by_noise) in zip(self.of_w, self.pull_w, lay.blocks, noises, strict=True):
             by_theta[block.noise] += by_noise * (np.sum(by_data * a[:, None], axis=0) + own_pull @ each)
         by_theta += self.dw.T @ by_middle
-        out[self.parts[0]] = self.axes.T @ by_theta
-        return out
-
-    def refined(self, z, alike=1.0):
-        """The same, centred, turned and stretched as draws z (D, n) of it say, `alike` of which tell as much as one.
-
-        Their covariance is shrunk to its diagonal, and that to what it was, as if by as many more as there are
-        parameters."""
-        part = z[self.parts[0]]
-        d, n = len(part), part.shape[1] / alike
-        mean, sd = part.mean(axis=1), np.maximum(part.std(axis=1), 1e-3)
-        correlation = np.atleast_2d(np.corrcoef(part)) * n / (n + 2 * d) + 2 * d / (n + 2 * d) * np.eye(d)
-        width = np.sqrt((n * sd**2 + 10.0) / (n + 10.0))
-        other = copy(self)
-        other.turned(
-            self.centre + self.turn @ mean * n / (n + 10.0),
-            self.turn @ (width[:, None] * np.linalg.cholesky(np.nan_to_num(correlation))),
-        )
-        return other
-
-    def found(self, theta, z):
-        """z of the same theta (d, N) and effects' z in `z`, after the centre and width have changed."""
-        out = z.copy()
-        inner = np.linalg.solve(self.root, theta - self.top.theta[:, None])
-        out[self.parts[0]] = np.linalg.solve(self.turn, inner - self.centre[:, None])
+        by_scaled, by_middle, _, by_spread = _carried(by_theta[self.grouped], scaled, kept_u)
+        for places, spread in self.kinds:
+            by_theta[spread] += by_spread[places].sum(axis=0)
+        by_part = out[self.parts[0]]
+        by_part[self.core] = self.root.T @ (by_theta[self.core] + self.follow.T @ by_middle)
+        by_part[self.grouped] = self.root_u.T @ by_scaled
         return out
 
 
 def _shrunk(middle, z, data, own, data_then, precision_then):
-    """Band effects (m, N): f middle + z / precision^(1/2), f = data / precision over what it was at the top.
+    """Effects (m, N): f middle + z / precision^(1/2), f = data / precision over what it was at the top.
 
     Returns them and (middle, f, precision, data, own, log volume)."""
     precision = data + own
@@ -281,13 +292,13 @@ def _shrunk(middle, z, data, own, data_then, precision_then):
 
 
 def _carried(by, z, kept):
-    """Slopes with z and the middle (m, N), with the data's information (m, N) and with the log spread (N,)."""
+    """Slopes with z, the middle, the data's information and the log spread of each effect (m, N)."""
     middle, factor, precision, data, own, _ = kept
     root = 1 / np.sqrt(precision)
     by_factor = by * factor * middle  # with log f
     by_precision = -0.5 * (by * z * root + 1)  # with log precision, that of the volume with it
     by_data = by_factor * own / np.maximum(data * precision, 1e-300) + by_precision / precision
-    by_spread = np.sum(2 * own / precision * (by_factor - by_precision), axis=0)
+    by_spread = 2 * own / precision * (by_factor - by_precision)
     return by * root, by * factor, by_data, by_spread
 
 

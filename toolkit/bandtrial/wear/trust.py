@@ -70,7 +70,7 @@ def contradictions(fit):
     said += disagreements(fit)
     theta = fit.theta
     off = (np.median(theta, axis=0) - fit.layout.mean) / fit.layout.sd
-    grouped = {i for at, _ in fit.layout.groups for i in at}
+    grouped = set(fit.layout.pooled_at)
     levels = {i for block in fit.layout.blocks for i in range(block.beta.start, block.beta.stop)}
     for i in np.flatnonzero(np.abs(off) > FAR):
         if i in grouped or i in levels:
