@@ -85,7 +85,7 @@ def prior_sensitivity(fit) -> PriorSensitivity:
     priors."""
     if not fit.pooled:
         raise ValueError("A fit without priors has none that could be wider or narrower; fit with priors.")
-    grouped = {int(i) for at, _ in fit.layout.groups for i in at}
+    grouped = set(fit.layout.pooled_at)
     setting, answers = usual_answers(fit)
     moves, untold = [], []
     for i, p in enumerate(fit.layout.priors):
