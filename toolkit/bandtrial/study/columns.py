@@ -6,6 +6,8 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
+from bandtrial.units import display_unit
+
 
 @dataclass(frozen=True)
 class Column:
@@ -171,3 +173,24 @@ def key(name: str) -> str:
     True
     """
     return re.sub(r"[\s_\-]+", "", name).casefold()
+
+
+def head_of(column: Column, system: str) -> str:
+    """A column's head, with its unit in a system where it has one.
+
+    >>> head_of(CUTS[7], "us")
+    'work_thickness [in]'
+    """
+    if not column.is_quantity:
+        return column.name
+    unit = column.written or display_unit(column.kind, system)
+    return f"{column.name} [{plain_unit(unit)}]"
+
+
+def plain_unit(unit: str) -> str:
+    """A unit in letters that every keyboard has.
+
+    >>> plain_unit("in²"), plain_unit("µin")
+    ('in2', 'uin')
+    """
+    return unit.replace("²", "2").replace("µ", "u")

@@ -1,5 +1,6 @@
 """Where the tables and values of study.toml stand: one pass over its lines, looked up as often as needed."""
 
+import json
 import re
 from collections.abc import Sequence
 
@@ -48,4 +49,11 @@ class Lines:
 
 def _parts(dotted: str) -> Path:
     """The names in `a."b c".d`."""
-    return tuple(part.strip("\"'") for part in _ONE.findall(dotted))
+    return tuple(map(_plain, _ONE.findall(dotted)))
+
+
+def _plain(part: str) -> str:
+    try:
+        return str(json.loads(part)) if part[0] == '"' else part.strip("'")
+    except ValueError:  # an escape that only TOML has
+        return part[1:-1]

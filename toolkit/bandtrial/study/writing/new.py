@@ -5,9 +5,8 @@ from pathlib import Path
 
 from bandtrial.disk import create, shortened, why
 from bandtrial.study import files
-from bandtrial.study.columns import BANDS, CUTS
+from bandtrial.study.columns import BANDS, CUTS, Column, head_of
 from bandtrial.study.problems import Problem, SaveError, refuse
-from bandtrial.units import display_unit
 
 TEMPLATES = Path(__file__).with_name("templates")
 _LEFT_OUT = ("operation", "section", "diameter", "wall", "cut_area", "stacked", "roughness", "rewelded")
@@ -57,13 +56,6 @@ def _make(folder: Path, contents: dict[Path, bytes]) -> None:
         raise
 
 
-def _head(columns: tuple, system: str) -> str:
+def _head(columns: tuple[Column, ...], system: str) -> str:
     """The head of a table, quantities with the unit of a system."""
-    plain = str.maketrans({"²": "2", "µ": "u"})
-    return ",".join(
-        f"{column.name} [{(column.written or display_unit(column.kind, system)).translate(plain)}]"
-        if column.is_quantity
-        else column.name
-        for column in columns
-        if column.name not in _LEFT_OUT
-    )
+    return ",".join(head_of(column, system) for column in columns if column.name not in _LEFT_OUT)
