@@ -4,8 +4,8 @@ import tomllib
 
 import openpyxl
 import pytest
-from bandtrial import study
-from bandtrial.study import asked, editing
+from bandtrial import asked, study
+from bandtrial.study import editing
 from bandtrial.study.writing import tomltext
 from hypothesis import given
 from hypothesis import strategies as st

@@ -8,7 +8,7 @@
 `plausible`  each entry against physics and the shop's own cuts
 `reading`    open and check                      `tables`     the cut table and the band table
 `sections`   plate, round, tube                  `writing`    save a cut, a new study, a change; undo
-`editing`    changes as people ask for them      `asked`      what is asked of a shop, in forms and commands
+`editing`    changes as people ask for them
 """
 
 from bandtrial.study.model import BandStock, Machine, Material, Study

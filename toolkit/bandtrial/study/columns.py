@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
-from bandtrial.units import display_unit
+from bandtrial.units import display_unit, plain_unit
 
 
 @dataclass(frozen=True)
@@ -185,12 +185,3 @@ def head_of(column: Column, system: str) -> str:
         return column.name
     unit = column.written or display_unit(column.kind, system)
     return f"{column.name} [{plain_unit(unit)}]"
-
-
-def plain_unit(unit: str) -> str:
-    """A unit in letters that every keyboard has.
-
-    >>> plain_unit("in²"), plain_unit("µin")
-    ('in2', 'uin')
-    """
-    return unit.replace("²", "2").replace("µ", "u")

@@ -9,7 +9,7 @@
 from bandtrial.units.numbers import UnitError, number
 from bandtrial.units.reading import convert, from_inside, head, read
 from bandtrial.units.registry import KINDS, display_unit, factor, units_of
-from bandtrial.units.showing import show
+from bandtrial.units.showing import plain_unit, show
 
 __all__ = [
     "KINDS",
@@ -20,6 +20,7 @@ __all__ = [
     "from_inside",
     "head",
     "number",
+    "plain_unit",
     "read",
     "show",
     "units_of",

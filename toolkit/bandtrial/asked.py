@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from bandtrial import units
-from bandtrial.study.columns import plain_unit
-from bandtrial.study.settings import EDGES, SETS, TOOTH_FORMS
 
+TOOTH_FORMS = ("regular", "skip", "hook")
+SETS = ("raker", "wave", "straight")
+EDGES = ("bimetal", "carbon", "carbide")
 SEVERAL = re.compile(r"\s*;\s*|\s*,\s+|,(?=\d\d)|\s+and\s+")
 _SPAN = re.compile(r"\s*(?:-|–|—|\bto\b|\.\.\.?|…)\s*")
 
@@ -145,7 +146,7 @@ def _with_units(parts: list[Any], kind: str, system: str) -> list[Any]:
 def _one(text: str, kind: str, unit: str) -> str:
     if _reads(text, kind, None) or not _reads(text, kind, unit):
         return text
-    return f"{text} {plain_unit(unit)}"
+    return f"{text} {units.plain_unit(unit)}"
 
 
 def _reads(text: str, kind: str, unit: str | None) -> bool:
