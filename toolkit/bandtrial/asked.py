@@ -44,18 +44,18 @@ STUDY = (
           metric="Which speed and feed for 50 mm S235?"),
     Asked("units", "units", "choice", choices=("us", "metric"), needed=True),
     Asked("currency", "currency", us="USD", metric="EUR"),
-    Asked("safety_notes", "what people here must mind"),
+    Asked("safety_notes", "safety notes", us="glasses at the saw"),
 )  # fmt: skip
 COSTS = (
-    Asked("machine_and_labor_per_hour", "machine and labor per hour", "money", needed=True, us="60"),
-    Asked("band_change_minutes", "minutes for a band change", "time", needed=True, us="10"),
-    Asked("scrapped_piece", "cost of a scrapped piece", "money", needed=True, us="0"),
+    Asked("machine_and_labor_per_hour", "cost of an hour", "money", needed=True, us="60, machine and labor"),
+    Asked("band_change_minutes", "band change, minutes", "time", needed=True, us="10"),
+    Asked("scrapped_piece", "a scrapped piece", "money", needed=True, us="0"),
     Asked("work_ahead", "work still to be sawn", "area", us="60000 in2", metric="400000 cm2"),
 )  # fmt: skip
 MACHINE = (
     Asked("kind", "kind", "choice", choices=("vertical", "horizontal"), needed=True),
     Asked("feed", "how the work is fed", "choice", choices=("rate", "force", "hand"), needed=True),
-    Asked("band_speeds", "band speeds on the dial", "speed", "speeds", needed=True, us="60 to 300, or 80, 120, 200",
+    Asked("band_speeds", "band speeds", "speed", "speeds", needed=True, us="60 to 300, or 80, 120, 200",
           metric="20 to 90, or 25, 40, 60"),
     Asked("band_length", "band length", "length", needed=True, us="115 in", metric="2950 mm"),
     Asked("throat", "throat", "length", us="14 in", metric="350 mm"),
@@ -64,13 +64,13 @@ MACHINE = (
     Asked("feed_force_range", "feed forces", "force", "span", us="5 to 40 lbf", metric="20 to 200 N", feeds=("force",)),
     Asked("wheel_diameter", "wheel diameter", "length", us="14 in", metric="350 mm"),
     Asked("motor_power", "motor power", "power", us="1 hp", metric="0.75 kW"),
-    Asked("speed_check", "speed check, dial = measured", "speed", "pairs", us="100 = 95, 250 = 239",
-          metric="30 = 29, 70 = 66"),
+    Asked("speed_check", "speed check", "speed", "pairs", us="dial = measured: 100 = 95, 250 = 239",
+          metric="dial = measured: 30 = 29"),
 )  # fmt: skip
 STOCK = (
     Asked("pitch", "pitch", "pitch", needed=True, us="10 tpi or 6/10 tpi"),
     Asked("edge", "edge", "choice", choices=EDGES, needed=True),
-    Asked("price", "price of one welded band", "money", needed=True, us="38"),
+    Asked("price", "price of a band", "money", needed=True, us="38, welded"),
     Asked("tooth_form", "tooth form", "choice", choices=TOOTH_FORMS),
     Asked("set", "set", "choice", choices=SETS),
     Asked("width", "width", "length", us="1/2 in", metric="13 mm"),
@@ -78,10 +78,10 @@ STOCK = (
     Asked("kerf", "kerf", "length", us="0.04 in", metric="1 mm"),
 )
 MATERIAL = (
-    Asked("group", "published group or grade", us="A36, 6061, 304; or empty", metric="S235, C45, 1.4301; or empty"),
+    Asked("group", "group or grade", us="A36, 6061, 304; or empty", metric="S235, C45, 1.4301; or empty"),
     Asked("name", "what people call it", us="A36 plate", metric="S235 plate"),
     Asked("hardness", "hardness", "hardness", us="130 HB"),
-    Asked("start_speed", "speed of your own to begin with", "speed", us="165 ft/min", metric="50 m/min"),
+    Asked("start_speed", "start speed", "speed", us="165 ft/min, if you have one", metric="50 m/min, if you have one"),
 )
 FORMS = {"study": STUDY, "costs": COSTS, "machines": MACHINE, "band_stock": STOCK, "materials": MATERIAL}
 """What is asked for each table of study.toml."""
