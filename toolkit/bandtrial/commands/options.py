@@ -1,6 +1,7 @@
 """Arguments that several commands share, and how their values are read."""
 
 import argparse
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,15 +26,33 @@ def job_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--machine", required=True, metavar="M", help="a machine of the study")
     parser.add_argument("--stock", required=True, metavar="S", help="a band stock of the study")
     parser.add_argument("--material", required=True, metavar="K", help="a material of the study")
-    parser.add_argument("--thickness", required=True, metavar="LENGTH", help='as "50 mm" or "3/4 in"')
+    parser.add_argument("--thickness", required=True, metavar="LENGTH",
+                        help='as "50 mm" or "3/4 in"; a bare number is in the unit of the study')  # fmt: skip
 
 
-def quantity(text: str, kind: str, option: str) -> float:
-    """A positive quantity with its unit, in the inside unit of its kind; WrongUseError names the option."""
+def quantity(text: str, kind: str, option: str, system: str | None = None) -> float:
+    """A positive quantity in the inside unit of its kind, a bare number in the unit of the system; WrongUseError names
+    the option.
+    """
+    from bandtrial import units
+
+    return _positive(option, text, lambda: units.read(text, kind, units.display_unit(kind, system) if system else None))
+
+
+def work(text: str, option: str, study: "Study", ask: dict) -> float:
+    """An amount of the work that is asked about [cm2]: an area, cuts, hours of sawing."""
+    from bandtrial.study import cut_table
+    from bandtrial.study.wishes import work_area
+
+    job = ask["material"], ask["thickness_mm"], study.units
+    return _positive(option, text, lambda: work_area(text, cut_table(study), *job))
+
+
+def _positive(option: str, text: str, read: Callable[[], float]) -> float:
     from bandtrial import units
 
     try:
-        value = units.read(text, kind)
+        value = read()
     except units.UnitError as error:
         raise WrongUseError(f"{option}: {error}") from None
     if not value > 0:
@@ -97,5 +116,5 @@ def job(args: argparse.Namespace, study: "Study") -> dict:
         "machine": known_name("machine", args.machine, study.machines, where),
         "stock": known_name("band stock", args.stock, study.band_stock, where),
         "material": known_name("material", args.material, study.materials, where),
-        "thickness_mm": quantity(args.thickness, "length", "--thickness"),
+        "thickness_mm": quantity(args.thickness, "length", "--thickness", study.units),
     }

@@ -3,7 +3,7 @@
 import argparse
 
 from bandtrial.commands.errors import StudyProblemsError, WrongUseError
-from bandtrial.commands.options import fitted, job, job_arguments, json_argument, open_study, quantity, study_argument
+from bandtrial.commands.options import fitted, job, job_arguments, json_argument, open_study, study_argument, work
 from bandtrial.commands.output import answer
 
 
@@ -11,7 +11,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     study_argument(parser)
     job_arguments(parser)
     parser.add_argument("--minutes", required=True, metavar="N", help="machine minutes free for trial cuts")
-    parser.add_argument("--work-ahead", metavar="AREA", help='of this work still to be sawn, as "2000 in**2"')
+    parser.add_argument("--work-ahead", metavar="AREA",
+                        help='of this work still to be sawn, as "2000 in**2", "400 cuts" or "8 h"')  # fmt: skip
     json_argument(parser)
 
 
@@ -20,7 +21,7 @@ def run(args: argparse.Namespace) -> int:
     study = open_study(args.study)
     ask = job(args, study)
     if args.work_ahead:
-        ask["horizon_cm2"] = quantity(args.work_ahead, "area", "--work-ahead")
+        ask["horizon_cm2"] = work(args.work_ahead, "--work-ahead", study, ask)
     from bandtrial import recommend, trials
 
     try:

@@ -11,6 +11,7 @@ from bandtrial.commands.options import (
     open_study,
     quantity,
     study_argument,
+    work,
 )
 from bandtrial.commands.output import answer
 
@@ -22,7 +23,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     job_arguments(parser)
     parser.add_argument("--goal", default=GOALS[0], choices=GOALS, help=f"{GOALS[0]} unless said")
     parser.add_argument("--deviation", metavar="LENGTH", help='the most that a cut may run off, as "0.2 mm"')
-    parser.add_argument("--life-at-least", metavar="AREA", help='area a band has to saw, as "40000 cm**2"')
+    parser.add_argument("--life-at-least", metavar="AREA",
+                        help='what a band has to saw, as "40000 cm**2", "400 cuts" or "8 h"')  # fmt: skip
     parser.add_argument("--per-month", metavar="AMOUNT", help='of this work, as "400 pieces" or "9000 in**2"')
     json_argument(parser)
 
@@ -31,9 +33,9 @@ def run(args: argparse.Namespace) -> int:
     study = open_study(args.study)
     ask = job(args, study) | {"goal": args.goal}
     if args.deviation:
-        ask["deviation"] = quantity(args.deviation, "length", "--deviation")
+        ask["deviation"] = quantity(args.deviation, "length", "--deviation", study.units)
     if args.life_at_least:
-        ask["life_at_least"] = quantity(args.life_at_least, "area", "--life-at-least")
+        ask["life_at_least"] = work(args.life_at_least, "--life-at-least", study, ask)
     if args.per_month:
         ask["per_month"] = amount_of_work(args.per_month)
     from bandtrial import recommend

@@ -157,7 +157,7 @@ def thickness_of(box: widgets.Text, machine: Any, system: str) -> float:
     """
     from bandtrial import units
 
-    thickness = read(box, "length")
+    thickness = read(box, "length", units.display_unit("length", system))
     if thickness is None:
         raise ValueError(f'{box.description}: empty; give one with its unit, as "{EXAMPLES["thickness"][system]}".')
     if thickness > machine.throat and not math.isclose(thickness, machine.throat, rel_tol=1e-3):  # as `check` asks
