@@ -179,7 +179,7 @@ def test_the_stopwatch_fills_in_when_and_how_long(form, monkeypatch):
     monkeypatch.setattr(cut_fields, "datetime", Clock)
     form.watch.button.click()
     assert form.watch.button.description == "Stop at 0:00"
-    assert form.fields.controls["started"].value == "2026-03-09 14:05"
+    assert form.fields.controls["started"].value == "2026-03-09 14:05:30"
     form.watch.over.set()
     form.watch.button.click()
     assert form.fields.controls["cut_time"].value == "2:35"
@@ -195,14 +195,14 @@ class Clock(datetime):
 def test_now_is_filled_in_unless_a_cut_still_runs_or_nobody_wants_it(form, monkeypatch):
     monkeypatch.setattr(cut_fields, "datetime", Clock)
     form.fields.date()
-    assert form.fields.controls["started"].value == "2026-03-09 14:05"
-    fill(form, started="2026-03-09 14:05")
+    assert form.fields.controls["started"].value == "2026-03-09 14:05:30"
+    fill(form, started="2026-03-09 14:04")
     form.save.click()
     assert words(form.done) == "Saved as cut 13 of band B1."
-    assert form.fields.controls["started"].value == ""  # that one runs until 14:07: the next is typed from paper
+    assert form.fields.controls["started"].value == ""  # that one runs until 14:06: the next is typed from paper
     fill(form, started="2026-03-09 13:00")
-    assert draft.over_by(form.study.cuts, "saw1", datetime(2026, 3, 9, 14, 7))
-    assert not draft.over_by(form.study.cuts, "saw1", datetime(2026, 3, 9, 14, 6))
+    assert draft.over_by(form.study.cuts, "saw1", datetime(2026, 3, 9, 14, 6))
+    assert not draft.over_by(form.study.cuts, "saw1", datetime(2026, 3, 9, 14, 5, 59))
 
 
 def test_a_cut_is_looked_up_changed_and_deleted(desk):

@@ -173,4 +173,4 @@ class CutFields(widgets.VBox):
 
 def now() -> str:
     """The time of day, as a cut's beginning is written."""
-    return f"{datetime.now():%Y-%m-%d %H:%M}"
+    return f"{datetime.now():%Y-%m-%d %H:%M:%S}"

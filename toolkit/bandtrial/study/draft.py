@@ -140,7 +140,7 @@ def as_entry(name: str, value: Any, system: str) -> str:
     """
     unit = default_unit(name, system)
     if unit is None or COLUMNS[name].kind == "time" or value is None or value != value:
-        return str(value)[:16].replace("T", " ") if hasattr(value, "isoformat") else in_words(name, value, system)
+        return str(value)[:19].replace("T", " ") if hasattr(value, "isoformat") else in_words(name, value, system)
     return f"{float(units.from_inside(value, COLUMNS[name].kind, unit)):.6g}"
 
 
