@@ -90,6 +90,9 @@ def test_a_machine_is_changed_with_what_stands_there_before_it(desk):
     assert words(form.says) == "Nothing was changed."
     desk.undoing.undo.click()
     assert words(desk.undoing.says) == "Undone: machine saw1."
+    view(desk, "Log a cut")
+    desk.undoing.redo.click()
+    assert words(desk.undoing.says) == "Done again: machine saw1."
 
 
 def test_the_feed_of_a_machine_decides_what_is_asked(desk):

@@ -10,6 +10,7 @@ from bandtrial.panels import base
 from bandtrial.study import Problem, Study, draft
 from bandtrial.study.columns import COOLANTS, OPERATIONS, REWELDS, SECTIONS, SIGNALS
 from bandtrial.study.sections import DIAMETER, WALLED
+from bandtrial.words import count
 
 FLAT, CURVED = ("work_thickness", "cut_travel"), ("diameter",)
 ALWAYS = ("band", "material", "started", *FLAT, "diameter", "wall", "band_speed", "feed_rate", "feed_force", "cut_time",
@@ -122,15 +123,18 @@ class CutFields(widgets.VBox):
             [draft.in_words(name.removeprefix("indicated_"), row[name], self.study.units) for name in SHOWN]
             for _, row in cuts[::-1][:most].iterrows()
         ]
-        heads = [name.replace("_", " ") for name in SHOWN]
-        return base.table(heads, rows, f"band {self.band.value}: {len(cuts)} rows so far, the newest first")
+        used = [n for n in range(len(SHOWN)) if any(row[n] for row in rows)]
+        heads = [SHOWN[n].replace("indicated_", "").replace("_", " ") for n in used]
+        caption = f"band {self.band.value}: {count(len(cuts), 'row')} so far, the newest first"
+        return base.table(heads, [[row[n] for n in used] for row in rows], caption)
 
     def show_needed(self) -> None:
         """Show the fields that the machine and section use, and all others where they are asked for or filled in."""
         mine = self.study.cuts[self.study.cuts["machine"] == self.machine.value]
-        used = {*ALWAYS, *draft.used_columns(mine.tail(200)), *(["machine"] if len(self.study.machines) > 1 else [])}
+        used = {*ALWAYS, *draft.used_columns(mine.tail(200))}
+        used -= set() if len(self.study.machines) > 1 else {"machine"}
         for name, control in self.controls.items():
-            filled = str(control.value or "") not in ("", PLAIN.get(name, ""))
+            filled = name != "machine" and str(control.value or "") not in ("", PLAIN.get(name, ""))
             base.show(control, self._has(name) and (self.all_shown or filled or name in used))
 
     def _text(self, name: str) -> widgets.Text:

@@ -146,6 +146,8 @@ class LogCuts(base.Panel):
     def draw(self, typed: float) -> None:
         """The band's cuts so far and the cutting rate typed now [cm2/min], which may not be known yet."""
         self.drawn, mine = typed, self.mine
+        if len(mine) == 1:
+            self.picture.margins = {}  # measured anew: with the first cut comes a legend
         rate = sawing.cutting_rate(mine["feed_rate"], mine["work_thickness"])
         self.picture.draw(lambda ax: log_plot.band_so_far(ax, rate, mine["material"], self.study.units, typed))
 

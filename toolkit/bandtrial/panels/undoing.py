@@ -36,7 +36,7 @@ class Undoing(widgets.HBox):
     def _go(self, way: Callable[..., editing.Step], steps: tuple[editing.Step, ...], words: str) -> None:
         try:
             step = way(self.folder, steps[-1].id if steps else "")
-            self.says.note(f"{words}: {step.what}.")
         finally:
             self.look()
         self.changed()
+        self.says.note(f"{words}: {step.what}.")
