@@ -7,7 +7,7 @@ import pytest
 from bandtrial import asked, study
 from bandtrial.study import editing
 from bandtrial.study.writing import tomltext
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from study_folders import BANDS, CUT, HEAD, TOML, folder, lines, rows
 
@@ -270,6 +270,7 @@ VALUES = st.text(max_size=12) | st.floats(allow_nan=False, allow_infinity=False)
 NAMES = st.text(st.characters(exclude_categories=("Cs", "Cc")), min_size=1, max_size=8)
 
 
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])  # on a busy machine
 @given(NAMES, st.dictionaries(st.sampled_from(["kind", "throat", "speed_check", "new"]), VALUES | st.none()))
 def test_what_is_written_is_what_is_read(name, values):
     """Any name and values, into a study as people write it; tomllib of the standard library reads it back."""
