@@ -313,3 +313,12 @@ def test_answers_as_people_type_them(table, name, typed, system, values):
     assert asked.answers(table, {name: typed}, system) == values
     again = asked.as_typed(table, {key: one for key, one in values.items() if one is not None})
     assert asked.answers(table, again, system) == {key: values[key] for key in values if again}
+
+
+def test_where_there_is_no_room_to_try_a_change_nothing_is_changed(place, monkeypatch, tmp_path):
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "gone"))
+    before = content(place)
+    assert refused(editing.delete_cut(place, "1").save) == [
+        f"error: cuts.csv: can't be tried out in {tmp_path / 'gone'}: no such file or directory; nothing was changed"
+    ]
+    assert content(place) == before

@@ -29,7 +29,12 @@ class Change:
         """What would be wrong, or worth a look, in the study after it and is not now; StudyError where the change
         itself can't be made.
         """
-        return _new_problems(self.folder, self.file, self.edit(content(self.folder, self.file)))
+        after = self.edit(content(self.folder, self.file))
+        try:
+            return _new_problems(self.folder, self.file, after)
+        except OSError as error:
+            words = f"can't be tried out in {tempfile.gettempdir()}: {disk.why(error)}; nothing was changed"
+            raise refuse(self.file, words) from None
 
     def save(self) -> Step | None:
         """Make it; on disk when this returns, and the step that can be undone, None where nothing had to be changed.

@@ -36,9 +36,9 @@ def new_study(
     """
     folder = Path(folder)
     texts = _texts(units, tables or {}, bands)
-    if wrong := wrong_in(tables or {}, bands):
-        raise StudyError(wrong)
     try:
+        if (tables or bands) and (wrong := wrong_in(tables or {}, bands)):
+            raise StudyError(wrong)
         there = [name for name in (*texts, "cuts.xlsx") if files.existing(folder, name)]
         if not there:
             _make(folder, {folder / name: text.encode() for name, text in texts.items()})
