@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from bandtrial import __main__ as command
-from bandtrial.commands import output
+from bandtrial.commands import options
 
 SAMPLE = Path(__file__).parent / "data" / "sample_study"
 
@@ -57,7 +57,7 @@ def test_a_fault_of_ours_is_one_honest_line(monkeypatch, capsys):
         raise ZeroDivisionError("no cuts\nat all")
 
     monkeypatch.delenv("BANDTRIAL_DEBUG", raising=False)
-    monkeypatch.setattr("bandtrial.commands.check.run", broken)
+    monkeypatch.setattr("bandtrial.commands.ALL", (options.Command("check", "Broken", (options.STUDY,), broken),))
     assert command.main(["check", "folder"]) == 1
     assert capsys.readouterr().err == (
         f"bandtrial check: this is a fault in bandtrial {command.__version__}, not in your study "
@@ -77,7 +77,7 @@ def test_json_is_strict(capsys):
             draws = np.array([1.5, np.inf])
             return {"life": np.float64("nan"), "draws": draws, "n": np.int64(3), "ok": np.True_}
 
-    output.answer(Answer(), as_json=True)
+    options.answer(Answer(), as_json=True)
 
     def refuse(constant):
         raise AssertionError(f"{constant} is not JSON (RFC 8259 section 6)")
@@ -208,7 +208,7 @@ def test_minutes_used_up_are_no_wrong_use(capsys):
 
 
 def test_a_share_that_matters_is_read_as_people_write_it(capsys):
-    from bandtrial.commands.change import _share
+    from bandtrial.commands.answers import _share
 
     assert [_share(text) for text in ("3%", "3 %", "3", " 12.5%")] == [0.03, 0.03, 0.03, 0.125]
     assert command.main(["change", THIN[0], THIN[0], "--matters", "much"]) == 2

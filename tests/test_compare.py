@@ -36,7 +36,7 @@ def test_the_optimum_is_the_one_recommended():
 def test_what_is_certain_is_excluded_and_what_is_not_stays_open():
     """One true curve of cost over speed: the open speeds are those within 5 % of its least."""
     from bandtrial.recommend.job import job_of
-    from bandtrial.recommend.surface import evaluate
+    from bandtrial.recommend.longrun import evaluate
 
     fit, study = shop.fit(sure=0.0, n=8, life=1.0), shop.study()
     row = compare(fit, study).rows[0]

@@ -14,10 +14,9 @@ from pathlib import Path
 import pytest
 from bandtrial import panels, recommend, study, trials, wear
 from bandtrial.__main__ import main
-from bandtrial.commands.output import seen
+from bandtrial.commands.options import seen
 from bandtrial.report import write_report
-from bandtrial.report.run_sheet import write_run_sheet
-from bandtrial.report.sheet import write_sheet
+from bandtrial.report.sheet import write_run_sheet, write_sheet
 from study_folders import BANDS, TOML, folder, lines, rows
 
 DEMO = Path(__file__).parents[1] / "trial_data/demo_shop"

@@ -6,7 +6,7 @@ import openpyxl
 import pytest
 from bandtrial import study
 from bandtrial.study import draft, matching
-from bandtrial.study.called import head_parts
+from bandtrial.study.matching import head_parts
 from study_folders import BANDS, TOML, folder, lines, rows
 
 ONE = TOML[: TOML.index("[machines.saw2]")] + TOML[TOML.index("[band_stock") :].replace(

@@ -7,8 +7,8 @@ import nbformat
 import pytest
 from bandtrial.__main__ import main
 from bandtrial.commands import lab
-from bandtrial.commands.errors import WrongUseError
-from bandtrial.commands.lab_folder import lay_out
+from bandtrial.commands.lab import lay_out
+from bandtrial.commands.options import WrongUseError
 
 FIRST, CUTS, RECORD = "notebooks/1_first.ipynb", "trial_data/demo/cuts.csv", ".bandtrial/handed_out.json"
 

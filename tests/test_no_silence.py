@@ -9,9 +9,8 @@ from bandtrial.recommend import NotYet, compare
 from bandtrial.recommend.gate import widened
 from bandtrial.recommend.job import job_of
 from bandtrial.recommend.limits import HELD, SURE, chance
-from bandtrial.recommend.power import FORCE_RATIO, normal_from, power_of_force, ratio_law
-from bandtrial.recommend.proven import Proven, went_well
-from bandtrial.recommend.steps import step_words
+from bandtrial.recommend.others import step_words
+from bandtrial.recommend.proven import FORCE_RATIO, Proven, normal_from, power_of_force, ratio_law, went_well
 from bandtrial.recommend.tried import tried
 from bandtrial.report.change import change
 from bandtrial.trials import plan
@@ -260,7 +259,7 @@ def test_a_normal_law_that_is_cut_off():
 
 def test_soft_metals_are_not_judged_by_hard_steels():
     """No power read, aluminum: 3 to 9 J/mm3 are of hard steels; kc1.1 700 for 2000 N/mm2 (kienzle_tables, unsure)."""
-    from bandtrial.recommend.power import power_of_energy
+    from bandtrial.recommend.proven import power_of_energy
 
     study = shop.study()
     at = (Proven(), np.array([40.0]), np.array([10.0]))

@@ -10,7 +10,7 @@ import re
 import pytest
 from bandtrial import recommend, study, trials, watch, wear
 from bandtrial.__main__ import main
-from bandtrial.commands.output import plain
+from bandtrial.commands.options import plain
 from bandtrial.report import context, page
 from study_folders import TOML, folder, rows
 

@@ -15,7 +15,7 @@ import pytest
 from bandtrial import study
 from bandtrial.__main__ import main
 from bandtrial.study import draft
-from bandtrial.study.plausible.slips import factor_between, swapped
+from bandtrial.study.plausible.entries import factor_between, swapped
 from bandtrial.study.rawtable import RawTable
 from study_folders import BANDS, folder, lines, rows
 

@@ -43,7 +43,7 @@ def test_json_has_the_keys_of_the_design():
 
 def test_the_setting_is_the_best_of_a_slow_grid():
     """Every dial and knob position in a window, one draw: none is cheaper by 0.5 %."""
-    from bandtrial.recommend.surface import evaluate
+    from bandtrial.recommend.longrun import evaluate
 
     fit, study = shop.fit(sure=0.0, n=1), shop.study()
     got = recommend(fit, study, *JOB)

@@ -4,9 +4,8 @@ import known_shop as shop
 import numpy as np
 import pytest
 from bandtrial.recommend.job import Prices, job_of
-from bandtrial.recommend.longrun import ages, long_run, scatter_weights
+from bandtrial.recommend.longrun import WEAR_KNOTS, ages, along_wear, evaluate, long_run, scatter_weights
 from bandtrial.recommend.optimise import _lowest
-from bandtrial.recommend.surface import WEAR_KNOTS, along_wear, evaluate
 from scipy.special import gamma, gammainc
 
 NEVER = np.array([1e12])

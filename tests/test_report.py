@@ -13,7 +13,7 @@ from types import SimpleNamespace
 
 import pytest
 from bandtrial import published
-from bandtrial.report import NoBrowser, export, pdf, plan_words, provenance, write_report
+from bandtrial.report import NoBrowser, answers, export, html, write_report
 from bandtrial.report.answers import Answer
 from bandtrial.report.page import render
 from bandtrial.study import open_study
@@ -122,10 +122,10 @@ def test_pictures_have_words_for_who_cannot_see_them(sample):
 def test_report_says_how_to_make_it_again(sample):
     text = text_of(sample)
     assert "bandtrial report sample_study -o study.html" in text
-    for name, digest in provenance.file_hashes(SAMPLE).items():
+    for name, digest in html.file_hashes(SAMPLE).items():
         assert f"{name} {digest}" in text
     for package in ("numpy", "scipy", "pandas", "matplotlib"):
-        assert f"{package} {provenance.versions()[package]}" in text
+        assert f"{package} {html.versions()[package]}" in text
 
 
 def test_file_hash_is_what_sha256sum_prints():
@@ -134,7 +134,7 @@ def test_file_hash_is_what_sha256sum_prints():
         pytest.fail("sha256sum of coreutils is needed for this check")
     names = ["study.toml", "bands.csv", "cuts.csv"]
     printed = subprocess.run(["sha256sum", *names], cwd=SAMPLE, capture_output=True, text=True, check=True).stdout
-    ours = provenance.file_hashes(SAMPLE)
+    ours = html.file_hashes(SAMPLE)
     assert printed == "".join(f"{ours[name]}  {name}\n" for name in names)
 
 
@@ -143,7 +143,7 @@ def test_numbers_beside_the_page_are_those_of_the_page(sample):
     job = next(j for j in given["jobs"] if j["machine"] == "saw1" and j["material"] == "plate_304")
     speed = job["recommendation"]["indicated_band_speed_m_min"] / 0.3048  # ft by definition
     assert f"Set {speed:.0f} ft/min on the dial" in text_of(sample)
-    assert given["data_sha256"] == provenance.data_hash(SAMPLE)
+    assert given["data_sha256"] == html.data_hash(SAMPLE)
     with sample.with_name("study_numbers.csv").open(encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     m = next(row for row in rows if row["name"] == "speed_exponent")
@@ -236,11 +236,11 @@ def test_jobs_without_an_answer_say_what_would_help_and_never_that_no_cut_is_wor
     job = ("saw1", "s8", "plate_304", 19.05, "flood", 9)
     open_ = Answer(*job, not_yet="no setting holds", would_help=helps, plan=none)
     study = open_study(SAMPLE)
-    assert plan_words.plan(study, open_) is None
-    assert plan_words.unsaid(study, [open_], None) == [
+    assert answers.plan(study, open_) is None
+    assert answers.unsaid(study, [open_], None) == [
         "304 plate, 0.75 in, on saw1 with s8 (8 tpi, bimetal): no setting holds. A coarser band; bandtrial new."
     ]
-    assert plan_words.overview([{}] * 3, 1) == [
+    assert answers.overview([{}] * 3, 1) == [
         "1 of 3 jobs cut so far can be answered; of the other 2 section 9 says why not yet, and what would help."
     ]
 
@@ -260,9 +260,9 @@ def test_only_the_date_changes(thin, tmp_path):
 
 
 def test_no_browser_is_said_with_what_to_do(monkeypatch):
-    monkeypatch.setattr(pdf.shutil, "which", lambda name: None)
+    monkeypatch.setattr(html.shutil, "which", lambda name: None)
     with pytest.raises(NoBrowser) as said:
-        pdf.print_pdf("study.html", "study.pdf")
+        html.print_pdf("study.html", "study.pdf")
     assert str(said.value) == (
         "A PDF needs a Chromium browser on PATH (looked for: chromium, chromium-browser, google-chrome-stable, "
         "google-chrome, chrome, msedge); none was found. Install Chromium, or open the HTML file in any browser and "
@@ -276,7 +276,7 @@ def test_a_browser_that_fails_is_said_with_what_to_do(monkeypatch, tmp_path):
     broken.chmod(0o755)
     monkeypatch.setenv("PATH", f"{tmp_path}{os.pathsep}/usr/bin{os.pathsep}/bin")
     with pytest.raises(NoBrowser) as said:
-        pdf.print_pdf(tmp_path / "study.html", tmp_path / "study.pdf")
+        html.print_pdf(tmp_path / "study.html", tmp_path / "study.pdf")
     assert str(said.value) == (
         f"{broken} could not print 'study.html': no display; the HTML file is complete: open it in any browser and "
         "print it to PDF there."

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from bandtrial import study, wear
-from bandtrial.plots import signals
+from bandtrial.plots import evidence
 from bandtrial.report import context, data, export, figures
 from study_folders import TOML, folder
 
@@ -83,7 +83,7 @@ def test_pictures_show_a_stated_sample(long):
     used = int((g.cuts["exclude"] == "").sum())
     assert f"Drawn are 400 of {used} cuts, evenly over the log." in rate.caption
     (power,) = figures.signals(g.fit)
-    shown, rest, others = signals.marks(g.fit.residuals["band"])
+    shown, rest, others = evidence.marks(g.fit.residuals["band"])
     n = sum(map(len, shown.values())) + len(rest)
     assert n <= 400 and others == len(set(g.fit.residuals["band"])) - 7
     assert re.search(rf"Drawn are {n} of {used} readings", power.caption)

@@ -9,7 +9,7 @@ from bandtrial import published
 from bandtrial.recommend import Recommendation, Setting, Value
 from bandtrial.recommend.job import job_of
 from bandtrial.recommend.limits import Limit
-from bandtrial.report import run_sheet, sheet, write_sheet
+from bandtrial.report import sheet, write_sheet
 from bandtrial.study import open_study
 
 ROOT = Path(__file__).parents[1]
@@ -35,9 +35,9 @@ def recommendation(study, machine="saw1", **changes):
 
 def test_run_sheet_asks_for_readings_in_the_units_of_the_log_form(study):
     job = job_of(study, "saw1", "s8", "plate_304", 0.75 * INCH)
-    assert run_sheet._heads(job, "us")[2:5] == ["cut time [min:s]", "motor power [kW]", "deviation [in]"]
+    assert sheet._heads(job, "us")[2:5] == ["cut time [min:s]", "motor power [kW]", "deviation [in]"]
     at_force = job_of(study, "saw2", "s8", "plate_304", 0.75 * INCH)
-    assert run_sheet._heads(at_force, "metric")[3:5] == ["deviation [mm]", "feed force [N]"]
+    assert sheet._heads(at_force, "metric")[3:5] == ["deviation [mm]", "feed force [N]"]
 
 
 def test_sheet_in_us_units(study):

@@ -6,7 +6,7 @@ import pytest
 from bandtrial import study
 from bandtrial.__main__ import main
 from bandtrial.study.draft import next_number
-from bandtrial.study.tomllines import Lines
+from bandtrial.study.toml import Lines
 from study_folders import BANDS, TOML, folder, lines, rows
 
 SECONDS = 4.0

@@ -6,9 +6,9 @@ import sys
 import numpy as np
 import openpyxl
 import pytest
-from bandtrial.study import csvfile, csvshape, files, rawtable, workbook
+from bandtrial.study import csvfile, files, rawtable, workbook
 from bandtrial.study.problems import Problems
-from bandtrial.study.shared import FEW, Shared
+from bandtrial.study.rawtable import FEW, Shared
 
 
 def parsed(text: str):
@@ -19,7 +19,7 @@ def parsed(text: str):
 def test_a_table_read_in_parts_is_the_one_read_at_once(monkeypatch):
     text = '# first\ncut,band,note\n1,B1,x\n\n# later\n2,B1\n3\n4,B1,\u00e9,extra\n5,B1,"two\nlines"\n6,B\U00010348,'
     whole, said = parsed(text)
-    monkeypatch.setattr(csvshape, "_CELLS_AT_ONCE", 2)
+    monkeypatch.setattr(csvfile, "_CELLS_AT_ONCE", 2)
     parts, again = parsed(text)
     assert said == again and len(said) > 0
     assert parts.heads == whole.heads and parts.rows.tolist() == whole.rows.tolist()
@@ -53,7 +53,7 @@ def test_equal_cells_are_one_object_and_different_ones_are_counted():
 ])  # fmt: skip
 def test_what_would_fill_the_memory_is_refused_by_its_size(monkeypatch, most, text, said):
     limit = {"MOST_TEXT": 120, "MOST_ROWS": 9, "MOST_CELLS": 10}[most]
-    for module in (rawtable, csvshape, csvfile):
+    for module in (rawtable, csvfile):
         if hasattr(module, most):
             monkeypatch.setattr(module, most, limit)
     raw, found = parsed(text)

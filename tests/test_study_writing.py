@@ -15,7 +15,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 from bandtrial import disk, study
-from bandtrial.study import journal
+from bandtrial.study import files
 from bandtrial.study.writing import keeping
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -281,7 +281,7 @@ def test_a_journal_that_is_a_link_is_not_read(place):
     study.append_cut(place, CUT)
     (place / ".bandtrial/cuts.csv.journal").rename(place / "elsewhere")
     (place / ".bandtrial/cuts.csv.journal").symlink_to(place / "elsewhere")
-    assert journal.remembered(place, "cuts.csv") == {}
+    assert files.remembered(place, "cuts.csv") == {}
 
 
 @pytest.mark.parametrize("form", ["csv", "xlsx"])

@@ -8,8 +8,8 @@ import pandas as pd
 import pytest
 from bandtrial import published, recommend, trials
 from bandtrial.recommend import NotYet
-from bandtrial.trials.seen import Seen
-from bandtrial.trials.value import SHRINK, least_after, told
+from bandtrial.trials.choice import SHRINK, least_after, told
+from bandtrial.trials.observe import Seen
 
 JOB = ("saw1", "s8", "plate", 20.0)
 

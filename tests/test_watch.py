@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from bandtrial import watch, wear
 from bandtrial.study import cut_table
-from bandtrial.watch.alarms import Alarm, alarms, feed_rate_readings
+from bandtrial.watch.charts import Alarm, alarms, feed_rate_readings
 from bandtrial.watch.state import BandState, Watch
 from bandtrial_lessons.shop import Shop
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from bandtrial.watch import life
+from bandtrial.watch import forecast
 from scipy import stats
 
 NEVER_BREAKS = {"bends": 0.0, "bends_per_piece": 1.0, "break_scale": 1e12, "break_shape": 1.0}
@@ -11,13 +11,13 @@ NEVER_BREAKS = {"bends": 0.0, "bends_per_piece": 1.0, "break_scale": 1e12, "brea
 def test_next_finishes_is_the_conditional_survival_of_a_weibull():
     """scipy.stats.weibull_min as the outside reference: R = S(E + e) / S(E)."""
     end = stats.weibull_min(2.5)
-    ours = life.next_finishes(wear_used=0.8, wear_per_piece=0.05, shape=2.5, **NEVER_BREAKS)
+    ours = forecast.next_finishes(wear_used=0.8, wear_per_piece=0.05, shape=2.5, **NEVER_BREAKS)
     assert ours == pytest.approx(end.sf(0.85) / end.sf(0.8), rel=1e-9)  # break_scale leaves 1e-12
 
 
 def test_breaking_competes_with_wear():
     end, fatigue = stats.weibull_min(2.5), stats.weibull_min(3.0, scale=2e5)
-    ours = life.next_finishes(
+    ours = forecast.next_finishes(
         wear_used=0.8,
         wear_per_piece=0.05,
         shape=2.5,
@@ -33,7 +33,7 @@ def test_breaking_competes_with_wear():
 def test_pieces_left_without_memory():
     """Shape 1 forgets what was used: P(n >= j) = exp(-e j), geometric, mean 1/(exp(e) - 1)."""
     rng = np.random.default_rng(1)
-    n = life.pieces_left(rng, wear_used=np.full(40_000, 0.7), wear_per_piece=0.1, shape=1.0, **NEVER_BREAKS)
+    n = forecast.pieces_left(rng, wear_used=np.full(40_000, 0.7), wear_per_piece=0.1, shape=1.0, **NEVER_BREAKS)
     expected = 1 / np.expm1(0.1)
     assert abs(n.mean() - expected) < 4 * n.std() / np.sqrt(len(n))
     assert np.mean(n == 0) == pytest.approx(-np.expm1(-0.1), abs=4 * np.sqrt(0.095 * 0.905 / 40_000))
@@ -51,11 +51,11 @@ def test_pieces_left_agrees_with_the_chance_of_the_next():
         "break_scale": 2e5,
         "break_shape": 4.0,
     }
-    share = np.mean(life.pieces_left(rng, **band) >= 1)
-    assert share == pytest.approx(life.next_finishes(**band), abs=4 * np.sqrt(0.25 / 40_000))
+    share = np.mean(forecast.pieces_left(rng, **band) >= 1)
+    assert share == pytest.approx(forecast.next_finishes(**band), abs=4 * np.sqrt(0.25 / 40_000))
 
 
 def test_a_band_that_cannot_end_has_more_pieces_than_we_count():
     rng = np.random.default_rng(3)
-    n = life.pieces_left(rng, wear_used=np.zeros(5), wear_per_piece=1e-12, shape=2.0, **NEVER_BREAKS)
-    assert (n >= life.MOST - 1).all()
+    n = forecast.pieces_left(rng, wear_used=np.zeros(5), wear_per_piece=1e-12, shape=2.0, **NEVER_BREAKS)
+    assert (n >= forecast.MOST - 1).all()

@@ -141,7 +141,7 @@ def test_chance_of_so_few_is_binomial(k, n):
 
 def test_command_writes_its_record_unless_told_not_to(tmp_path, capsys, monkeypatch):
     fitted = functools.cache(lambda _: wear.fit(open_study(SAMPLE), draws=400))
-    monkeypatch.setattr("bandtrial.commands.watch.fitted", lambda study: fitted(0))
+    monkeypatch.setattr("bandtrial.commands.answers.fitted", lambda study: fitted(0))
     shop = shutil.copytree(SAMPLE, tmp_path / "shop")
     assert command.main(["watch", str(shop), "--no-record"]) == 0 and not (shop / FILE).exists()
     capsys.readouterr()

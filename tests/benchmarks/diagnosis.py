@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from bandtrial.recommend.job import job_of
-from bandtrial.recommend.surface import evaluate
+from bandtrial.recommend.longrun import evaluate
 from bandtrial.recommend.tried import tried
 
 FIELDS = {

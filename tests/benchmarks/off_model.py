@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 from bandtrial import sawing
 from bandtrial.recommend.job import job_of
-from bandtrial.recommend.surface import evaluate
+from bandtrial.recommend.longrun import evaluate
 from bandtrial_lessons.shop import NoSettingError
 from trial_shop import TRAVEL, TrialShop
 

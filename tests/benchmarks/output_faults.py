@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from bandtrial import disk, recommend, report, study, trials, wear
-from bandtrial.report import pdf, run_sheet
+from bandtrial.report import html, sheet
 from bandtrial_lessons import begin, record
 from bandtrial_lessons.__main__ import main as grade
 from bandtrial_lessons.instructor import notebooks as instructor
@@ -56,10 +56,10 @@ def writers(quick: bool = False) -> dict[str, Write]:
         "invented study": lambda out, day: _invent(out, day),
     }
     if plan.runs:
-        made["run sheet"] = lambda out, day: run_sheet.write_run_sheet(plan, opened, out / "runs.html", made=day)
+        made["run sheet"] = lambda out, day: sheet.write_run_sheet(plan, opened, out / "runs.html", made=day)
     try:
-        pdf.find_browser()
-        made["PDF"] = lambda out, day: pdf.print_pdf(page, out / "page.pdf")
+        html.find_browser()
+        made["PDF"] = lambda out, day: html.print_pdf(page, out / "page.pdf")
     except report.NoBrowser:
         print("outputs: no browser here, so no PDF was tried", file=sys.stderr)
     return {name: write for name, write in made.items() if not (quick and name in SLOW)}

@@ -9,8 +9,7 @@ from pathlib import Path
 
 import nbformat
 import pytest
-from bandtrial.commands.lab import PACKAGE
-from bandtrial.commands.lab_folder import lay_out
+from bandtrial.commands.lab import PACKAGE, lay_out
 from lab_page import LabPage
 from lab_server import LabServer
 

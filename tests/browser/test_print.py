@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from bandtrial.report import pdf, write_report, write_sheet
+from bandtrial.report import html, write_report, write_sheet
 from bandtrial.study import open_study
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
@@ -61,4 +61,4 @@ def test_report_prints_on_its_paper(tmp_path):
 def test_name_with_blanks_and_umlauts(tmp_path):
     page = tmp_path / "Säge 1 #2.html"
     page.write_text("<!doctype html><title>x</title><p>x", encoding="utf-8")
-    assert pages(pdf.print_pdf(page, page.with_suffix(".pdf"))) == 1
+    assert pages(html.print_pdf(page, page.with_suffix(".pdf"))) == 1

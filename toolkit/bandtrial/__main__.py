@@ -12,8 +12,7 @@ from collections.abc import Sequence
 
 from bandtrial import __version__, commands
 from bandtrial.commands import streams
-from bandtrial.commands.errors import StudyProblemsError, WrongUseError
-from bandtrial.commands.output import seen
+from bandtrial.commands.options import StudyProblemsError, WrongUseError, seen
 
 DONE, PROBLEMS, WRONG_USE, STOPPED = 0, 1, 2, 130
 
@@ -30,9 +29,7 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--version", action="version", version=f"bandtrial {__version__}")
     sub = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for command in commands.ALL:
-        name = command.__name__.rpartition(".")[2]
-        words = (command.__doc__ or "").strip().splitlines()[0].rstrip(".")
-        one = sub.add_parser(name, help=words, description=words + ".", allow_abbrev=False)
+        one = sub.add_parser(command.name, help=command.help, description=command.help + ".", allow_abbrev=False)
         command.arguments(one)
         one.set_defaults(run=command.run)
     return top

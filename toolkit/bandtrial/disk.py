@@ -2,6 +2,10 @@
 
 `save`, `whole`, `make_folder`, `file_name`  an output (a page, a table, a PDF): written beside, put in place when whole
 `append_bytes`, `replace`, `create`  the files of a study
+
+On Windows files are opened as bytes, a file that another program reads is replaced once it lets go (for 2 s), and
+there is no fsync of folders; on macOS the disk is asked beyond fsync. A share without locks is refused in words.
+None of this was tried on Windows or macOS.
 """
 
 import errno

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import sys
 import time
+from collections.abc import Callable
+from typing import TextIO
 
 PATIENCE = 2.0
 """Seconds before anything is said."""
@@ -19,7 +21,7 @@ class Progress:
     stream : where to, standard error if not given; clock : seconds, for tests
     """
 
-    def __init__(self, what: str, stream=None, clock=time.monotonic):
+    def __init__(self, what: str, stream: TextIO | None = None, clock: Callable[[], float] = time.monotonic) -> None:
         self.what, self.stream, self.clock = what, stream or sys.stderr, clock
         self.said = clock() + PATIENCE - EVERY
         self.width = 0

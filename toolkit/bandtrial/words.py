@@ -59,7 +59,7 @@ def shown(value: float, digits: int = 3) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def between(value, low, high, unit: str = "") -> str:
+def between(value: float, low: float, high: float, unit: str = "") -> str:
     """'value (low to high) unit', ending at the second figure of the interval's half width.
 
     >>> between(1234.4, 1010.1, 1543.9, "in²"), between(0.123456, 0.101, 0.155)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from bandtrial import units
-from bandtrial.plots import life, style
+from bandtrial.plots import settings, style
 
 from bandtrial_lessons import costs
 
@@ -56,7 +56,7 @@ def life_over_speed(ax, lesson: SpeedAndLife):
     ax.set_xscale("log")
     ax.set_yscale("log")
     start = lesson.start_of_shop().settings.speed
-    life.published_start(ax, (start.low, start.typical, start.high), lesson.system)
+    settings.published_start(ax, (start.low, start.typical, start.high), lesson.system)
     round_ticks(ax, units.from_inside(V[[0, -1]], "speed", unit))
     style.plain_log_ticks(ax.yaxis)
     ax.set_xlabel(style.axis_label("band speed, log scale", unit))

@@ -1,9 +1,21 @@
-"""One module for each word of the command line: `arguments(parser)` declares it, `run(args)` does it.
+"""The words of the command line: `options` has what they share, `answers` those that answer from a study.
 
-The first line of a module's docstring is its help. Modules import inside `run` what only they need, so that
-one word never pays for another.
+Each is an `options.Command`, in the order in which the help lists them.
 """
 
-from bandtrial.commands import change, check, compare, fit, lab, new, plan, recommend, report, start, watch
+from bandtrial.commands import answers, lab, new
+from bandtrial.commands.options import Command
 
-ALL = (check, start, fit, compare, recommend, plan, watch, report, change, new, lab)
+ALL = (
+    answers.check,
+    answers.start,
+    answers.fit,
+    answers.compare,
+    answers.recommend,
+    answers.plan,
+    answers.watch,
+    answers.report,
+    answers.change,
+    Command("new", (new.__doc__ or "").strip().rstrip("."), (new.arguments,), new.run),
+    lab.lab,
+)

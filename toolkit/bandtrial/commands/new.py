@@ -4,9 +4,10 @@ import argparse
 import sys
 from collections.abc import Mapping
 from datetime import date
+from typing import Any
 
 from bandtrial.asked import FORMS, Asked, answers
-from bandtrial.commands.errors import WrongUseError
+from bandtrial.commands.options import WrongUseError
 
 EMPTY = ("{folder}: an empty study; fill in study.toml and bands.csv, log cuts in cuts.csv, "
          "then `bandtrial check {folder}`")  # fmt: skip
@@ -67,13 +68,13 @@ def _hint(asked: Asked, system: str) -> str:
     return hint + (f", as {asked.example(system)}" if asked.example(system) else "")
 
 
-def _tables(given: Mapping[tuple[str, str], str], names: Mapping[str, str]) -> dict:
+def _tables(given: Mapping[tuple[str, str], str], names: Mapping[str, str]) -> dict[tuple[str, ...], dict[str, Any]]:
     """The tables of study.toml that something was said of; WrongUseError where one lacks its name."""
-    system, tables = _system(given), dict[tuple[str, ...], dict]()
+    system, tables = _system(given), dict[tuple[str, ...], dict[str, Any]]()
     for table in FORMS:
         typed = {name: value for (of, name), value in given.items() if of == table}
         if table not in NAMED:
-            tables |= {(table,): answers(table, typed, system)} if typed else dict[tuple[str, ...], dict]()
+            tables |= {(table,): answers(table, typed, system)} if typed else dict[tuple[str, ...], dict[str, Any]]()
         elif names[table]:
             tables[table, names[table]] = answers(table, typed, system)
         elif typed:
@@ -117,7 +118,9 @@ def _asked() -> tuple[dict[tuple[str, str], str], dict[str, str], dict[str, str]
     return given, names, {"band": band, "fitted": ""}
 
 
-def _ask_table(table: str, form: tuple[Asked, ...], given: dict, names: Mapping[str, str]) -> None:
+def _ask_table(
+    table: str, form: tuple[Asked, ...], given: dict[tuple[str, str], str], names: Mapping[str, str]
+) -> None:
     """Ask for a table until what was answered can be right."""
     from bandtrial.study.writing.new import wrong_in
 

@@ -1,33 +1,104 @@
-"""Arguments that several commands share, and how their values are read."""
+"""What the commands share: how one is declared, its arguments, how their values are read, and how it answers."""
 
 import argparse
-from collections.abc import Callable
+import json
+import math
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from bandtrial import disk
-from bandtrial.commands.errors import StudyProblemsError, WrongUseError, known_name
+from bandtrial.words import nearest
 
 if TYPE_CHECKING:
     from bandtrial.study import Study
     from bandtrial.wear import Fit
 
+Run = Callable[[argparse.Namespace], int]
+Option = Callable[[argparse.ArgumentParser], object]
 
-def study_argument(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("study", metavar="STUDY", help="a study folder")
+
+class WrongUseError(Exception):
+    """The command was asked something it can't be asked; exit 2."""
 
 
-def json_argument(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--json", action="store_true", help="the answer as JSON")
+class StudyProblemsError(Exception):
+    """The study can't be used until its problems are mended; exit 1."""
+
+
+@dataclass(frozen=True)
+class Command:
+    """A word of the command line: its help in one line, its options, and what it does, which gives the exit code."""
+
+    name: str
+    help: str
+    options: tuple[Option, ...]
+    run: Run
+
+    def arguments(self, parser: argparse.ArgumentParser) -> None:
+        """Declare the options to a parser."""
+        for option in self.options:
+            option(parser)
+
+
+def command(*options: Option) -> Callable[[Run], Command]:
+    """A function as a command: its name is the word, the first line of its docstring the help."""
+    return lambda run: Command(run.__name__, (run.__doc__ or "").strip().splitlines()[0].rstrip("."), options, run)
+
+
+def option(*names: str, **settings: Any) -> Option:
+    """An option, or an argument, as `add_argument` takes it."""
+    return lambda parser: parser.add_argument(*names, **settings)
+
+
+def one_of(*options: Option) -> Option:
+    """Options of which only one may be given."""
+
+    def declare(parser: argparse.ArgumentParser) -> None:
+        group: Any = parser.add_mutually_exclusive_group()
+        for each in options:
+            each(group)
+
+    return declare
+
+
+STUDY = option("study", metavar="STUDY", help="a study folder")
+JSON = option("--json", action="store_true", help="the answer as JSON")
+JOB = (
+    option("--machine", required=True, metavar="M", help="a machine of the study"),
+    option("--stock", required=True, metavar="S", help="a band stock of the study"),
+    option("--material", required=True, metavar="K", help="a material of the study"),
+    option(
+        "--thickness", required=True, metavar="LENGTH", help='as "50 mm" or "3/4 in"; a bare number: the study\'s unit'
+    ),
+)
+"""The machine, stock, material and thickness that a recommendation or a plan is for."""
+study_argument, json_argument = STUDY, JSON
 
 
 def job_arguments(parser: argparse.ArgumentParser) -> None:
-    """The machine, stock, material and thickness that a recommendation or a plan is for."""
-    parser.add_argument("--machine", required=True, metavar="M", help="a machine of the study")
-    parser.add_argument("--stock", required=True, metavar="S", help="a band stock of the study")
-    parser.add_argument("--material", required=True, metavar="K", help="a material of the study")
-    parser.add_argument("--thickness", required=True, metavar="LENGTH",
-                        help='as "50 mm" or "3/4 in"; a bare number is in the unit of the study')  # fmt: skip
+    """Declare all of `JOB`."""
+    for each in JOB:
+        each(parser)
+
+
+def known_name(kind: str, given: str, known: Iterable[str], where: str) -> str:
+    """`given` if it is one of `known`, else WrongUseError naming the nearest and all that there are.
+
+    >>> known_name("machine", "saw1", ["saw1", "saw2"], "study.toml")
+    'saw1'
+    >>> known_name("machine", "swa1", ["saw1", "saw2"], "toml")
+    Traceback (most recent call last):
+    bandtrial.commands.options.WrongUseError: no machine 'swa1' in toml; did you mean 'saw1'? Known: saw1, saw2
+    """
+    names = sorted(known)
+    if given in names:
+        return given
+    near = nearest(given, names)
+    hint = f"; did you mean '{near}'?" if near else "."
+    raise WrongUseError(f"no {kind} '{given}' in {where}{hint} Known: {', '.join(names) or 'none'}")
 
 
 def quantity(text: str, kind: str, option: str, system: str | None = None) -> float:
@@ -39,7 +110,7 @@ def quantity(text: str, kind: str, option: str, system: str | None = None) -> fl
     return _positive(option, text, lambda: units.read(text, kind, units.display_unit(kind, system) if system else None))
 
 
-def work(text: str, option: str, study: "Study", ask: dict) -> float:
+def work(text: str, option: str, study: "Study", ask: dict[str, Any]) -> float:
     """An amount of the work that is asked about [cm2]: an area, cuts, hours of sawing."""
     from bandtrial.study import cut_table
     from bandtrial.study.wishes import work_area
@@ -58,6 +129,28 @@ def _positive(option: str, text: str, read: Callable[[], float]) -> float:
     if not value > 0:
         raise WrongUseError(f"{option}: '{text}' must be more than nothing")
     return value
+
+
+def amount_of_work(text: str) -> tuple[str, float]:
+    """Pieces, or an area [cm2].
+
+    >>> amount_of_work("400 pieces"), amount_of_work("2 m**2")
+    (('pieces', 400.0), ('area', 20000.0))
+    """
+    from bandtrial import units
+
+    number, kind, amount = text.strip().casefold().removesuffix("s").removesuffix("piece").strip(), "pieces", 0.0
+    try:
+        amount = units.number(number)
+    except units.UnitError:
+        try:
+            kind, amount = "area", units.read(text, "area")
+        except units.UnitError:
+            asked = 'give pieces or an area, as "400 pieces" or "9000 in2"'
+            raise WrongUseError(f"--per-month: '{text}' is no amount of work; {asked}") from None
+    if not 0 < amount < float("inf"):
+        raise WrongUseError(f"--per-month: '{text}' must be more than nothing")
+    return kind, amount
 
 
 def page_file(name: str) -> Path:
@@ -104,12 +197,13 @@ def fitted(study: "Study", priors: bool = True) -> "Fit":
     from bandtrial import wear
 
     try:
-        return wear.fit(study, priors=priors)
+        found: Fit = wear.fit(study, priors=priors)
+        return found
     except wear.FitError as error:
         raise StudyProblemsError(str(error)) from None
 
 
-def job(args: argparse.Namespace, study: "Study") -> dict:
+def job(args: argparse.Namespace, study: "Study") -> dict[str, Any]:
     """The job's names checked against the study, its thickness in mm."""
     where = str(Path(args.study) / "study.toml")
     return {
@@ -118,3 +212,38 @@ def job(args: argparse.Namespace, study: "Study") -> dict:
         "material": known_name("material", args.material, study.materials, where),
         "thickness_mm": quantity(args.thickness, "length", "--thickness", study.units),
     }
+
+
+def plain(value: Any) -> Any:
+    """`value` in the types that JSON knows; a number that is not finite becomes None.
+
+    >>> plain({"life": float("nan"), "runs": (1, 2)})
+    {'life': None, 'runs': [1, 2]}
+    """
+    if isinstance(value, dict):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple | set):
+        return [plain(item) for item in value]
+    if value is None or isinstance(value, str | bool | int):
+        return value
+    if hasattr(value, "tolist"):  # a numpy scalar or array
+        return plain(value.tolist())
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    return str(value)  # a path, a date
+
+
+def seen(text: str) -> str:
+    """`text` for a terminal: what would steer it, from a name or a note in a study, as a mark.
+
+    >>> seen("B1\\x1b[31m") == "B1\\ufffd[31m"
+    True
+    """
+    return re.sub("[\\x00-\\x08\\x0b-\\x1f\\x7f-\\x9f\\u2028-\\u202e\\u2066-\\u2069]", "\ufffd", text)
+
+
+def answer(result: Any, as_json: bool) -> None:
+    """Print a result object: its `to_json()` as strict JSON, or its own words."""
+    if as_json:
+        result = json.dumps(plain(result.to_json()), indent=2, allow_nan=False, ensure_ascii=False)
+    print(seen(str(result)))

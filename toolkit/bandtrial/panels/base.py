@@ -50,6 +50,7 @@ class Says(widgets.HTML):
         self.add_class("bandtrial-says")
 
     def note(self, text: str = "") -> None:
+        """A plain sentence; nothing clears what was said."""
         self.value = f"<div>{html.escape(text)}</div>" if text else ""
 
     def saved(self, file: str | Path, then: str) -> None:
@@ -71,6 +72,7 @@ class Says(widgets.HTML):
         self.value = _listed("Not yet:", [reason], "#D55E00") + _listed("What would help:", would_help, "#0072B2")
 
     def problem(self, text: str) -> None:
+        """One thing to mend, in a whole sentence."""
         self.problems([text])
 
 
@@ -116,6 +118,7 @@ def choice(label: str, options: Sequence[Any], value: Any = None) -> widgets.Dro
 
 
 def text(label: str, value: str = "", hint: str = "") -> widgets.Text:
+    """A line to type in; the hint stands there while it is empty."""
     return widgets.Text(description=label, value=value, placeholder=hint, layout=_wide(), style=LABELS)
 
 
@@ -138,6 +141,7 @@ def slider(label: str, low: float, high: float, step: float, value: float) -> wi
 
 
 def button(label: str, tooltip: str = "", main: bool = False) -> widgets.Button:
+    """A button as wide as its label; the main one of a panel stands out."""
     return widgets.Button(
         description=label,
         tooltip=tooltip or label,

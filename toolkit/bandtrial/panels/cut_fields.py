@@ -1,5 +1,7 @@
 """The fields of one cut: those that the chosen machine and section use, each with its unit; the rest one click away."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from datetime import datetime
 
@@ -65,6 +67,7 @@ class CutFields(widgets.VBox):
         self.date()
 
     def on_change(self, call: Callable[..., None]) -> None:
+        """Have `call` called whenever an entry changes."""
         for control in self.controls.values():
             control.observe(call, "value")
 
@@ -107,6 +110,7 @@ class CutFields(widgets.VBox):
         self.show_needed()
 
     def label(self, name: str) -> str:
+        """The name of a column as people read it, with the unit that a bare number has."""
         unit = draft.default_unit(name, self.study.units)
         return name.replace("_", " ") + (f" [{unit}]" if unit else "")
 

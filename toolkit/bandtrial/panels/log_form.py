@@ -11,7 +11,7 @@ from bandtrial.panels.cut_fields import CutFields, now
 from bandtrial.panels.picture import Picture
 from bandtrial.panels.stopwatch import Stopwatch
 from bandtrial.panels.undoing import Undoing
-from bandtrial.plots import log as log_plot
+from bandtrial.plots import evidence
 from bandtrial.study import draft, editing
 
 NOT_KNOWN = float("nan")
@@ -52,6 +52,7 @@ class LogCuts(base.Panel):
         self.show_band()
 
     def reload(self) -> None:
+        """Read the study again; StudyError where it has errors."""
         self.study = study.open_study(self.folder)
         self.table = study.cut_table(self.study)
         self.desk = draft.Desk(self.folder, self.study)
@@ -87,6 +88,7 @@ class LogCuts(base.Panel):
             self.draw(rate)
 
     def save_cut(self) -> None:
+        """Save the cut typed, unless something is wrong with it or has to be asked first; then nothing is saved."""
         if not self.fields.band.value:
             raise ValueError("No band is in service: fit one first, and log what it cuts.")
         number = self.editing or draft.next_number(self.study.cuts["cut"])
@@ -139,6 +141,7 @@ class LogCuts(base.Panel):
         self.fields.refresh(self.study)
 
     def show_band(self) -> None:
+        """The cuts so far of the band chosen, as a table and a drawing."""
         self.mine = self.table[self.table["band"] == self.fields.band.value]
         self.so_far.value = self.fields.table(self.mine)
         self.draw(NOT_KNOWN)
@@ -149,7 +152,7 @@ class LogCuts(base.Panel):
         if len(mine) == 1:
             self.picture.margins = {}  # measured anew: with the first cut comes a legend
         rate = sawing.cutting_rate(mine["feed_rate"], mine["work_thickness"])
-        self.picture.draw(lambda ax: log_plot.band_so_far(ax, rate, mine["material"], self.study.units, typed))
+        self.picture.draw(lambda ax: evidence.band_so_far(ax, rate, mine["material"], self.study.units, typed))
 
     def _desk(self) -> draft.Desk:
         return self.desk.without(self.editing) if self.editing else self.desk

@@ -37,6 +37,7 @@ class Picture(widgets.VBox):
         self.size = (width, height)
 
     def draw(self, paint: Callable[[Any], Any]) -> None:
+        """Paint on fresh axes and show the drawing; `paint` is given the axes."""
         import matplotlib as mpl
         import numpy as np
         from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -59,5 +60,6 @@ class Picture(widgets.VBox):
         self.caption(self.said)
 
     def caption(self, text: str) -> None:
+        """A sentence below the drawing, with what marks in it stand for."""
         self.said = text
         self.words.value = html.escape(text + explained(self.marks))

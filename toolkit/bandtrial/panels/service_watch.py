@@ -1,20 +1,30 @@
 """Bands in service: how worn each is, what it has left, and the control chart of any band or machine."""
 
+from __future__ import annotations
+
 import html
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
 from bandtrial.disk import make_folder
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
-from bandtrial.plots import service, signals
-from bandtrial.report import watch_words
+from bandtrial.plots import evidence
+from bandtrial.report import answers
 from bandtrial.report.watch_sheet import write_watch_sheet
 from bandtrial.study import cut_table
 from bandtrial.watch import charts, watch
-from bandtrial.watch.alarms import readings
+from bandtrial.watch.charts import readings
 from bandtrial.wear.signals import in_words
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
 
 WEAR = "wear used, every band"
 WEAR_CAPTION = "At 1 a typical band is worn out; bars are the middle of what is likely, lines the 80 % interval."
@@ -29,7 +39,7 @@ CHART_CAPTION = (
 class WatchBands(base.Panel):
     """`watch` is the watch shown; `chart` picks the picture, alarms that ring now first."""
 
-    def __init__(self, fit, study, folder: str | Path) -> None:
+    def __init__(self, fit: Any, study: Any, folder: str | Path) -> None:
         cuts = cut_table(study)
         self.study, self.folder = study, Path(folder)
         self.watch = watch(fit, study, cuts=cuts)
@@ -42,7 +52,10 @@ class WatchBands(base.Panel):
             if kind == "machine" or name in running
         }
         ringing = [(a.kind, a.name, a.signal) for a in self.watch.alarms if a.now]
-        order = [*(key for key in ringing if key in self.rows), *(key for key in self.rows if key not in ringing)]
+        order: list[Any] = [
+            *(key for key in ringing if key in self.rows),
+            *(key for key in self.rows if key not in ringing),
+        ]
         names = [(chart_name(*key) + (": ALARM" if key in ringing else ""), key) for key in order]
         first = [(WEAR, WEAR)] if self.watch.bands else []
         self.forecasts = self.watch.score.past if self.watch.score else ()
@@ -50,10 +63,10 @@ class WatchBands(base.Panel):
         self.chart = base.choice("picture", [*first, *names])
         self.says = base.Says()
         self.picture = Picture(WEAR_CAPTION, 7.6, 3.2)
-        heads, lines = watch_words.table(study, self.watch)
+        heads, lines = answers.table(study, self.watch)
         answer = widgets.HTML(
             base.table(heads, lines, "What the bands in service have left (80 % intervals)")
-            + base.spaced("".join(f"<p>{html.escape(text)}</p>" for text in watch_words.sentences(self.watch)))
+            + base.spaced("".join(f"<p>{html.escape(text)}</p>" for text in answers.sentences(self.watch)))
         )
         self.saved, self.save = base.Says(), base.button("Save watch sheet", "write the bands in service on a page")
         self.save.on_click(base.guarded(self.saved, self.save_sheet))
@@ -63,6 +76,7 @@ class WatchBands(base.Panel):
         base.guarded(self.says, self.draw)()
 
     def draw(self) -> None:
+        """Draw what is chosen; ValueError where there is nothing to draw yet."""
         base.show(self.picture, self.chart.value is not None)
         if self.chart.value is None:  # nothing to choose from
             raise ValueError("No band is in service and no reading is logged: there is nothing to draw yet.")
@@ -73,24 +87,28 @@ class WatchBands(base.Panel):
         self.picture.draw(draw)
 
     def save_sheet(self) -> None:
+        """Save the sheet for the saws, and say where."""
         make_folder(self.folder)
         out = write_watch_sheet(self.watch, self.study, self.folder / "bands_in_service.html")
         self.saved.saved(out, "print it for the saws.")
 
-    def past(self, ax):
-        return service.past_forecasts(ax, self.forecasts)
+    def past(self, ax: Axes) -> Any:
+        """Past forecasts against the ends that came, on `ax`."""
+        return evidence.past_forecasts(ax, self.forecasts)
 
-    def wear(self, ax):
-        bands = self.watch.bands[: watch_words.MOST_BANDS]
+    def wear(self, ax: Axes) -> Any:
+        """Wear used of the bands in service, on `ax`."""
+        bands = self.watch.bands[: answers.MOST_BANDS]
         ringing = [one.band for one in bands if any(alarm.now for alarm in one.alarms)]
         middle, low, high = zip(*((b.wear_used, b.wear_used_low, b.wear_used_high) for b in bands), strict=True)
-        return service.wear_used(ax, [one.band for one in bands], middle, low, high, ringing)
+        return evidence.wear_used(ax, [one.band for one in bands], middle, low, high, ringing)
 
-    def control_chart(self, ax):
+    def control_chart(self, ax: Axes) -> Any:
+        """The control chart of the band or machine chosen, on `ax`."""
         rows = self.rows[self.chart.value]
         upper, lower = charts.cumulative_sums(rows["score"].to_numpy(float))
         name = chart_name(*self.chart.value)
-        return signals.chart(ax, upper, lower, self.watch.limit, list(rows["cut"].astype(str)), name)
+        return evidence.chart(ax, upper, lower, self.watch.limit, list(rows["cut"].astype(str)), name)
 
 
 def chart_name(kind: str, name: str, signal: str) -> str:
@@ -102,6 +120,6 @@ def chart_name(kind: str, name: str, signal: str) -> str:
     return f"{kind} {name}: {in_words(signal)}"
 
 
-def watch_bands(fit, study, sheets: str | Path = ".") -> WatchBands:
+def watch_bands(fit: Fit, study: Study, sheets: str | Path = ".") -> WatchBands:
     """The panel on a `wear.fit` of a study. Watch sheets go into the folder `sheets`."""
     return WatchBands(fit, study, sheets)

@@ -1,7 +1,10 @@
 """The setting for a job as its wishes change: speed, feed, change-out, cost, limits, the cost/output curve."""
 
+from __future__ import annotations
+
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
@@ -10,8 +13,15 @@ from bandtrial.disk import file_name, make_folder
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
 from bandtrial.panels.session import job_of
-from bandtrial.plots import cost as cost_plots
+from bandtrial.plots import settings
 from bandtrial.recommend.wording import WORKED_OUT
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
 
 GOALS = ("lowest-cost", "highest-output")
 CAPTION = "What more output costs: no setting inside the limits is both cheaper and faster than a point of this line."
@@ -20,7 +30,7 @@ CAPTION = "What more output costs: no setting inside the limits is both cheaper 
 class ChooseSetting(base.Panel):
     """`recommendation` is the answer shown now, None while there is none. `folder` takes the setup sheets."""
 
-    def __init__(self, fit, study, job: dict[str, str], folder: str | Path) -> None:
+    def __init__(self, fit: Fit, study: Study, job: dict[str, str], folder: str | Path) -> None:
         self.fit, self.study, self.folder = fit, study, Path(folder)
         self.recommendation: recommend.Recommendation | None = None
         hourly = study.costs["machine_and_labor_per_hour"]
@@ -73,6 +83,7 @@ class ChooseSetting(base.Panel):
         base.show(self.save, True)
 
     def clear(self) -> None:
+        """Take the last answer away, so that none stands under an entry it is not for."""
         self.recommendation = None
         self.answer.value = self.summary.value = ""
         base.show(self.picture, False)
@@ -98,6 +109,7 @@ class ChooseSetting(base.Panel):
         )
 
     def save_sheet(self) -> None:
+        """Save the setup sheet of the setting shown, and say where."""
         if self.recommendation is None:
             self.saved.problem("There is no setting to save a sheet of; mend the entry above first.")
             return
@@ -109,18 +121,25 @@ class ChooseSetting(base.Panel):
         self.saved.saved(out, "print it for the machine.")
 
 
-def draw_curve(ax, found: recommend.Recommendation):
+def draw_curve(ax: Axes, found: recommend.Recommendation) -> Any:
     """The cost/output curve of a recommendation, its ends named, the chosen one first; returns ax."""
     points = sorted(found.curve, key=lambda row: row["output"])
     ends = [("lowest cost", points[0]), ("highest output", points[-1])]
     chosen = GOALS.index(found.goal)
     others = [ends[1 - chosen]] if len(points) > 1 else []
     ends = [(f"{ends[chosen][0]}: the setting shown", ends[chosen][1]), *others]
-    return cost_plots.cost_and_output(ax, points, found.job.system, found.job.currency, ends)
+    return settings.cost_and_output(ax, points, found.job.system, found.job.currency, ends)
 
 
-def choose_setting(fit, study, machine: str | None = None, stock: str | None = None, material: str | None = None,
-                   thickness: str | None = None, sheets: str | Path = ".") -> ChooseSetting:  # fmt: skip
+def choose_setting(
+    fit: Fit,
+    study: Study,
+    machine: str | None = None,
+    stock: str | None = None,
+    material: str | None = None,
+    thickness: str | None = None,
+    sheets: str | Path = ".",
+) -> ChooseSetting:
     """The panel, opened on a job, the one the study asks about unless said; thickness with its unit.
 
     Setup sheets go into the folder `sheets`.

@@ -1,11 +1,15 @@
 """Published starting settings for a material, thickness, edge and coolant, followed as they are chosen."""
 
+from __future__ import annotations
+
+from typing import Any
+
 import ipywidgets as widgets
 
 from bandtrial import published, units
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
-from bandtrial.plots import starts
+from bandtrial.plots import settings
 from bandtrial.published.speeds import speed_range
 from bandtrial.published.start import OPERATIONS
 
@@ -51,6 +55,7 @@ class StartingSettings(base.Panel):
                 self.answer.value = ""
 
     def show(self) -> None:
+        """Work out the start for what the controls say, and show it."""
         system = self.system.value
         thickness = base.read(self.thickness, "length")
         if thickness is None:
@@ -61,19 +66,20 @@ class StartingSettings(base.Panel):
         self.picture.draw(lambda axes: self.paint(axes, start.settings))
         self.start, self.answer.value = start, base.spaced(start._repr_html_())
 
-    def paint(self, axes, settings) -> None:
+    def paint(self, axes: Any, chosen: Any) -> None:
+        """Both drawings: each source as printed, and the start over work thickness."""
         system = self.system.value
-        speed = settings.speed
-        starts.sources(axes[0], source_lines(settings), (speed.low, speed.typical, speed.high), system)
+        speed = chosen.speed
+        settings.sources(axes[0], source_lines(chosen), (speed.low, speed.typical, speed.high), system)
         curve = [
             speed_range(self.material.value, thickness, self.edge.value, self.coolant.value)
             for thickness in THICKNESSES
         ]
         lines = [[getattr(at, end) for at in curve] for end in ("low", "typical", "high")]
-        starts.over_thickness(axes[1], THICKNESSES, lines, settings.thickness, system)
+        settings.over_thickness(axes[1], THICKNESSES, lines, chosen.thickness, system)
 
 
-def source_lines(settings) -> list[tuple[str, float, float, str]]:
+def source_lines(chosen: Any) -> list[tuple[str, float, float, str]]:
     """Label, low and high [m/min] and how it is known of each published line on the material, as printed."""
     return [
         (
@@ -82,7 +88,7 @@ def source_lines(settings) -> list[tuple[str, float, float, str]]:
             units.convert(row.high, "ft/min", "speed"),
             row.how_known,
         )
-        for row in (*settings.match.rows, *settings.match.others)
+        for row in (*chosen.match.rows, *chosen.match.others)
     ]
 
 

@@ -1,14 +1,17 @@
 """Bring cuts in from another table: match its columns, see every problem, then add them all or none."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import ipywidgets as widgets
 
 from bandtrial import study
 from bandtrial.panels import base
 from bandtrial.study import Problem, StudyError, draft, editing, matching
-from bandtrial.study.columns import CUTS
+from bandtrial.study.columns import COLUMNS, CUTS
 
 LEAVE_OUT = "(leave out)"
 NAMES = [LEAVE_OUT, *(column.name for column in CUTS)]
@@ -66,7 +69,7 @@ class ImportTable(base.Panel):
         self.columns.children, self.bands.children, self.preview.value = (), (), ""
         base.show(self.add, False)
 
-    def _matches(self):
+    def _matches(self) -> Any:
         return zip(self.table.heads, matching.match(self.table.heads), strict=True)
 
     def _choice(self, head: str, column: str | None) -> tuple[widgets.Dropdown, widgets.Text]:
@@ -121,21 +124,22 @@ class ImportTable(base.Panel):
         self.changed()
         self.check()
 
-    def _first(self, sheet, most: int = 3) -> str:
+    def _first(self, sheet: Any, most: int = 3) -> str:
         """The first rows as they were read, in the reader's units."""
-        names = [name for name in sheet.frame if name in draft.COLUMNS and sheet.frame[name].astype(str).any()]
+        names = [name for name in sheet.frame if name in COLUMNS and sheet.frame[name].astype(str).any()]
         rows = [[draft.in_words(name, row[name], self.study.units) for name in names]
                 for _, row in sheet.frame.head(most).iterrows()]  # fmt: skip
         used = [n for n in range(len(names)) if any(row[n] for row in rows)]
         heads = [names[n].replace("_", " ") for n in used]
         return base.table(heads, [[row[n] for n in used] for row in rows], "the first rows, as they are read")
 
-    def _listed(self, errors) -> str:
+    def _listed(self, errors: Any) -> str:
         caption = f"{len(errors)} errors, {len(self.problems) - len(errors)} to look at again in {self.table.file}"
         rows = [(p.severity, p.row or "", p.column or "", p.message) for p in self.problems]
         return base.table(("", "row", "column", "what to mend"), rows, caption) if rows else ""
 
     def add_all(self) -> None:
+        """Add every row of the draft to the log, or none and say why."""
         try:
             added = matching.add(self.folder, self.draft)
         except StudyError as error:

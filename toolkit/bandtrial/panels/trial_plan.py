@@ -1,6 +1,9 @@
 """Which cuts to make next for a job, planned at the press of a button, and the run sheet for the machine."""
 
+from __future__ import annotations
+
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
@@ -9,9 +12,14 @@ from bandtrial.disk import file_name, make_folder
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
 from bandtrial.panels.session import job_of, ticking
-from bandtrial.plots import plans
-from bandtrial.report.run_sheet import write_run_sheet
+from bandtrial.plots import settings
+from bandtrial.report.sheet import write_run_sheet
 from bandtrial.study import cut_table
+
+if TYPE_CHECKING:
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
 
 CAPTION = "Settings of this work: made so far, and the runs planned. The published start is the dashed line."
 
@@ -19,7 +27,7 @@ CAPTION = "Settings of this work: made so far, and the runs planned. The publish
 class TrialPlan(base.Panel):
     """`plan` is the plan shown now, None while there is none. `folder` takes the run sheets."""
 
-    def __init__(self, fit, study, job: dict[str, str], folder: str | Path) -> None:
+    def __init__(self, fit: Fit, study: Study, job: dict[str, str], folder: str | Path) -> None:
         self.fit, self.study, self.folder = fit, study, Path(folder)
         self.plan: trials.Plan | None = None
         self.controls = {
@@ -50,6 +58,7 @@ class TrialPlan(base.Panel):
             self.says.note("The job has changed: plan the cuts again.")
 
     def clear(self) -> None:
+        """Take the last plan away."""
         self.plan, self.answer.value = None, ""
         self.saved.note()
         self.shown(False)
@@ -60,6 +69,7 @@ class TrialPlan(base.Panel):
             base.show(part, there)
 
     def make(self) -> None:
+        """Plan cuts for what the controls say; a fit is made on the way, where there are cuts."""
         self.clear()
         machine, stock, material = (self.controls[name].value for name in ("machine", "stock", "material"))
         one = self.study.machines[machine]
@@ -74,10 +84,11 @@ class TrialPlan(base.Panel):
         self.plan = plan
         self.answer.value = base.table(("", "what to set", "why"), plan.fields(), "Trial cuts to make next")
         cuts = cut_table(self.study) if self.fit is None else self.fit.data
-        self.picture.draw(lambda ax: plans.runs(ax, cuts, plan, self.study.units))
+        self.picture.draw(lambda ax: settings.runs(ax, cuts, plan, self.study.units))
         self.shown(True)
 
     def save_sheet(self) -> None:
+        """Save the run sheet of the plan shown, and say where."""
         if self.plan is None:
             self.saved.problem("There is no plan to save a run sheet of; plan the cuts first.")
             return
@@ -87,8 +98,15 @@ class TrialPlan(base.Panel):
         self.saved.saved(out, "print it for the machine.")
 
 
-def plan_trials(fit, study, machine: str | None = None, stock: str | None = None, material: str | None = None,
-                thickness: str | None = None, sheets: str | Path = ".") -> TrialPlan:  # fmt: skip
+def plan_trials(
+    fit: Fit,
+    study: Study,
+    machine: str | None = None,
+    stock: str | None = None,
+    material: str | None = None,
+    thickness: str | None = None,
+    sheets: str | Path = ".",
+) -> TrialPlan:
     """The panel, opened on a job, the one the study asks about unless said; thickness with its unit.
 
     fit : of the study, None while it has no cut. Run sheets go into the folder `sheets`.

@@ -6,15 +6,26 @@ Figures are made without pyplot, so that nothing global is touched and the same 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.axis import Axis
+    from matplotlib.figure import Figure
+    from numpy.typing import ArrayLike, NDArray
+
 import io
 from typing import Any
+
+import numpy as np
 
 from bandtrial.plots import scripts
 
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000", "#F0E442")
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "*")
 LINES = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)), (0, (1, 1)), (0, (7, 2)))
-PUBLISHED = {"color": "#000000", "linestyle": (0, (2, 2)), "linewidth": 1.2}
+PUBLISHED: dict[str, Any] = {"color": "#000000", "linestyle": (0, (2, 2)), "linewidth": 1.2}
 SETTINGS: dict[Any, Any] = {
     "font.family": scripts.FONT,
     "font.size": 9.0,
@@ -58,7 +69,7 @@ def points(i: int) -> dict[str, Any]:
     }
 
 
-def figure(width=6.4, height=3.8, columns=1, rows=1):
+def figure(width: float = 6.4, height: float = 3.8, columns: int = 1, rows: int = 1) -> tuple[Figure, Any]:
     """A figure [in] and its axes: one `ax`, or an array of them for more than one panel."""
     import matplotlib as mpl
     from matplotlib.figure import Figure
@@ -68,18 +79,7 @@ def figure(width=6.4, height=3.8, columns=1, rows=1):
         return fig, fig.subplots(rows, columns)
 
 
-def png(fig, dpi=150) -> bytes:
-    """The figure as PNG, its texts made drawable; the same data give the same bytes (no date, no version inside)."""
-    import matplotlib as mpl
-
-    out = io.BytesIO()
-    scripts.written(fig)
-    with mpl.rc_context(SETTINGS):
-        fig.savefig(out, format="png", dpi=dpi, metadata={"Software": None})
-    return out.getvalue()
-
-
-def svg(fig) -> tuple[str, dict[str, str]]:
+def svg(fig: Figure) -> tuple[str, dict[str, str]]:
     """The figure as an SVG element with letters as outlines, alike wherever it is seen; and what its marks stand for.
 
     The marks are those of `scripts.written`, in place of names that no font here can draw.
@@ -103,30 +103,68 @@ def axis_label(name: str, unit: str | None) -> str:
     return f"{name} [{unit or '-'}]"
 
 
-def from_zero(ax) -> None:
+def from_zero(ax: Axes) -> None:
     """The vertical axis from zero to a little above all that is drawn so far, so that no mark is cut."""
     ax.autoscale_view()
     ax.set_ylim(0, ax.get_ylim()[1] + 0.02 * abs(ax.get_ylim()[1]))
 
 
-def legend(ax, **place):
+def legend(ax: Axes, **place: Any) -> Axes:
     """The legend of a drawing, small, on a pale ground that data shine through, if it names any; returns ax."""
     if ax.get_legend_handles_labels()[0]:
         ax.legend(fontsize=8, framealpha=0.8, edgecolor="none", **place)
     return ax
 
 
-def fewer_log_ticks(axis) -> None:
+def fewer_log_ticks(axis: Axis) -> None:
     """Ticks at 1 and 3 times a power of ten, on a logarithmic axis of many decades; quicker to draw, too."""
     from matplotlib.ticker import LogLocator
 
     axis.set_major_locator(LogLocator(base=10, subs=(1.0, 3.0)))
 
 
-def plain_log_ticks(axis) -> None:
+def plain_log_ticks(axis: Axis) -> None:
     """Ticks at 1, 1.5, 2, 3, 5, 7 times a power of ten, as plain numbers (100, 200), on a log axis."""
     from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 
     axis.set_major_locator(LogLocator(base=10, subs=(1.0, 1.5, 2.0, 3.0, 5.0, 7.0)))
     axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     axis.set_minor_locator(NullLocator())
+
+
+LEVELS = ((0.8, 0.18), (0.5, 0.30))  # interval and how dark it is drawn
+
+
+def interval(
+    ax: Axes,
+    x: ArrayLike,
+    draws: NDArray[np.float64],
+    look: Mapping[str, Any],
+    label: str,
+    levels: tuple[tuple[float, float], ...] = LEVELS,
+) -> Axes:
+    """Median line and 80 % and 50 % intervals of draws (n_draws, n) over x (n,); returns ax."""
+    for level, alpha in levels:
+        low, high = np.quantile(draws, [(1 - level) / 2, (1 + level) / 2], axis=0)
+        ax.fill_between(x, low, high, color=look["color"], alpha=alpha, linewidth=0)
+    ax.plot(
+        x,
+        np.median(draws, axis=0),
+        color=look["color"],
+        linestyle=look["linestyle"],
+        linewidth=1.8,
+        label=label,
+    )
+    return ax
+
+
+def single_draws(ax: Axes, x: ArrayLike, draws: NDArray[np.float64], look: Mapping[str, Any], count: int = 12) -> Axes:
+    """A few single draws, evenly picked, as thin lines: what a curve could look like; returns ax."""
+    for row in draws[:: max(1, len(draws) // count)][:count]:
+        ax.plot(x, row, color=look["color"], linewidth=0.5, alpha=0.35)
+    return ax
+
+
+def thinned(n: int, most: int = 400) -> NDArray[np.intp]:
+    """Indices of at most `most` of n points, evenly spaced, so that long logs stay readable."""
+    return np.arange(n) if n <= most else np.unique(np.linspace(0, n - 1, most).astype(int))

@@ -150,22 +150,22 @@ class Settings:
     @property
     def tooth_spacing(self) -> float:
         """p [mm]."""
-        return sawing.tooth_spacing(self.pitch.tpi)
+        return float(sawing.tooth_spacing(self.pitch.tpi))
 
     @property
     def teeth_in_cut(self) -> float:
         """L / p [-]."""
-        return sawing.teeth_in_cut(self.thickness, self.tooth_spacing)
+        return float(sawing.teeth_in_cut(self.thickness, self.tooth_spacing))
 
     @property
     def feed_rate(self) -> float:
         """F = h V / p [mm/min]."""
-        return sawing.feed_rate(self.speed.typical, self.chip_load, self.tooth_spacing)
+        return float(sawing.feed_rate(self.speed.typical, self.chip_load, self.tooth_spacing))
 
     @property
     def cutting_rate(self) -> float:
         """Z = F L [cm2/min]."""
-        return sawing.cutting_rate(self.feed_rate, self.thickness)
+        return float(sawing.cutting_rate(self.feed_rate, self.thickness))
 
     @property
     def gullet_area(self) -> float:
@@ -175,7 +175,7 @@ class Settings:
     @property
     def gullet_fill(self) -> float:
         """Share of the estimated gullet that the loose chip needs [-]."""
-        return sawing.gullet_fill(self.chip_load, self.thickness, self.gullet_area)
+        return float(sawing.gullet_fill(self.chip_load, self.thickness, self.gullet_area))
 
 
 def choose(material: str, thickness_mm: float, edge: str, coolant: str, section: str) -> Settings:
@@ -232,4 +232,4 @@ def starting_chip_load(teeth: float, thickness_mm: float, gullet_area_mm2: float
 
 def gullet_area(pitch: Pitch, form: Figure) -> float:
     """Estimated gullet area [mm2] of a pitch and the first tooth form of a rule ("skip or hook": skip)."""
-    return sawing.gullet_area_estimate(sawing.tooth_spacing(pitch.tpi), form.low.split()[0])
+    return float(sawing.gullet_area_estimate(sawing.tooth_spacing(pitch.tpi), form.low.split()[0]))

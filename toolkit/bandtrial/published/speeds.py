@@ -90,7 +90,7 @@ def thickness_factors(thickness_mm: ArrayLike) -> NDArray[np.float64]:
     [1.12, 1.0]
     """
     L, factor, _ = thickness_lines()
-    return np.interp(np.log(np.asarray(thickness_mm, dtype=float)), np.log(L), factor)
+    return np.asarray(np.interp(np.log(np.asarray(thickness_mm, dtype=float)), np.log(L), factor), float)
 
 
 def thickness_factor(thickness_mm: float) -> Factor:

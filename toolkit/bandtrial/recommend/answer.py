@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bandtrial import units
+from bandtrial.recommend.gate import Value, as_value
+from bandtrial.recommend.others import stops
+from bandtrial.recommend.rounding import all_limits
 
 from .card import card_of
-from .checks import all_limits
 from .chosen import Chosen, Decision, decide
 from .condition import sign_to_look_for
 from .gate import must_carry
@@ -20,15 +24,19 @@ from .others import PUBLISHED_CHIP, stay, through_throat, usual_coolant
 from .remarks import grade, next_step, telling_cut, warnings
 from .result import Recommendation, Setting
 from .rounding import two_figures
-from .stops import stops
 from .tried import rows_of
-from .value import Value, as_value
 from .wording import NEAREST
+
+if TYPE_CHECKING:
+    from bandtrial.recommend.job import Job
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+    from bandtrial.wear.trust import Trust
 
 
 def recommend(
-    fit,
-    study,
+    fit: Any,
+    study: Any,
     machine: str,
     stock: str,
     material: str,
@@ -101,7 +109,7 @@ def _latest(chosen: Chosen, wish: Wish) -> float:
     return np.inf if whole else float(ages.max(initial=0.0))
 
 
-def decide_square(fit, study, job, wish: Wish) -> tuple[Decision, Wish, tuple[str, ...]]:
+def decide_square(fit: Fit, study: Study, job: Job, wish: Wish) -> tuple[Decision, Wish, tuple[str, ...]]:
     """The decision with the squareness that the material's `deviation_at_most` asks for where no other was asked for
     and deviation was logged; without it, and a warning, where nothing near what was tried holds it."""
     asked = job.material.deviation_at_most
@@ -117,7 +125,7 @@ def decide_square(fit, study, job, wish: Wish) -> tuple[Decision, Wish, tuple[st
                             "best without that limit; take the band off by the reading",)  # fmt: skip
 
 
-def check_signals(fit, job, wish: Wish) -> None:
+def check_signals(fit: Fit, job: Job, wish: Wish) -> None:
     """NotYet where what is asked can't be told from the signals that the fit has."""
     cuts, _ = rows_of(fit.data, job)
     evidence = {"cuts": len(cuts["band"])}
@@ -138,7 +146,7 @@ def check_signals(fit, job, wish: Wish) -> None:
         )
 
 
-def compared(fit, job, decision, trust):
+def compared(fit: Fit, job: Job, decision: Decision, trust: Trust) -> Iterator[Any]:
     """The published start and the shop's own setting, each with the probability that the choice beats it."""
     kinds = (
         (NEAREST, "published", f"{units.show(PUBLISHED_CHIP, 'chip_load', job.system)} chip load, run to the end"),
@@ -156,7 +164,17 @@ def compared(fit, job, decision, trust):
             yield as_setting(name, fit, job, decision, trust, i, end, beaten, note)
 
 
-def as_setting(name, fit, job, decision, trust, i: int, j: int, beaten_by=None, note="") -> Setting:
+def as_setting(
+    name: str,
+    fit: Fit,
+    job: Job,
+    decision: Decision,
+    trust: Trust,
+    i: int,
+    j: int,
+    beaten_by: float | None = None,
+    note: str = "",
+) -> Setting:
     """Setting i of those worked out, changed at age j."""
     chosen: Chosen = decision.chosen
     run, end = chosen.scan.run, chosen.scan.loss.shape[2] - 1
@@ -164,7 +182,7 @@ def as_setting(name, fit, job, decision, trust, i: int, j: int, beaten_by=None, 
     fresh = chip_loads(fit, job, np.array([V]), np.array([bite]), wear_used=0.0)
     area, minutes = run.area[:, i, j], run.minutes[:, i, j]
 
-    def value(draws):
+    def value(draws: np.ndarray) -> Value:
         return as_value(draws, trust, not decision.life_known)
 
     return Setting(

@@ -6,20 +6,28 @@ Differences are taken draw by draw between settings of the same draws, so that a
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from bandtrial.recommend.gate import Value, of_differences, of_draws
+from bandtrial.recommend.longrun import names
+from bandtrial.recommend.others import binding
 from bandtrial.study.columns import COLUMNS
 from bandtrial.wear.signals import SIGNALS
 
 from . import limits as lim
 from .gate import widened
 from .optimise import scan, to_the_end
-from .stops import binding
-from .surface import names
 from .tried import rows_of
-from .value import Value, of_differences, of_draws
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.recommend.job import Job
+    from bandtrial.wear.fit import Fit
+    from bandtrial.wear.trust import Trust
+
 
 MORE = 1.1
 """Factor of what "10 % more" says."""
@@ -105,7 +113,7 @@ class Card:
         return asdict(self)
 
 
-def card_of(fit, job, decision, trust, speed: Value, square, per_month) -> Card:
+def card_of(fit: Fit, job: Job, decision: Any, trust: Trust, speed: Value, square: Any, per_month: Any) -> Card:
     """The card of a decision.
 
     fit : the draws that the decision's last scan was made with; speed : true, that may be as good [m/min]
@@ -116,7 +124,7 @@ def card_of(fit, job, decision, trust, speed: Value, square, per_month) -> Card:
     at, age, run = chosen.at, chosen.age, chosen.scan.run
     costs = run.cost(job.prices)
 
-    def value(draws) -> Value:
+    def value(draws: Any) -> Value:
         return of_draws(widened(np.asarray(draws, float), trust), rough)
 
     def against(name: str, i: int) -> Beside:
@@ -155,23 +163,24 @@ def card_of(fit, job, decision, trust, speed: Value, square, per_month) -> Card:
     )
 
 
-def _month(per_month, piece: Piece) -> float | None:
+def _month(per_month: Any, piece: Piece) -> float | None:
     kind, amount = per_month
     return amount / piece.area if kind == "area" else amount
 
 
-def piece_of(cuts, job) -> Piece:
+def piece_of(cuts: pd.DataFrame, job: Job) -> Piece:
     """The piece cut most at the job's thickness, of this machine if it cut any; else the usual travel of its cuts."""
     rows, _ = rows_of(cuts, job)
     here = np.isclose(rows["work_thickness"], job.thickness, rtol=0.02)
     travel = cuts["cut_travel"].to_numpy(float)[rows["row"]]
     use = here if here.any() else np.ones(len(here), bool)
-    size, code = np.unique(np.round(np.column_stack([rows["cut_area"], travel])[use], 3), axis=0, return_inverse=True)
-    area, long = size[np.argmax(np.bincount(code.ravel(), weights=rows["pieces"][use]))]
+    sizes = np.column_stack([rows["cut_area"], travel])[use]
+    _, code = np.unique(np.round(sizes, 3), axis=0, return_inverse=True)
+    area, long = sizes[code.ravel() == np.argmax(np.bincount(code.ravel(), weights=rows["pieces"][use]))][0]
     return Piece(float(area if here.any() else long * job.thickness / 100), float(long), bool(here.any()))
 
 
-def longest(cuts, job) -> float:
+def longest(cuts: pd.DataFrame, job: Job) -> float:
     """Most area sawn by one band of the job's stock, in whatever it sawed [cm2]."""
     mine = cuts["stock"].to_numpy() == job.stock.id
     area = (cuts["cut_area"].to_numpy(float) * cuts["pieces"].to_numpy(float))[mine]
@@ -179,7 +188,7 @@ def longest(cuts, job) -> float:
     return float(np.nanmax(np.bincount(band, weights=np.nan_to_num(area)), initial=0.0))
 
 
-def _turned(fit, job, decision, trust, piece: Piece) -> tuple[tuple[Step, ...], dict[str, float]]:
+def _turned(fit: Fit, job: Job, decision: Any, trust: Trust, piece: Piece) -> tuple[tuple[Step, ...], dict[str, float]]:
     """What MORE speed and MORE feed do; and the saving against now by dial: the mean over both orders in which speed
     and feed can be turned (Shapley, A value for n-person games, 1953), the rest being the change-out."""
     chosen, rough = decision.chosen, not decision.life_known
@@ -214,7 +223,7 @@ def _turned(fit, job, decision, trust, piece: Piece) -> tuple[tuple[Step, ...], 
     return more, _shared(decision.wish.expected(cost) * piece.area, ages[0]) if len(dials) > 3 else {}
 
 
-def _shared(cost, age: int) -> dict[str, float]:
+def _shared(cost: Any, age: int) -> dict[str, float]:
     """Saving by speed, feed and change-out from expected costs (6, J): chosen, 2 others, now, speed and feed turned."""
     end = cost[:, -1]
     speed = 0.5 * (end[3] - end[4] + end[5] - end[0])
@@ -222,7 +231,7 @@ def _shared(cost, age: int) -> dict[str, float]:
     return {"speed": float(speed), "feed": float(feed), "change": float(end[0] - cost[0, age])}
 
 
-def signs_of(fit, job, chosen) -> tuple[Sign, ...]:
+def signs_of(fit: Fit, job: Job, chosen: Any) -> tuple[Sign, ...]:
     """What a reading is foretold to be with a new band, and at the wear at which this one comes off (at most 1): or the
     level at which the shop takes its bands off."""
     end = np.median(np.minimum(np.exp(np.minimum(chosen.scan.run.log_wear[:, chosen.at, chosen.age], 5.0)), 1.0))

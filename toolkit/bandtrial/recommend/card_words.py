@@ -8,14 +8,20 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 from bandtrial import units
+from bandtrial.recommend.gate import Value
 from bandtrial.study.columns import COLUMNS
 from bandtrial.words import count, listed, rounded, sentences
 
 from .others import PUBLISHED_CHIP
-from .value import Value
 from .wording import feed_words, run_words
+
+if TYPE_CHECKING:
+    from bandtrial.recommend.result import Recommendation
+    from bandtrial.trials.plan import Plan
+
 
 BREAK_IN_CM2, BREAK_IN_FEED = (323.0, 645.0), "20 to 50 %"  # 50 to 100 in2: published/model_priors.csv, break_in_feed
 SIGNS = {"deviation": "a cut is out of square by over", "slower": "a cut takes longer than"}
@@ -41,7 +47,7 @@ class Line:
         return " ".join(self.sentences)
 
 
-def lines(r, plan=None) -> list[Line]:
+def lines(r: Recommendation, plan: Plan | None = None) -> list[Line]:
     """The card of a recommendation; `plan` (`trials.Plan`) says the next trial where there is one."""
     c, words = r.card, Words(r)
     rows: list[tuple[str, str, Iterator[str]]] = [
@@ -66,7 +72,7 @@ def lines(r, plan=None) -> list[Line]:
 class Words:
     """The sentences of each line of one recommendation's card."""
 
-    def __init__(self, r):
+    def __init__(self, r: Recommendation) -> None:
         self.r, self.job, self.card, self.money = r, r.job, r.card, r.job.currency
 
     def one(self, value: float, kind: str) -> str:
@@ -114,7 +120,7 @@ class Words:
         others = [self.over(sign) for sign in self.card.signs if sign.signal != read]
         return [best.look(self.job.system), *others] if best else others
 
-    def over(self, sign) -> str:
+    def over(self, sign: Any) -> str:
         """By what reading the band has to come off."""
         if sign.signal == "slower":
             return f"{SIGNS['slower']} {rounded(self.card.seconds.value * sign.end)} s"
@@ -124,7 +130,7 @@ class Words:
         words = SIGNS.get(sign.signal, f"{sign.signal.replace('_', ' ')} at this setting is over")
         return f"{words} {self.reading(level, sign)}"
 
-    def reading(self, value: float, sign) -> str:
+    def reading(self, value: float, sign: Any) -> str:
         """A reading in the unit of its meter."""
         unit = COLUMNS[sign.signal].written or units.display_unit(sign.kind, self.job.system)
         return f"{rounded(float(units.from_inside(value, sign.kind, unit)))} {unit}"
@@ -142,7 +148,7 @@ class Words:
             sawn = f"{rounded(c.longest / p.area)} such pieces"
             yield f"No band in the log has sawn more than {self.one(c.longest, 'area')} yet, the same as {sawn}."
 
-    def against(self, b) -> Iterator[str]:
+    def against(self, b: Any) -> Iterator[str]:
         c, at = self.card, f"{self.dial(b.indicated, b.feed)}"
         if b.name == "published":
             true = self.one(self.r.published_band_speed, "speed")
@@ -216,7 +222,7 @@ class Words:
             yield f"The next step is {stop.setting}."
             yield from sentences([stop.said])
 
-    def more(self, step) -> Iterator[str]:
+    def more(self, step: Any) -> Iterator[str]:
         other = self.name_of_feed() if step.name == "speed" else "speed"
         bands = _share(step.pieces, "more", "fewer")
         time = _share(step.seconds, "longer", "less")
@@ -226,7 +232,7 @@ class Words:
         if step.stopped_by:
             yield f"Not allowed as a setting: {step.stopped_by}."
 
-    def next_trial(self, plan) -> Iterator[str]:
+    def next_trial(self, plan: Plan | None) -> Iterator[str]:
         if plan is not None and plan.runs:
             run = plan.runs[0]
             yield f"{run_words(self.job, run)}."

@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+from bandtrial.recommend.remarks import least_unsure
 
 from .limits import Figure, Limit, allowed, figures
 from .optimise import COARSE_AGES, COARSE_DRAWS, DRAWS, Scan, Wish, coarse_grid, gated, optimise, scan, to_the_end
 from .others import published_setting, shop_now
 from .rounding import next_up, round_settings
 from .tried import UNSURE_LIFE, Tried, down_to_new_bands, life_spread, tried
-from .unsure import least_unsure
+
+if TYPE_CHECKING:
+    from bandtrial.recommend.job import Job
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
 
 EQUAL, MOST_EQUAL = 0.003, 0.02
 """Settings whose expected losses differ by less than this share count as equal: what the draws leave open, twice the
@@ -72,7 +80,7 @@ class Decision:
     sure: bool
 
 
-def decide(fit, study, job, wish: Wish) -> Decision:
+def decide(fit: Fit, study: Study, job: Job, wish: Wish) -> Decision:
     """The setting for a job; NotYet where nothing of it was cut, or what was cut breaks a limit.
 
     Where life is hardly known the choice stays inside what was tried and weighs all draws alike; where no setting holds
@@ -95,13 +103,15 @@ def decide(fit, study, job, wish: Wish) -> Decision:
     return Decision(region, wish, coarse, chosen, known, spread, False)
 
 
-def _grid(fit, job, region, wish) -> Scan | None:
+def _grid(fit: Fit, job: Job, region: Tried, wish: Wish) -> Scan | None:
     V, bite = coarse_grid(job, region)
     free = replace(wish, deviation=None, life_at_least=None)
     return gated(fit.thinned(DRAWS), job, region, free, np.repeat(V, len(bite)), np.tile(bite, len(V)))
 
 
-def choose(fit, job, region, wish: Wish, best, as_is: int | None = None) -> Chosen:
+def choose(
+    fit: Fit, job: Job, region: Tried, wish: Wish, best: tuple[float, float], as_is: int | None = None
+) -> Chosen:
     """The best setting that a dial and a knob can hold near `best` (band speed [m/min], bite).
 
     Of those that cost the same within what the draws leave open, what the shop runs now, else the roundest, then the
@@ -128,7 +138,9 @@ def choose(fit, job, region, wish: Wish, best, as_is: int | None = None) -> Chos
     return Chosen(s, limits, at, age, rounding, places, (best[0], float(job.feed_of(*best))), beside)
 
 
-def _near(fit, job, region, wish: Wish, best):
+def _near(
+    fit: Fit, job: Job, region: Tried, wish: Wish, best: tuple[float, float]
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """The round settings about `best` that few draws do not show to cost more: band speeds, bites, how round (m,)."""
     V, bite, how_round = round_settings(job, *best)
     few = fit.thinned(COARSE_DRAWS)
@@ -141,7 +153,7 @@ def _near(fit, job, region, wish: Wish, best):
     return V[near], bite[near], how_round[near]
 
 
-def _beside(fit, job, region, wish: Wish, V: float, bite: float) -> tuple[Scan, tuple[Figure, ...]]:
+def _beside(fit: Fit, job: Job, region: Tried, wish: Wish, V: float, bite: float) -> tuple[Scan, tuple[Figure, ...]]:
     """The next faster setting, at the same feed per tooth, and the next heavier one at the same speed."""
     dial, knob = job.step()
     faster = float(job.machine.true_speed(next_up(float(job.machine.indicated_speed(V)), dial)))
@@ -150,7 +162,16 @@ def _beside(fit, job, region, wish: Wish, V: float, bite: float) -> tuple[Scan, 
     return scan(fit, job, wish, *at, BESIDE_AGES), tuple(figures(fit, job, region, *at))
 
 
-def _roundest(s: Scan, loss, n: int, how_round, job, now, usual: int | None, tolerance: float) -> int:
+def _roundest(
+    s: Scan,
+    loss: np.ndarray,
+    n: int,
+    how_round: np.ndarray,
+    job: Job,
+    now: tuple[float, float],
+    usual: int | None,
+    tolerance: float,
+) -> int:
     """Which of the first n settings, or the `usual` one, to take: see `choose`; n, the optimum itself, where none of
     them is usable."""
     least = loss[: n + 1].min(axis=1)
@@ -166,7 +187,7 @@ def _roundest(s: Scan, loss, n: int, how_round, job, now, usual: int | None, tol
     return int(next(i for i in order if equal[i]))
 
 
-def _as_good(s: Scan, loss, i: int, first: int, age: int, tolerance: float) -> bool:
+def _as_good(s: Scan, loss: np.ndarray, i: int, first: int, age: int, tolerance: float) -> bool:
     """Whether setting i costs the same as the first, changed at `age`, within what the draws leave open."""
     j = int(np.argmin(loss[i]))
     if not np.isfinite(loss[i, j]):

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bandtrial import units
 from bandtrial.published import CAUTIONS
+from bandtrial.recommend.others import stops
 
 from . import gate
 from . import limits as lim
@@ -17,9 +19,16 @@ from .gate import must_carry, widened
 from .job import NotYet, job_of
 from .optimise import COARSE_AGES, DRAWS, Wish, coarse_grid, scan, speed_interval
 from .others import PUBLISHED_CHIP, nearest_speed, usual_coolant
-from .stops import stops
 from .tried import ROUGH_LIFE, how_little
 from .wording import interval, percent, table_html, told
+
+if TYPE_CHECKING:
+    from bandtrial.recommend.job import Job
+    from bandtrial.recommend.optimise import Scan
+    from bandtrial.recommend.tried import Tried
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
 
 EXTRA = (0.50, 0.30, 0.20, 0.10, 0.05, 0.02, 0.0)
 NAN = float("nan")
@@ -105,7 +114,7 @@ class Comparison:
         return table_html(self.fields(), "Published start against the shop's own cuts")
 
 
-def compare(fit, study) -> Comparison:
+def compare(fit: Fit, study: Study) -> Comparison:
     """Published band speed and chip load against the shop's optimum, and what the data can exclude."""
     cuts = fit.data
     use = (cuts["operation"] == "sawing") & (cuts["exclude"] == "")
@@ -114,7 +123,7 @@ def compare(fit, study) -> Comparison:
     return Comparison(tuple(rows), study.units, study.currency)
 
 
-def _row(fit, study, machine, material, cuts) -> Row:
+def _row(fit: Any, study: Any, machine: Any, material: Any, cuts: Any) -> Row:
     stock = str(cuts["stock"].mode().iloc[0])
     thickness = float(cuts["work_thickness"].mode().iloc[0])
     try:
@@ -147,7 +156,7 @@ def _row(fit, study, machine, material, cuts) -> Row:
         return Row(**known, reason=no.reason)
 
 
-def judge(fit, study, job) -> dict:
+def judge(fit: Fit, study: Study, job: Job) -> dict:
     """The judged part of a Row: the setting recommended, what the published start costs, which speeds are open."""
     trust = must_carry(fit)
     check_signals(fit, job, Wish())
@@ -185,7 +194,7 @@ def judge(fit, study, job) -> dict:
     }
 
 
-def _chip_interval(fit, job, coarse):
+def _chip_interval(fit: Fit, job: Job, coarse: Scan) -> Any:
     """80 % interval of the chip load each draw by itself would choose [um]."""
     loss = np.where(coarse.usable[None], coarse.loss, np.inf).min(axis=2)
     at = np.argmin(loss, axis=1)
@@ -194,7 +203,7 @@ def _chip_interval(fit, job, coarse):
     return tuple(float(q) for q in np.quantile(h[back], [0.1, 0.9]))
 
 
-def _open(fit, job, region, wish, V: float, bite: float):
+def _open(fit: Fit, job: Job, region: Tried, wish: Wish, V: float, bite: float) -> tuple[float, float]:
     """Least and greatest speed at which it is not 90 % sure that it costs 5 % more than the best speed.
 
     Of the speeds near those tried that hold every limit, and the one recommended, all at its bite, each with its own

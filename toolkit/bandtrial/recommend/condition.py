@@ -16,13 +16,16 @@ A. K. S. Jardine and A. H. C. Tsang, Maintenance, Replacement, and Reliability, 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
 from statistics import NormalDist
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from bandtrial import sawing, units
+from bandtrial.recommend.gate import Value, as_value
+from bandtrial.recommend.longrun import force_path, names, rate_path
 from bandtrial.wear.signals import BY_FEED, BY_NAME
 
 from .gate import trust_of, widened
@@ -30,8 +33,14 @@ from .limits import chip_loads
 from .longrun import LongRun
 from .optimise import SURE, WORTH, to_the_end
 from .sign import CUT_TIME, Sign, kind
-from .surface import force_path, names, rate_path
-from .value import Value, as_value
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.recommend.job import Job
+    from bandtrial.recommend.optimise import Wish
+    from bandtrial.wear.fit import Fit
+
 
 BANDS, SIZE = 16, 64
 """Bands that stand for all, and ages at which each is looked at."""
@@ -74,7 +83,7 @@ class Reading(NamedTuple):
         return float(np.interp(np.log(wear), np.log(WEAR), np.median(self.log, axis=0)))
 
 
-def sign_to_look_for(fit, job, wish, V: float, bite: float, most_age: float = np.inf) -> Sign | None:
+def sign_to_look_for(fit: Fit, job: Job, wish: Wish, V: float, bite: float, most_age: float = np.inf) -> Sign | None:
     """The `Sign` of least long-run loss at a setting (true band speed [m/min], bite); None where no signal is read
     or no limit holds the wish.
 
@@ -93,13 +102,13 @@ def sign_to_look_for(fit, job, wish, V: float, bite: float, most_age: float = np
     return _judged(fit.thinned(MANY), job, wish, (V, bite), (name, *found[name][1:]), most_age)
 
 
-def readable(fit, job) -> list[str]:
+def readable(fit: Fit, job: Job) -> list[str]:
     """The signals that are read at each cut of a job."""
     feed = "force" if job.feed == "force" else "rate"
     return [name for name in fit.signals if name in BY_FEED[feed] and BY_NAME[name].at_the_saw]
 
 
-def usual_piece(cuts, job) -> tuple[float, bool]:
+def usual_piece(cuts: pd.DataFrame, job: Job) -> tuple[float, bool]:
     """Area of the piece this job is usually made of [cm2], and whether it was cut: if never, as wide as thick."""
     mine = cuts[(cuts["material"] == job.material.id) & np.isclose(cuts["work_thickness"], job.thickness)]
     here = mine[mine["machine"] == job.machine.id]
@@ -107,7 +116,7 @@ def usual_piece(cuts, job) -> tuple[float, bool]:
     return (float(pieces.idxmax()), True) if len(pieces) else (job.thickness**2 / 100, False)
 
 
-def bands_of(fit, job, V: float, bite: float) -> Bands:
+def bands_of(fit: Fit, job: Job, V: float, bite: float) -> Bands:
     """Bands at a setting, evenly over the scatter of wear rates and levels."""
     at = np.array([V]), np.array([bite])
     cycles = float(sawing.bend_cycles(V, 1.0, job.machine.band_length))
@@ -124,7 +133,7 @@ def bands_of(fit, job, V: float, bite: float) -> Bands:
     return Bands(age, log_wear, alive, pace, g)
 
 
-def reading_of(fit, job, name: str, V: float, bite: float) -> Reading:
+def reading_of(fit: Fit, job: Job, name: str, V: float, bite: float) -> Reading:
     """A signal at a setting, over WEAR; the chip load as its inverse, which grows."""
     at, of = np.full(len(WEAR), V), names(job)
     if name == "chip_load":
@@ -135,7 +144,9 @@ def reading_of(fit, job, name: str, V: float, bite: float) -> Reading:
     return Reading(np.log(widened(values, trust_of(fit))), *fit.reading_scatter(name))
 
 
-def long_run_by(bands: Bands, reading: Reading, log_limits, run: int, piece: float) -> LongRun:
+def long_run_by(
+    bands: Bands, reading: Reading, log_limits: list[float] | np.ndarray, run: int, piece: float
+) -> LongRun:
     """`LongRun` (S, X, J) of changing at each of the log limits (X,), read in `run` cuts running, or at an age (J,) of
     the bands if that comes first; inf: no limit. Pieces [cm2]."""
     age = np.concatenate([[0.0], bands.age])
@@ -158,20 +169,20 @@ def long_run_by(bands: Bands, reading: Reading, log_limits, run: int, piece: flo
     return LongRun(bands.age[None], area, minutes, ended, np.zeros(1))
 
 
-def completed(z, run: int, weight: float):
+def completed(z: np.ndarray, run: int, weight: float) -> np.ndarray:
     """r(z) of the module's equation: how often, per cut, a run of readings over the limit is completed."""
     return np.interp(z, *_completed(run, round(float(weight), 4)))
 
 
 @lru_cache
-def _completed(run: int, weight: float):
+def _completed(run: int, weight: float) -> tuple[np.ndarray, np.ndarray]:
     z = np.linspace(-20.0, 30.0, 2001)
     p = np.clip(above(z), 1e-12, 1 - 1e-9)
     q = p ** (1 + (run - 1) * weight)
     return z, weight * q * (1 - p) / (1 - q)
 
 
-def above(t):
+def above(t: np.ndarray) -> np.ndarray:
     """P(T > t) of Student's t with 5 degrees of freedom, the noise of readings.
 
     >>> round(float(above(2.015)), 4)  # NIST/SEMATECH e-Handbook, 1.3.6.7.2: 2.015 at 0.95
@@ -189,7 +200,7 @@ def even_normals(n: int) -> tuple[np.ndarray, np.ndarray]:
     return np.array(first), np.array(second)
 
 
-def _expected(run: LongRun, job, wish, most_age: float):
+def _expected(run: LongRun, job: Job, wish: Wish, most_age: float) -> tuple[np.ndarray, np.ndarray]:
     """Loss by draw (S, X, J), and its expectation (X, J), inf where a wish is not held."""
     loss = wish.loss(run, job.prices)
     holds = run.age <= max(most_age, run.age[0, 0])
@@ -198,7 +209,9 @@ def _expected(run: LongRun, job, wish, most_age: float):
     return loss, np.where(holds, wish.expected(loss), np.inf)
 
 
-def _least(job, wish, bands, reading, piece, most_age):
+def _least(
+    job: Job, wish: Wish, bands: Any, reading: Reading, piece: float, most_age: float
+) -> tuple[float, float, int]:
     """(expected loss, log limit, run) of the best limit: evenly in the log reading, then finer about the best."""
     low, high = reading.at(FROM), reading.at(TO)
     high, best = max(high, low + 0.05), (np.inf, high, 1)
@@ -212,7 +225,9 @@ def _least(job, wish, bands, reading, piece, most_age):
     return best
 
 
-def _judged(fit, job, wish, setting, rule, most_age) -> Sign:
+def _judged(
+    fit: Fit, job: Job, wish: Wish, setting: tuple[float, float], rule: tuple[str, float, int], most_age: float
+) -> Sign:
     """The rule (signal, log limit, run) held against both other ways on many draws."""
     (name, log_limit, in_a_row), (piece, known) = rule, usual_piece(fit.data, job)
     bands, reading = bands_of(fit, job, *setting), reading_of(fit, job, name, *setting)
@@ -247,7 +262,7 @@ def _judged(fit, job, wish, setting, rule, most_age) -> Sign:
     )
 
 
-def _as_read(job, name: str, V: float, piece: float):
+def _as_read(job: Job, name: str, V: float, piece: float) -> Callable[..., Any]:
     """From a log reading to what is read: the signal's own unit, or for a chip load the minutes of a piece."""
     if name != "chip_load":
         return lambda log: float(np.exp(log))
@@ -264,14 +279,14 @@ def _round(value: float, name: str, system: str) -> float:
     return value * (two if abs(two / here - 1) < COARSE else float(f"{here:.3g}")) / here
 
 
-def _saving(own, other) -> Value:
+def _saving(own: np.ndarray, other: np.ndarray) -> Value:
     """Share saved against another way: of the means, with its 80 % interval over draws."""
     low, high = np.quantile(1 - own / other, [0.1, 0.9])
     mean = float(1 - own.mean() / other.mean())
     return Value(mean, float(min(low, mean)), float(max(high, mean)))
 
 
-def read_off(table, where):
+def read_off(table: np.ndarray, where: np.ndarray) -> np.ndarray:
     """Rows (S, K) read at places (S, ...) along them, straight between and beyond."""
     below = np.clip(np.floor(where).astype(int), 0, table.shape[1] - 2)
     flat = np.arange(len(table)).reshape(-1, *[1] * (where.ndim - 1)) * table.shape[1] + below
@@ -279,7 +294,7 @@ def read_off(table, where):
     return low + (where - below) * (np.take(table, flat + 1) - low)
 
 
-def summed(x, rate, growing=False):
+def summed(x: np.ndarray, rate: np.ndarray, growing: bool = False) -> np.ndarray:
     """Integral of rate (..., J) over x (J,) from its first to each, by trapezoids.
 
     growing : the rate grows by a factor from point to point, so that its mean in between is the logarithmic one, here

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bandtrial import published, sawing
+
+if TYPE_CHECKING:
+    from bandtrial.sawing import Numbers
+    from bandtrial.study.model import Study
+
 
 LB = 4.4482216152605  # N per lbf
 FT, INCH = 0.3048, 25.4  # m per ft, mm per in
@@ -17,7 +23,7 @@ class NotYet(Exception):  # noqa: N818 - it says what it is
     """The study can't support the answer asked for. `reason` why; `would_help` the trial cuts that would;
     `has` what there is of evidence."""
 
-    def __init__(self, reason: str, would_help=(), has=None):
+    def __init__(self, reason: str, would_help: Sequence[Any] = (), has: Any = None) -> None:
         self.reason, self.would_help, self.has = reason, list(would_help), dict(has or {})
         super().__init__(str(self))
 
@@ -77,7 +83,7 @@ class Job:
         given, thick = self.stock.kerf, self.stock.thickness
         return float(given) if np.isfinite(given) else 1.3 * float(thick if np.isfinite(thick) else 1.0)
 
-    def feed_of(self, band_speed, bite):
+    def feed_of(self, band_speed: Numbers, bite: Numbers) -> Numbers:
         """The setting of the feed: feed rate h V/p [mm/min], or feed force of all teeth in the cut [N].
 
         bite: chip load h [um] where a rate is set, feed force per tooth [N] where a force is.
@@ -86,25 +92,25 @@ class Job:
             return np.asarray(bite, float) * self.teeth
         return sawing.feed_rate(band_speed, bite, self.stock.tooth_spacing)
 
-    def bite_of(self, band_speed, feed):
+    def bite_of(self, band_speed: Numbers, feed: Numbers) -> Numbers:
         """Inverse of `feed_of`."""
         if self.feed == "force":
             return np.asarray(feed, float) / self.teeth
         return sawing.chip_load(band_speed, feed, self.stock.tooth_spacing)
 
-    def feed_range(self):
+    def feed_range(self) -> tuple[float, float]:
         """Range of the feed's setting the machine gives, (0, inf) where the study names none."""
         given = self.machine.feed_force_range if self.feed == "force" else self.machine.feed_rate_range
         return (0.0, np.inf) if given is None else (float(given[0]), float(given[1]))
 
-    def step(self):
+    def step(self) -> tuple[float, float]:
         """What a dial and a feed knob hold: (band speed [m/min], feed [mm/min or N])."""
         if self.system == "us":
             return 5.0 * FT, LB if self.feed == "force" else 0.1 * INCH
         return 1.0, 5.0 if self.feed == "force" else 1.0
 
 
-def job_of(study, machine: str, stock: str, material: str, thickness: float, coolant: str = "flood") -> Job:
+def job_of(study: Study, machine: str, stock: str, material: str, thickness: float, coolant: str = "flood") -> Job:
     """The job by names; ValueError naming all that is unknown, NotYet where no cost can be worked out."""
     unknown = [
         f'{what} "{name}" is not in study.toml; there are: {", ".join(sorted(known)) or "none"}'
@@ -134,7 +140,7 @@ def job_of(study, machine: str, stock: str, material: str, thickness: float, coo
     )
 
 
-def _prices(study, stock) -> Prices:
+def _prices(study: Any, stock: Any) -> Prices:
     per_hour, missing = study.costs.get("machine_and_labor_per_hour"), []
     if not per_hour:
         missing.append("machine_and_labor_per_hour under [costs]")

@@ -8,15 +8,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bandtrial import sawing
+from bandtrial.recommend.longrun import MID_WEAR, names
+from bandtrial.recommend.proven import carried, how_known, motor_power, power_limit
 
 from .gate import trust_of, widened
-from .power import carried, how_known, motor_power, power_limit
-from .surface import MID_WEAR, names
 from .tried import BROKEN_IN
+
+if TYPE_CHECKING:
+    from bandtrial.recommend.job import Job
+    from bandtrial.recommend.tried import Tried
+    from bandtrial.sawing import Numbers
+    from bandtrial.wear.fit import Fit
+
 
 SURE = 0.9  # an uncertain limit has to hold with this probability where a setting is looked for
 HELD = 0.88  # and of the setting found it holds down to here, so that chance in the draws moves no verdict; our choice
@@ -90,7 +98,9 @@ class Figure:
         return self.probability >= SURE
 
 
-def figures(fit, job, region, band_speed, bite, trial: bool = False) -> Iterator[Figure]:
+def figures(
+    fit: Fit, job: Job, region: Tried, band_speed: np.ndarray, bite: Numbers, trial: bool = False
+) -> Iterator[Figure]:
     """Every limit of settings (n,) that does not depend on when the band is changed.
 
     trial : of cuts to be tried, which go beyond published greatest figures only where most cuts do
@@ -106,7 +116,9 @@ def figures(fit, job, region, band_speed, bite, trial: bool = False) -> Iterator
     yield _reach(job, region, V, bite)
 
 
-def allowed(fit, job, region, band_speed, bite, trial: bool = False):
+def allowed(
+    fit: Fit, job: Job, region: Tried, band_speed: np.ndarray, bite: Numbers, trial: bool = False
+) -> np.ndarray:
     """Settings (n,) that hold every limit that does not depend on when the band is changed.
 
     trial : of cuts to be tried, whose chips may be thinner than the least
@@ -115,7 +127,7 @@ def allowed(fit, job, region, band_speed, bite, trial: bool = False):
     return np.all([f.holds for f in gates if not (trial and f.name == "chip load, least")], axis=0)
 
 
-def in_ranges(job, band_speed):
+def in_ranges(job: Job, band_speed: np.ndarray) -> np.ndarray:
     """True band speeds (n,) that the dial can show: inside one of the machine's ranges, as indicated."""
     shown = job.machine.indicated_speed(band_speed)
     ranges = job.machine.band_speed_ranges
@@ -123,7 +135,7 @@ def in_ranges(job, band_speed):
     return np.any(inside, axis=0)
 
 
-def chip_loads(fit, job, V, bite, wear_used: float = MID_WEAR):
+def chip_loads(fit: Fit, job: Job, V: Numbers, bite: Numbers, wear_used: float = MID_WEAR) -> np.ndarray:
     """Chip load (S, n) [um] at a wear used; (1, n) where the feed rate is set, which does not thin."""
     if job.feed != "force":
         return np.asarray(bite, float)[None, :]
@@ -131,7 +143,7 @@ def chip_loads(fit, job, V, bite, wear_used: float = MID_WEAR):
     return widened(h, trust_of(fit))
 
 
-def chance(draws, limit, at_most: bool):
+def chance(draws: np.ndarray, limit: np.ndarray, at_most: bool) -> np.ndarray:
     """Probability (n,) that draws (S, n) keep on the allowed side of a limit.
 
     A smooth count: each draw of the log is spread by SMOOTH of their sd (a logistic law), so that the probability moves
@@ -149,14 +161,22 @@ def chance(draws, limit, at_most: bool):
     return np.where(usable, soft.mean(axis=0), good.mean(axis=0))
 
 
-def figure(name, draws, limit, unit, at_most, note="", kind="chance") -> Figure:
+def figure(
+    name: str,
+    draws: np.ndarray,
+    limit: Numbers | list[float],
+    unit: str,
+    at_most: bool,
+    note: str = "",
+    kind: str = "chance",
+) -> Figure:
     """A `Figure` from draws (S, n) or values (n,) and a limit."""
     draws = np.atleast_2d(np.asarray(draws, float))
     limit = np.broadcast_to(np.asarray(limit, float), draws.shape[1:])
     return Figure(name, np.median(draws, axis=0), limit, unit, at_most, chance(draws, limit, at_most), note, kind)
 
 
-def _machine(job, V, feed) -> Iterator[Figure]:
+def _machine(job: Job, V: Numbers, feed: np.ndarray) -> Iterator[Figure]:
     shown = np.asarray(job.machine.indicated_speed(V), float)
     ranges = np.array([(float(lo), float(hi)) for lo, hi in job.machine.band_speed_ranges])
     away = np.maximum(np.maximum(ranges[:, :1] - shown, shown - ranges[:, 1:]), 0.0)
@@ -171,7 +191,7 @@ def _machine(job, V, feed) -> Iterator[Figure]:
         yield figure(f"{name}, greatest", feed, high, unit, True, "", "machine")
 
 
-def _tooth(job, region, h, bite, trial: bool) -> Iterator[Figure]:
+def _tooth(job: Job, region: Tried, h: np.ndarray, bite: Numbers, trial: bool) -> Iterator[Figure]:
     when = "half way through the wear; " if job.feed == "force" else ""
     given = job.stock.gullet_area is not None and np.isfinite(job.stock.gullet_area)
     estimate = "" if given else "gullet estimated from pitch and form; "
@@ -193,19 +213,19 @@ def _tooth(job, region, h, bite, trial: bool) -> Iterator[Figure]:
     yield figure("teeth in the cut, least", np.full(len(bite), job.teeth), teeth, "-", False, few, "shown")
 
 
-def chip_range(region, trial: bool = False) -> tuple[float, float]:
+def chip_range(region: Tried, trial: bool = False) -> tuple[float, float]:
     """Least and greatest chip load [um] of a setting: the published ones, or what went well, the least a step below."""
     least = min(LEAST_CHIP, region.proven.lightest * float(np.exp(-region.step[1])))
     return least, max(GREATEST_CHIP, region.proven.usual_chip if trial else region.proven.heaviest)
 
 
-def fullest(job, region, trial: bool = False) -> float:
+def fullest(job: Job, region: Tried, trial: bool = False) -> float:
     """Greatest gullet fill [-]: the brim, or what went well."""
     area = region.proven.usual_area if trial else region.proven.chip_area
     return max(FULLEST, float(sawing.gullet_fill(area, 1.0, job.gullet_area)))
 
 
-def _fresh(job, region, h, trial: bool) -> Iterator[Figure]:
+def _fresh(job: Job, region: Tried, h: np.ndarray, trial: bool) -> Iterator[Figure]:
     """A new band's chips at a set force: the thickest there will be."""
     most = chip_range(region, trial)[1]
     yield figure("chip load of a new band, greatest", h, most, "um", True, "broken in")
@@ -213,21 +233,21 @@ def _fresh(job, region, h, trial: bool) -> Iterator[Figure]:
     yield figure("chip load of a new band, tried", np.median(h, axis=0), tried, "um", True, note, "reach")
 
 
-def _power(fit, job, region, V, bite) -> Figure:
+def _power(fit: Fit, job: Job, region: Tried, V: Numbers, bite: Numbers) -> Figure:
     draws = widened(motor_power(fit, job, region, V, bite), trust_of(fit))
     one = figure("motor power", draws, power_limit(job), "W", True, how_known(fit, job, region))
     was = carried(job, region, V, bite)
     return replace(one, probability=np.where(was, 1.0, one.probability))
 
 
-def _reach(job, region, V, bite) -> Figure:
+def _reach(job: Job, region: Tried, V: Numbers, bite: Numbers) -> Figure:
     speed, feed = np.exp(region.step)
     note = f"a factor of {speed:.2f} in speed, {feed:.2f} in feed per tooth, beyond what was tried"
     share = np.round(region.outside(job, V, bite), 6)
     return figure(REACH, share, 1.0, "of the step allowed", True, note, "reach")
 
 
-def deviations(fit, job, V, h):
+def deviations(fit: Fit, job: Job, V: Numbers, h: Any) -> Any:
     """Deviation (S, n, K) [mm] at SIGNAL_WEAR."""
     E = SIGNAL_WEAR
     V, h, wear = np.repeat(V, len(E)), np.repeat(h, len(E)), np.tile(E, len(V))
@@ -235,7 +255,7 @@ def deviations(fit, job, V, h):
     return widened(values, trust_of(fit)).reshape(len(values), -1, len(E))
 
 
-def deviation_holds(fit, job, V, bite, limit: float, log_wear):
+def deviation_holds(fit: Fit, job: Job, V: Numbers, bite: Numbers, limit: float, log_wear: Any) -> Any:
     """Probability (n, J) that the deviation stays within the limit up to the change-out.
 
     A band run to its end is followed to E = 1, the characteristic end.
@@ -246,7 +266,7 @@ def deviation_holds(fit, job, V, bite, limit: float, log_wear):
     return np.mean(used <= at[:, :, None], axis=0)
 
 
-def _crossing(values, limit: float):
+def _crossing(values: Any, limit: float) -> Any:
     """Wear used (S, n) at which values (S, n, K) along SIGNAL_WEAR pass the limit; -1 from the start."""
     over = values > limit
     k = np.argmax(over, axis=-1)

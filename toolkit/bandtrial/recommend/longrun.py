@@ -1,15 +1,19 @@
-"""What a setting gives in the long run: area, minutes and lost bands, by renewal-reward over a band's life.
-
-Every array has posterior draws on axis 0, settings on axis 1 and change-out ages on axis 2. Shares of bands are worked
-out in single precision: they are good to 1e-6, draws and grid to 1e-3.
-"""
+"""What a setting brings in the long run, and what the draws of a fit say of it."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+from bandtrial import sawing
+
+if TYPE_CHECKING:
+    from bandtrial.recommend.job import Job, Prices
+    from bandtrial.sawing import Numbers
+    from bandtrial.wear.fit import Fit
 
 
 @dataclass(frozen=True)
@@ -29,7 +33,7 @@ class LongRun:
     ended: np.ndarray
     log_wear: np.ndarray
 
-    def cost(self, prices) -> np.ndarray:
+    def cost(self, prices: Prices) -> np.ndarray:
         """Cost per area [currency/cm2] (S, n, J): (r (t + t_c) + band + scrap P(ended)) / area.
 
         r machine and labor per minute, t cutting minutes and t_c change minutes per band. The ratio of the
@@ -39,7 +43,7 @@ class LongRun:
         spent = prices.per_minute * (self.minutes + prices.change_minutes)
         return (spent + prices.band + self.ended * prices.scrapped_piece) / self.area
 
-    def output(self, prices) -> np.ndarray:
+    def output(self, prices: Prices) -> np.ndarray:
         """Area per minute of cutting and changing [cm2/min] (S, n, J)."""
         return self.area / (self.minutes + prices.change_minutes)
 
@@ -48,7 +52,7 @@ FARTHEST = 4.5
 """Of a draw's log life from the median's, as far as the ages follow it."""
 
 
-def ages(log_end, size: int) -> tuple[np.ndarray, float]:
+def ages(log_end: np.ndarray, size: int) -> tuple[np.ndarray, float]:
     """Change-out ages (n, size) [cm2] even in the logarithm, and their log step.
 
     They run from where hardly a band has ended to where hardly one is left, for any likely draw.
@@ -61,12 +65,12 @@ def ages(log_end, size: int) -> tuple[np.ndarray, float]:
     return np.exp(middle[:, None] + offset), float(offset[1] - offset[0])
 
 
-def _erfc(x):
+def _erfc(x: np.ndarray) -> np.ndarray:
     """The standard library's, of each x: scipy's is faster, but its import takes longer than all the rest."""
     return np.frompyfunc(math.erfc, 1, 1)(x).astype(float)
 
 
-def scatter_weights(sigma, step: float, size: int) -> np.ndarray:
+def scatter_weights(sigma: np.ndarray, step: float, size: int) -> np.ndarray:
     """Weights W (S, size, size) of E f(x_i + b) = sum_j W_ij f(x_j), b ~ N(0, sigma^2), sigma (S,).
 
     f runs straight between points `step` apart; weights are the normal's mean of the hat functions,
@@ -83,7 +87,16 @@ def scatter_weights(sigma, step: float, size: int) -> np.ndarray:
     return W
 
 
-def long_run(age, log_wear, pace, shape, weights, cycles_per_minute, break_scale, break_shape) -> LongRun:
+def long_run(
+    age: np.ndarray,
+    log_wear: np.ndarray,
+    pace: np.ndarray,
+    shape: np.ndarray,
+    weights: np.ndarray,
+    cycles_per_minute: np.ndarray,
+    break_scale: np.ndarray,
+    break_shape: np.ndarray,
+) -> LongRun:
     """Long-run averages for every draw, setting and change-out age.
 
     A band of own log wear rate b is alive at age a with probability
@@ -107,15 +120,121 @@ def long_run(age, log_wear, pace, shape, weights, cycles_per_minute, break_scale
     return LongRun(age, area, time, 1.0 - standing, log_wear)
 
 
-def _left(log_used, shape):
+def _left(log_used: np.ndarray, shape: np.ndarray) -> np.ndarray:
     """exp(-x^k), the share of bands left when x is used up, log x (S, n, J) and shapes k (S,); gone from x^k = e^6."""
     power = log_used * shape.astype(np.float32)[:, None, None]
     np.exp(np.minimum(power, 6.0, out=power), out=power)
     return np.exp(np.negative(power, out=power), out=power)
 
 
-def _from_zero(age, rate, start=None):
+def _from_zero(age: np.ndarray, rate: np.ndarray, start: Numbers = None) -> np.ndarray:
     """Integral of rate over area from 0 to each age (S, n, J), by trapezoids; `start` is its value at 0."""
     first = rate[..., :1] if start is None else 0.5 * (rate[..., :1] + start)
     pieces = 0.5 * (rate[..., 1:] + rate[..., :-1]) * np.diff(age, axis=-1)
     return np.cumsum(np.concatenate([first * age[:, :1], pieces], axis=-1), axis=-1)
+
+
+WEAR_KNOTS = np.array([0.0, 0.06, 0.15, 0.3, 0.5, 0.75, 1.0, 1.35, 1.8, 2.6])
+"""Wear used at which a chip load that thins with wear is worked out; straight in between."""
+
+
+POSSIBLE_CHIPS = (0.3, 300.0)
+"""Chip loads that a force is let to give [um]: draws of a hardly known force law go anywhere."""
+LONGEST = 16.0
+"""Of the log life in contact minutes, either way."""
+MID_WEAR = 0.5
+"""Wear used at which motor power, and chip loads at a set feed force, are held to their limits: a motor's
+rating is thermal, so that the middle of a band's life counts, and a new band is run in at a lighter feed."""
+
+
+def names(job: Job) -> dict:
+    """The job's names as `Fit` takes them."""
+    return {"material": job.material.id, "machine": job.machine.id, "stock": job.stock.id}
+
+
+def evaluate(fit: Fit, job: Job, band_speed: np.ndarray, bite: Numbers, size: int = 40) -> LongRun:
+    """Long-run averages at settings (band speed [m/min], bite) over `size` change-out ages.
+
+    At a set feed rate the rate Z is what is set, so wear used grows by 1/(tau Z B/L) per area. At a set
+    feed force the chip load thins as the band dulls: area and time are integrated along the wear used.
+    """
+    V, bite = np.broadcast_arrays(np.atleast_1d(np.asarray(band_speed, float)), np.asarray(bite, float))
+    along = force_path if job.feed == "force" else rate_path
+    cycles = sawing.bend_cycles(V, 1.0, job.machine.band_length)
+    age, log_wear, pace, step = along(fit, job, V, bite, size, np.log(fit.break_scale)[:, None] - np.log(cycles))
+    weights = scatter_weights(fit.band_scatter, step, size)
+    return long_run(age, log_wear, pace, fit.weibull_shape, weights, cycles, fit.break_scale, fit.break_shape)
+
+
+def rate_path(
+    fit: Fit, job: Job, V: Numbers, h: np.ndarray, size: int, log_break: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, float]:
+    """Ages, log wear used, minutes per cm2 and log step at a set feed rate (chip load h [um]).
+
+    log_break (S, n) : log of the minutes after which a band breaks if it does not wear out before
+    """
+    Z = sawing.cutting_rate(sawing.feed_rate(V, h, job.stock.tooth_spacing), job.thickness)
+    log_tau = fit.log_tau(V, h, job.thickness, coolant=job.coolant, **names(job))
+    log_life = log_tau + np.log(Z * job.machine.band_length / job.thickness)
+    age, step = ages(np.minimum(log_life, log_break + np.log(Z)), size)
+    return age, np.log(age) - log_life[:, :, None], (1 / Z)[None, :, None], step
+
+
+def force_path(
+    fit: Fit, job: Job, V: Numbers, force_per_tooth: np.ndarray, size: int, log_break: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, float]:
+    """The same at a set feed force: dA/dE = Z(h(E)) tau(V, h(E)) B/L, h(E) the chip load of that force."""
+    h = chip_load_along(fit, job, V, force_per_tooth)  # (S, n, K)
+    Z = sawing.cutting_rate(sawing.feed_rate(V[:, None], h, job.stock.tooth_spacing), job.thickness)
+    log_tau = log_tau_at(fit, job, V, h)
+    per_wear = np.exp(log_tau) * Z * job.machine.band_length / job.thickness
+    spans = 0.5 * (per_wear[..., 1:] + per_wear[..., :-1]) * np.diff(WEAR_KNOTS)  # area between the knots
+    life = spans[..., : int(np.searchsorted(WEAR_KNOTS, 1.0))].sum(axis=-1)
+    age, step = ages(np.minimum(np.log(life), log_break + np.log(Z[..., 0])), size)
+    wear, pace = along_wear(age, spans, per_wear, 1 / Z)
+    return age.astype(np.float32), np.log(wear), pace, step
+
+
+def along_wear(
+    age: np.ndarray, spans: np.ndarray, per_wear: np.ndarray, pace: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Wear used, and minutes per cm2, at ages (n, J): (S, n, J) each, straight in area between WEAR_KNOTS.
+
+    spans (S, n, K - 1) : area sawn between knots; per_wear, pace (S, n, K) : area per wear used, and minutes per area,
+    at the knots. Past the last one wear goes on as there, and the pace stays.
+    """
+    age, spans, per_wear, pace = (np.asarray(a, np.float32) for a in (age, spans, per_wear, pace))
+    left = np.repeat(age[None], len(spans), axis=0)  # area of each age that lies beyond the knots passed
+    wear, minutes = np.zeros_like(left), np.repeat(pace[..., :1], age.shape[1], axis=2)
+    for k, width in enumerate(np.diff(WEAR_KNOTS).astype(np.float32)):
+        span = spans[..., k, None]
+        inside = np.minimum(left, span)
+        left -= inside
+        inside /= span
+        wear += inside * width
+        minutes += inside * (pace[..., k + 1, None] - pace[..., k, None])
+    return wear + left / per_wear[..., -1:], minutes
+
+
+def chip_load_along(fit: Fit, job: Job, V: Numbers, force_per_tooth: np.ndarray) -> np.ndarray:
+    """Chip load (S, n, K) [um] at each of WEAR_KNOTS of a set feed force per tooth [N]."""
+    E = WEAR_KNOTS
+    force = np.repeat(job.feed_of(V, force_per_tooth), len(E))
+    V, wear = np.repeat(V, len(E)), np.tile(E, len(V))
+    h = fit.chip_load_at_force(force, V, job.thickness, wear_used=wear, **names(job))
+    return np.clip(h.reshape(len(h), -1, len(E)), *POSSIBLE_CHIPS)
+
+
+def log_tau_at(fit: Fit, job: Job, V: Numbers, h: np.ndarray) -> np.ndarray:
+    """log tau (S, n, K) at chip loads h (S, n, K) that differ by draw.
+
+    But for the allowance beyond what was tried it is a parabola in log h, so three chip loads per setting fix it.
+    """
+    mid = np.log(np.median(h, axis=(0, 2)))
+    u = (np.log(h) - mid[:, None]) / 0.5
+    of = {"coolant": job.coolant, "beyond": False, **names(job)}
+    ladder = (fit.log_tau(V, np.exp(mid + 0.5 * s), job.thickness, **of)[:, :, None] for s in (-1, 0, 1))
+    lo, at, hi = ladder
+    parabola = at + 0.5 * (hi - lo) * u + 0.5 * (hi - 2 * at + lo) * u * u
+    beyond = fit.beyond(V, h, job.thickness, job.material.id, job.stock.id, job.coolant)
+    return np.clip(parabola - beyond, -LONGEST, LONGEST)

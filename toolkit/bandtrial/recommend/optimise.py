@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bandtrial import sawing, units
+from bandtrial.recommend.longrun import evaluate
 
 from .job import NotYet
 from .limits import SURE, allowed, chip_range, deviation_holds, fullest, in_ranges
 from .longrun import LongRun
-from .surface import evaluate
+
+if TYPE_CHECKING:
+    from bandtrial.recommend.job import Job, Prices
+    from bandtrial.recommend.tried import Tried
+    from bandtrial.sawing import Numbers
+    from bandtrial.wear.fit import Fit
+
 
 GOALS = ("lowest-cost", "highest-output")
 SPEEDS, BITES, COARSE_AGES, AGES = 10, 8, 24, 36
@@ -33,15 +41,15 @@ class Wish:
     life_at_least: float | None = None
     typical: bool = False
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if self.goal not in GOALS:
             raise ValueError(f'goal "{self.goal}" is not known; give one of {", ".join(GOALS)}')
 
-    def loss(self, run: LongRun, prices):
+    def loss(self, run: LongRun, prices: Prices) -> np.ndarray:
         """What is made small (S, n, J): cost per area, or minutes per area."""
         return run.cost(prices) if self.goal == "lowest-cost" else 1 / run.output(prices)
 
-    def expected(self, draws):
+    def expected(self, draws: np.ndarray) -> np.ndarray:
         """What a loss by draw (S, ...) is judged by (...)."""
         return np.exp(np.log(draws).mean(axis=0)) if self.typical else draws.mean(axis=0)
 
@@ -59,20 +67,20 @@ class Scan:
     usable: np.ndarray
     probability: dict
 
-    def best(self):
+    def best(self) -> tuple[int, int]:
         """(setting, age) of the least expected loss among the usable."""
         mean = np.where(self.usable, self.expected, np.inf)
         i = int(np.argmin(mean.min(axis=1)))
         return i, to_the_end(mean[i])
 
 
-def to_the_end(loss) -> int:
+def to_the_end(loss: np.ndarray) -> int:
     """The age of least loss (J,), or the last one where changing before the end saves less than WORTH."""
     j = int(np.argmin(loss))
     return len(loss) - 1 if loss[-1] <= loss[j] * (1 + WORTH) else j
 
 
-def scan(fit, job, wish: Wish, V, bite, size=AGES) -> Scan:
+def scan(fit: Fit, job: Job, wish: Wish, V: Numbers, bite: Numbers, size: int = AGES) -> Scan:
     """Long-run losses of settings V (n,), bite (n,), and which ages hold the limits that bind with age."""
     V, bite = np.asarray(V, float), np.asarray(bite, float)
     run = evaluate(fit, job, V, bite, size)
@@ -87,13 +95,13 @@ def scan(fit, job, wish: Wish, V, bite, size=AGES) -> Scan:
     return Scan(V, bite, run, loss, wish.expected(loss), usable, probability)
 
 
-def gated(fit, job, region, wish: Wish, V, bite, size=AGES) -> Scan | None:
+def gated(fit: Fit, job: Job, region: Tried, wish: Wish, V: Numbers, bite: Numbers, size: int = AGES) -> Scan | None:
     """`scan` of those settings that hold the limits that do not depend on age; None if there are none."""
     ok = allowed(fit, job, region, V, bite)
     return scan(fit, job, wish, V[ok], bite[ok], size) if ok.any() else None
 
 
-def coarse_grid(job, region, speeds=SPEEDS, bites=BITES):
+def coarse_grid(job: Job, region: Tried, speeds: int = SPEEDS, bites: int = BITES) -> tuple[np.ndarray, np.ndarray]:
     """Settings over the speed ranges and the region a setting may lie in: V (m,) [m/min], bite (bites,)."""
     (low, high), (least, most) = region.window(job)
     if job.feed != "force":
@@ -117,7 +125,7 @@ def coarse_grid(job, region, speeds=SPEEDS, bites=BITES):
     return np.concatenate(parts), np.geomspace(least, max(most, least), bites)
 
 
-def optimise(fit, job, region, wish: Wish) -> tuple[Scan, Scan] | None:
+def optimise(fit: Fit, job: Job, region: Tried, wish: Wish) -> tuple[Scan, Scan] | None:
     """Coarse and fine Scan around the best setting; None if no setting holds every limit and wish."""
     V, bite = coarse_grid(job, region)
     few = fit.thinned(COARSE_DRAWS)
@@ -136,7 +144,9 @@ def optimise(fit, job, region, wish: Wish) -> tuple[Scan, Scan] | None:
     return coarse, best
 
 
-def _around(job, V, bite, at_V, at_bite, width: float, points=5):
+def _around(
+    job: Job, V: Numbers, bite: Numbers, at_V: float, at_bite: float, width: float, points: int = 5
+) -> tuple[np.ndarray, np.ndarray]:
     """A finer grid, `width` coarse steps to either side, inside the speed range of the middle."""
     dV = np.log(V[-1] / V[0]) / max(len(V) - 1, 1)
     db = np.log(bite[-1] / bite[0]) / (len(bite) - 1)
@@ -148,7 +158,7 @@ def _around(job, V, bite, at_V, at_bite, width: float, points=5):
     return np.repeat(fine_V, points), np.tile(fine_b, len(fine_V))
 
 
-def speed_interval(coarse: Scan, level: float = 0.8):
+def speed_interval(coarse: Scan, level: float = 0.8) -> Any:
     """Interval of the band speed that each draw by itself would choose [m/min]: (low, high).
 
     Per draw the least loss at each speed over bites and ages, and a parabola through the three lowest.
@@ -161,7 +171,7 @@ def speed_interval(coarse: Scan, level: float = 0.8):
     return tuple(float(q) for q in np.quantile(best, [0.5 - level / 2, 0.5 + level / 2]))
 
 
-def _lowest(x, y, k):
+def _lowest(x: np.ndarray, y: np.ndarray, k: np.ndarray) -> np.ndarray:
     """Where the parabola through the points k - 1, k and k + 1 of each row of y (S, n) over x (n,) is lowest (S,); x at
     k itself at an end, next to a point that is not finite, and on a straight line."""
     if len(x) < 3:
@@ -174,7 +184,9 @@ def _lowest(x, y, k):
     return np.where((mid == k) & np.isfinite(low) & (np.abs(p - q) > 1e-15), low, x[k])
 
 
-def trade_off(coarse: Scan, job, wish: Wish, weights=(1, 1.5, 2.2, 3.3, 5, 8, 13, 25, 1e6)):
+def trade_off(
+    coarse: Scan, job: Job, wish: Wish, weights: tuple[Any, ...] = (1, 1.5, 2.2, 3.3, 5, 8, 13, 25, 1e6)
+) -> list[dict[str, Any]] | list[dict[str, float]]:
     """The cost/output curve: settings that cost least if an hour were worth `weights` times as much.
 
     List of dicts band_speed [m/min], feed, cost [currency/cm2] with cost_low and cost_high (80 %), output [cm2/min],

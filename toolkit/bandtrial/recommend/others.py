@@ -1,15 +1,61 @@
-"""What a recommendation is compared with: the published start, and what the shop runs now."""
+"""Settings beside the best: what staying costs, what stops the next one, the steps of a dial."""
 
 from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bandtrial import units
+from bandtrial.recommend.job import Job, NotYet
+from bandtrial.recommend.limits import REACH, SURE, Limit
+from bandtrial.recommend.longrun import names
+from bandtrial.recommend.optimise import to_the_end
+from bandtrial.recommend.tried import bites, rows_of
+from bandtrial.recommend.wording import feed_words, limit_words, percent, price, setting_words
 
-from .job import Job, NotYet
-from .surface import names
-from .tried import bites, rows_of
-from .wording import price, setting_words
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.recommend.chosen import Chosen
+    from bandtrial.recommend.optimise import Scan
+    from bandtrial.recommend.tried import Tried
+    from bandtrial.wear.fit import Fit
+
+
+PARTS = {0.1: "a tenth", 0.125: "an eighth", 0.2: "a fifth", 0.25: "a quarter", 1 / 3: "a third", 0.5: "half"}
+NEAR, NOTHING = 0.012, 0.01
+"""How near a part may be for its name to be used; and steps that are none."""
+INSIDE = "inside what was tried"
+
+
+def part(share: float) -> str:
+    """A share in words.
+
+    >>> part(0.25), part(0.07), part(1.4)
+    ('a quarter', '7 %', '140 %')
+    """
+    return next((word for size, word in PARTS.items() if abs(share - size) <= NEAR), f"{100 * share:.0f} %")
+
+
+def step_words(job: Job, region: Tried, band_speed: float, bite: float) -> str:
+    """How far a setting is beyond what was tried, in speed and in feed per tooth; `INSIDE` if it is not."""
+    feed = "feed force" if job.feed == "force" else "feed per tooth"
+    parts = [
+        _beyond(np.log(band_speed / job.published_speed), region.speed, "faster", "slower"),
+        _beyond(np.log(bite), region.bite, f"more {feed}", f"less {feed}"),
+    ]
+    said = " and ".join(part for part in parts if part)
+    return f"{said} than anything tried" if said else INSIDE
+
+
+def _beyond(at: float, tried: np.ndarray, more: str, less: str) -> str:
+    up, down = float(np.expm1(at - tried[1])), float(-np.expm1(at - tried[0]))
+    if up > NOTHING:
+        return f"{part(up)} {more}"
+    return f"{part(down)} {less}" if down > NOTHING else ""
+
 
 AS_SET = 0.05
 """Share by which the feed rate that a cut had may differ from the one set and still be taken for it."""
@@ -17,7 +63,7 @@ PUBLISHED_CHIP = 10.0
 """Chip load of the published start [um]: the sources give 5 to 50 (sarwar_2010); our choice."""
 
 
-def published_setting(fit, job: Job):
+def published_setting(fit: Fit, job: Job) -> tuple[float, float]:
     """(band speed [m/min], bite) of the published start, at the nearest speed that the machine has."""
     V = nearest_speed(job, job.published_speed)
     if job.feed != "force":
@@ -39,7 +85,7 @@ def nearest_speed(job: Job, V: float) -> float:
     return float(job.machine.true_speed(near))
 
 
-def shop_now(cuts, job: Job):
+def shop_now(cuts: Any, job: Job) -> Any:
     """(band speed [m/min], bite) that has sawn the most area of this material on this machine, or None."""
     rows, borrowed = rows_of(cuts, job)
     V, bite, area = rows["band_speed"], bites(rows, job), rows["cut_area"] * rows["pieces"]
@@ -57,7 +103,7 @@ def shop_now(cuts, job: Job):
     return own, at
 
 
-def through_throat(cuts, job: Job) -> None:
+def through_throat(cuts: pd.DataFrame | None, job: Job) -> None:
     """NotYet where the work does not go through the machine's throat and none so thick was cut on it."""
     throat, system = job.machine.throat, job.system
     cut = cuts is not None and (cuts["machine"] == job.machine.id) & (cuts["work_thickness"] > throat * 1.001)
@@ -70,7 +116,7 @@ def through_throat(cuts, job: Job) -> None:
     )
 
 
-def stay(cuts, job: Job) -> str:
+def stay(cuts: pd.DataFrame, job: Job) -> str:
     """What staying at the shop's own setting costs by its log alone, as words for a sentence."""
     now = shop_now(cuts, job)
     if now is None:
@@ -89,8 +135,88 @@ def stay(cuts, job: Job) -> str:
     )
 
 
-def usual_coolant(cuts, machine: str, material: str) -> str:
+def usual_coolant(cuts: pd.DataFrame, machine: str, material: str) -> str:
     """The coolant of most cuts of the material on the machine; flood where there is none."""
     mine = (cuts["machine"].to_numpy() == machine) & (cuts["material"].to_numpy() == material)
     names, counts = np.unique(cuts["coolant"].to_numpy()[mine].astype(str), return_counts=True)
     return str(names[np.argmax(counts)]) if len(names) else "flood"
+
+
+@dataclass(frozen=True)
+class Stop:
+    """What speaks against a setting: a limit, or what it costs beside the choice.
+
+    name : faster, heavier or published_start; band_speed true, indicated [m/min]; feed : rate [mm/min] or force [N]
+    limit : the limit that rules it out, or None; costs_more, lives_longer : expected, as shares of the choice's
+    """
+
+    name: str
+    band_speed: float
+    indicated: float
+    feed: float
+    limit: Limit | None
+    costs_more: float
+    lives_longer: float
+    setting: str
+    said: str
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain types."""
+        return {**asdict(self), "limit": self.limit.to_json() if self.limit else None}
+
+
+def stops(job: Job, region: Tried, chosen: Chosen, goal: str) -> dict[str, Stop]:
+    """By name, what stops the settings that the choice is compared with."""
+    published = chosen.scan, chosen.figures
+    at = {"faster": (chosen.beside, 0), "heavier": (chosen.beside, 1), "published_start": (published, None)}
+    own = chosen.scan.expected[chosen.at, chosen.age], np.median(chosen.scan.run.area[:, chosen.at, chosen.age])
+    return {
+        name: _stop(job, region, of, chosen.places["published"] if i is None else i, name, own, goal)
+        for name, (of, i) in at.items()
+    }
+
+
+def _stop(
+    job: Job, region: Tried, of: tuple[Scan, tuple[Any, ...]], i: int, name: str, own: tuple[float, float], goal: str
+) -> Stop:
+    scan, figures = of
+    end = scan.loss.shape[2] - 1
+    j = end if name == "published_start" else to_the_end(scan.expected[i])
+    more = float(scan.expected[i, j] / own[0] - 1)
+    longer = float(np.median(scan.run.area[:, i, j]) / own[1] - 1)
+    V, bite = float(scan.V[i]), float(scan.bite[i])
+    limit = binding(scan, figures, i)
+    said = _limit_said(job, limit) if limit else _cost_said(more, longer, goal)
+    if limit and limit.name == REACH and bite > np.exp(region.stripped):
+        at = feed_words(job, float(job.feed_of(V, np.exp(region.stripped))))
+        said = f"ruled out: a band was stripped at a feed per tooth that is {at} at this speed"
+    elif limit and limit.name == REACH:
+        said = f"ruled out: {step_words(job, region, V, bite)}, {limit.value:.1f} times the step that the cuts defend"
+    shown = float(job.machine.indicated_speed(V))
+    words = setting_words(job, V, bite)
+    return Stop(name, V, shown, float(job.feed_of(V, bite)), limit, more, longer, words, said)
+
+
+def binding(scan: Scan, figures: Any, i: int) -> Limit | None:
+    """The limit that holds least surely at setting i, if it is not sure enough."""
+    asked = [f.at(i) for f in figures if f.kind != "shown"]
+    for name, p in scan.probability.items():
+        asked.append(Limit(name, float("nan"), float("nan"), "", True, round(float(p[i].max()), 3), "as asked"))
+    broken = [limit for limit in asked if limit.probability < SURE]
+    return min(broken, key=lambda limit: limit.probability, default=None)
+
+
+def _limit_said(job: Job, limit: Limit) -> str:
+    sure = "" if limit.probability == 0 else f", only {percent(limit.probability)} sure"
+    if limit.value != limit.value:
+        return f"ruled out: {limit.name}, {percent(limit.probability)} sure"
+    value, bound, unit = limit_words(limit, job.system)
+    side = "at most" if limit.at_most else "at least"
+    return f"ruled out: {limit.name} {value}, {side} {bound} {unit}".rstrip() + sure
+
+
+def _cost_said(more: float, longer: float, goal: str) -> str:
+    what = "cost" if goal == "lowest-cost" else "take"
+    change = f"{abs(100 * more):.1f} % {'more' if more >= 0 else 'less'}"
+    how = "longer" if longer > 0 else "less"
+    return f"no limit: it would {what} {change}, bands last {abs(100 * longer):.0f} % {how}"

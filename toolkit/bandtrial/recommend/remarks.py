@@ -1,19 +1,32 @@
-"""What has to be said beside a recommendation: its grade, warnings, and the cuts that lead on."""
+"""What is said beside an answer: warnings, and what would make it surer."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from bandtrial import units
+from bandtrial.recommend import gate
+from bandtrial.recommend.job import NotYet
+from bandtrial.recommend.limits import MOST_TEETH, SURE, Figure, figures
+from bandtrial.recommend.optimise import AGES, Wish, coarse_grid, gated, scan
+from bandtrial.recommend.others import nearest_speed, stay, step_words
+from bandtrial.recommend.rounding import dial_settings
+from bandtrial.recommend.tried import FEW, LEAST_CUTS, ROUGH_LIFE, how_little
+from bandtrial.recommend.wording import limit_words, percent, setting_words
 
-from . import gate
-from .limits import MOST_TEETH
-from .steps import step_words
-from .tried import FEW, LEAST_CUTS, ROUGH_LIFE, how_little
-from .wording import limit_words, percent
+if TYPE_CHECKING:
+    from bandtrial.recommend.chosen import Decision
+    from bandtrial.recommend.job import Job
+    from bandtrial.recommend.tried import Tried
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+    from bandtrial.wear.trust import Trust
 
 
-def grade(trust, job, decision, limits) -> str:
+def grade(trust: Trust, job: Job, decision: Decision, limits: tuple[Any, ...]) -> str:
     """ "good" or "rough": whether the fit, its evidence and the limits bear a figure to be relied on."""
     e = decision.region.evidence
     few = e["cuts"] < LEAST_CUTS or decision.region.borrowed
@@ -22,7 +35,9 @@ def grade(trust, job, decision, limits) -> str:
     return "good" if known and not few and not broken else "rough"
 
 
-def warnings(fit, study, job, decision, trust, limits) -> Iterator[str]:
+def warnings(
+    fit: Fit, study: Study, job: Job, decision: Decision, trust: Trust, limits: tuple[Any, ...]
+) -> Iterator[str]:
     """Sentences a person has to read before using the setting."""
     region = decision.region
     yield from gate.said(trust)
@@ -59,7 +74,7 @@ def warnings(fit, study, job, decision, trust, limits) -> Iterator[str]:
         yield f"{job.teeth:.0f} teeth in the cut: over {MOST_TEETH:g}; a coarser pitch needs less feed force"
 
 
-def _not_sure(job, limit) -> str:
+def _not_sure(job: Job, limit: Any) -> str:
     value, bound, unit = limit_words(limit, job.system)
     side = "at most" if limit.at_most else "at least"
     return (
@@ -68,7 +83,7 @@ def _not_sure(job, limit) -> str:
     )
 
 
-def next_step(job, region, V: float, bite: float) -> str:
+def next_step(job: Job, region: Tried, V: float, bite: float) -> str:
     """How to go on where the setting leans on the edge of what was tried."""
     if region.outside(job, V, bite) < 0.7:
         return ""
@@ -79,8 +94,81 @@ def next_step(job, region, V: float, bite: float) -> str:
     )
 
 
-def telling_cut(fit, study, job):
+def telling_cut(fit: Fit, study: Study, job: Job) -> Any:
     """The run (`trials.Run`) that tells most of what a rough answer lacks per minute; None where none can be made."""
-    from bandtrial.trials.telling import telling_run  # trials stand on recommendations: only asked for when needed
+    from bandtrial.trials.choice import telling_run  # trials stand on recommendations: only asked for when needed
 
     return telling_run(fit, study, job)
+
+
+LIKELY = 0.5
+"""Probability below which a limit counts as broken by what was cut."""
+LIGHTER = 0.8
+"""Feed per tooth of the cut that is asked for then, as a share of the lightest tried."""
+WISHES = {"deviation": ("a deviation of {}", "length"), "band life": ("a life of {}", "area")}
+
+
+def least_unsure(fit: Fit, data: Any, job: Job, region: Tried, wish: Wish) -> Any:
+    """((band speed [m/min], bite), age) of the setting whose least sure limit is the surest; of those as sure, the one
+    of least expected loss. NotYet where a limit is more likely broken than not at every one of them.
+
+    Looked for among the settings that hold every limit but a wish, if there are any, else among those cut so far.
+    """
+    found = _grid(fit, job, region, wish)
+    limits: list[Figure] = []
+    if found is None:
+        V, bite = region.settings.T
+        can = np.all([f.holds for f in figures(fit, job, region, V, bite) if f.kind == "machine"], axis=0)
+        if can.any():
+            V, bite = V[can], bite[can]
+        found, limits = scan(fit, job, wish, V, bite), list(figures(fit, job, region, V, bite))
+    p, names = _least_sure(found, limits)
+    i, j = np.unravel_index(np.argmax(np.round(p, 2) - 1e-3 * _rank(found.expected)), p.shape)
+    if p[i, j] < LIKELY:
+        at = float(found.V[i]), float(found.bite[i])
+        raise _refusal(data, job, region, wish, str(names[i, j]), float(p[i, j]), at)
+    return (float(found.V[i]), float(found.bite[i])), int(j)
+
+
+def _grid(fit: Fit, job: Job, region: Tried, wish: Wish) -> Any:
+    V, bite = coarse_grid(job, region)
+    return gated(fit, job, region, wish, np.repeat(V, len(bite)), np.tile(bite, len(V)), AGES)
+
+
+def _least_sure(found: Any, limits: Any) -> Any:
+    """Probability (n, J) of the least sure limit, and its name (n, J)."""
+    rows = [(name, p) for name, p in found.probability.items()]
+    for one in limits:
+        if one.kind != "shown":
+            rows.append((one.name, np.repeat(one.probability[:, None], found.expected.shape[1], axis=1)))
+    p = np.stack([row for _, row in rows])
+    worst = np.argmin(p, axis=0)
+    return p.min(axis=0), np.array([name for name, _ in rows], object)[worst]
+
+
+def _rank(expected: Any) -> Any:
+    """Expected loss (n, J) as a share of 1, least 0."""
+    flat = np.argsort(np.argsort(expected, axis=None)).reshape(expected.shape)
+    return flat / max(expected.size, 1)
+
+
+def _refusal(data: Any, job: Job, region: Tried, wish: Wish, name: str, p: float, at: Any) -> NotYet:
+    """Why nothing is said, and what to do instead: a runnable cut, or stay."""
+    where = f"{job.material.id} on {job.machine.id}"
+    sure = f"{percent(p)} probability; {100 * SURE:.0f} % is asked"
+    if name in WISHES:
+        asked = _asked(job, wish)
+        reason = f"no setting near those tried in {where} holds {asked}: the nearest holds it with {sure}."
+        return NotYet(reason, [f"ask for less than {asked}, or {stay(data, job)}."], region.evidence)
+    reason = f"what was cut of {where} breaks a limit: at the most careful of its settings, {name} holds with {sure}."
+    V, bite = nearest_speed(job, at[0]), LIGHTER * float(np.exp(region.bite[0]))
+    round_V, round_bite = dial_settings(job, V, bite)
+    cut = f"one cut at {setting_words(job, float(round_V[0]), float(round_bite[0]))}, "
+    return NotYet(reason, [cut + step_words(job, region, V, bite) + "; log it, then ask again."], region.evidence)
+
+
+def _asked(job: Job, wish: Wish) -> str:
+    """What is wished for, in the study's units."""
+    asked = {"deviation": wish.deviation, "band life": wish.life_at_least}
+    said = [WISHES[name][0].format(units.show(x, WISHES[name][1], job.system)) for name, x in asked.items() if x]
+    return " and ".join(said)

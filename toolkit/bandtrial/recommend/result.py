@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from bandtrial import published
+from bandtrial.recommend.gate import Value
 
 from .limits import Limit
-from .value import Value
+
+if TYPE_CHECKING:
+    from bandtrial.trials.plan import Plan
+
 
 LIKELY = 0.5
 """Probability that a limit holds below which its setting is not to be used."""
@@ -108,7 +112,7 @@ class Recommendation:
 
         return fields(self)
 
-    def card_lines(self, plan=None) -> list:
+    def card_lines(self, plan: Plan | None = None) -> list:
         """What is read first (`card_words.Line`), with the next trial where a `plan` is given."""
         from .card_words import lines
 

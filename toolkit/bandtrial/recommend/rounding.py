@@ -2,9 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
-from .limits import in_ranges
+from bandtrial.recommend import limits as lim
+from bandtrial.recommend.limits import Limit, in_ranges
+
+if TYPE_CHECKING:
+    from bandtrial.recommend.chosen import Chosen
+    from bandtrial.recommend.job import Job
+    from bandtrial.recommend.optimise import Wish
+    from bandtrial.wear.fit import Fit
+
 
 COARSEST = 0.1
 """Share of a setting that a round step may be."""
@@ -12,7 +23,7 @@ STEP_UP = 1.04
 """Factor at least by which the next faster or heavier setting goes."""
 
 
-def round_settings(job, band_speed: float, bite: float):
+def round_settings(job: Job, band_speed: float, bite: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Settings around an optimum that can be set: V (m,) true [m/min], bite (m,), how round (m,): 10 for each rank of
     the dial's number, 1 for each of the feed's.
 
@@ -38,7 +49,7 @@ def round_settings(job, band_speed: float, bite: float):
     return V[ok], bites[ok], np.array(list(found.values()))[ok]
 
 
-def dial_settings(job, band_speed: float, bite: float):
+def dial_settings(job: Job, band_speed: float, bite: float) -> tuple[np.ndarray, np.ndarray]:
     """The settings next to one that dial and knob can hold, nearest first: V (m,) true [m/min], bite (m,)."""
     dial, knob = job.step()
     shown = neighbours(float(job.machine.indicated_speed(band_speed)), dial)
@@ -61,7 +72,7 @@ def lattices(value: float, step: float) -> list[float]:
     return [step, *rounder[-2:]]
 
 
-def neighbours(value: float, step: float):
+def neighbours(value: float, step: float) -> np.ndarray:
     """The multiples of step on either side of value, the nearer first; never 0.
 
     >>> neighbours(23.4, 5.0).tolist()
@@ -91,3 +102,23 @@ def two_figures(value: float) -> float:
     48000.0
     """
     return float(f"{value:.1e}")
+
+
+def all_limits(fit: Fit, job: Job, wish: Wish, chosen: Chosen) -> Iterator[Limit]:
+    """Every limit of DESIGN section 6 at the chosen setting."""
+    yield from chosen.limits(chosen.at)
+    if wish.deviation:
+        yield _deviation(fit, job, wish, chosen)
+    if wish.life_at_least:
+        life = chosen.scan.run.area[:, chosen.at, chosen.age]
+        yield lim.figure("band life", life[:, None], [wish.life_at_least], "cm2", False).at(0)
+
+
+def _deviation(fit: Fit, job: Job, wish: Wish, chosen: Any) -> Limit:
+    V, bite = np.array([chosen.V]), np.array([chosen.bite])
+    h = lim.chip_loads(fit, job, V, bite)
+    used = np.minimum(np.exp(np.minimum(chosen.scan.run.log_wear[:, chosen.at, chosen.age], 5.0)), 1.0)
+    rows = lim.deviations(fit, job, V, np.median(h, axis=0))[:, 0]
+    at_end = np.array([np.interp(E, lim.SIGNAL_WEAR, row) for E, row in zip(used, rows, strict=True)])
+    note = "when the band comes off"
+    return lim.figure("deviation", at_end[:, None], [wish.deviation], "mm", True, note).at(0)

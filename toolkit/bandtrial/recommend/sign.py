@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 
 from bandtrial import units, words
+from bandtrial.recommend.gate import Value
 from bandtrial.study.columns import COLUMNS
 from bandtrial.wear.signals import BY_NAME, in_words
-
-from .value import Value
 
 CUT_TIME = "cut_time"
 """What a signal of the chip load is read as: the time of a piece."""

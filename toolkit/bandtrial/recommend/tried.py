@@ -3,14 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bandtrial import words
+from bandtrial.recommend.longrun import names
 
 from .job import NotYet
 from .proven import Proven, held, last_of_band, proven, stripped_at, went_well
-from .surface import names
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.recommend.job import Job
+    from bandtrial.sawing import Numbers
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
 
 STEP = 1.12
 """Factor beyond the tried speeds and feeds per tooth that a recommended setting may go; our choice. Trial cuts go
@@ -59,7 +69,7 @@ class Tried:
     settings: np.ndarray = field(default_factory=lambda: np.zeros((0, 2)))
     stripped: float = np.inf
 
-    def outside(self, job, band_speed, bite):
+    def outside(self, job: Job, band_speed: Numbers, bite: Numbers) -> np.ndarray:
         """How far outside the tried region, as a share of what is allowed: 0 inside, 1 at the limit."""
         x = np.log(np.asarray(band_speed, float) / job.published_speed)
         y = np.log(np.asarray(bite, float))
@@ -71,19 +81,19 @@ class Tried:
         """The same, a setting kept inside what was tried but for what a dial needs."""
         return replace(self, step=np.minimum(self.step, np.log(A_DIAL)))
 
-    def heaviest_chip(self, job) -> float:
+    def heaviest_chip(self, job: Job) -> float:
         """Chip load [um] that a broken-in band may be given: at a set force a setting tried on dull bands only cut
         thinner chips than a new band will. Inf where a feed rate is set, whose chips do not change."""
         return self.heaviest * float(np.exp(self.step[1])) if job.feed == "force" else np.inf
 
-    def window(self, job):
+    def window(self, job: Job) -> tuple[tuple[float, float], tuple[float, float]]:
         """Band speeds [m/min] and bites within the step of the tried ones: ((lo, hi), (lo, hi))."""
         out = np.array([-1.0, 1.0])
         V = job.published_speed * np.exp(self.speed + self.step[0] * out)
         return tuple(V), tuple(np.exp(np.minimum(self.bite + self.step[1] * out, self.stripped)))
 
 
-def tried(fit, study, job) -> Tried:
+def tried(fit: Fit, study: Study, job: Job) -> Tried:
     """What was tried for the job and went well; NotYet where no cut of it was made, or none went well."""
     cuts, borrowed = rows_of(fit.data, job)
     evidence = evidence_of(cuts, study)
@@ -117,12 +127,12 @@ def tried(fit, study, job) -> Tried:
     )
 
 
-def _held_by_hand(y, rows):
+def _held_by_hand(y: Any, rows: Any) -> Any:
     """Least and greatest log chip load that was held by hand, but for the strays of the pace."""
     return np.array([-held(-y, rows["pieces"]), held(y, rows["pieces"])])
 
 
-def down_to_new_bands(fit, job, region: Tried) -> Tried:
+def down_to_new_bands(fit: Fit, job: Job, region: Tried) -> Tried:
     """At a set force: the region down to the force at which a new band cuts the heaviest chip that was cut.
 
     Where every force was tried on dull bands only, a new one would cut heavier chips at all of them; at this one none.
@@ -138,7 +148,7 @@ def down_to_new_bands(fit, job, region: Tried) -> Tried:
     return replace(region, bite=np.array([float(np.log(bite[fits].max())), region.bite[1]]))
 
 
-def most_used(rows, job, x, y):
+def most_used(rows: dict[str, np.ndarray], job: Job, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """Band speed [m/min] and bite (k, 2) of the settings that have sawn most, MOST at most."""
     key = np.round(np.column_stack([x, y]) / 0.05).astype(int)
     _, code = np.unique(key, axis=0, return_inverse=True)
@@ -147,13 +157,13 @@ def most_used(rows, job, x, y):
     return np.array([[job.published_speed * np.exp(np.median(x[own])), np.exp(np.median(y[own]))] for own in mine])
 
 
-def rows_of(cuts, job) -> tuple[dict[str, np.ndarray], bool]:
+def rows_of(cuts: pd.DataFrame, job: Job) -> tuple[dict[str, np.ndarray], bool]:
     """Cuts of the job's material on its machine, else on machines fed alike: (band, row, NUMBERS by name; borrowed?).
 
     Arrays, not a table: picking rows of a table takes as long as a part of the answer.
     """
 
-    def column(name):
+    def column(name: str) -> np.ndarray:
         return cuts[name].to_numpy()
 
     force = job.feed == "force"
@@ -170,12 +180,12 @@ def rows_of(cuts, job) -> tuple[dict[str, np.ndarray], bool]:
     return {"band": column("band")[at], **beside, **numbers}, borrowed
 
 
-def bites(cuts, job):
+def bites(cuts: Any, job: Job) -> np.ndarray:
     """Chip load [um] of each cut, or feed force per tooth [N] where a force is set."""
     return cuts["feed_force"] / cuts["teeth_in_cut"] if job.feed == "force" else cuts["chip_load"]
 
 
-def evidence_of(cuts, study) -> dict:
+def evidence_of(cuts: Any, study: Study) -> dict:
     """Counts behind an answer: cuts, bands, failed, censored, minutes of cutting."""
     end_of = dict(zip(study.bands["band"], study.bands["end"], strict=True))
     bands = set(cuts["band"])
@@ -189,24 +199,24 @@ def evidence_of(cuts, study) -> dict:
     }
 
 
-def log_life(fit, job, region: Tried):
+def log_life(fit: Fit, job: Job, region: Tried) -> np.ndarray:
     """Log of a typical band's wear life (S,) at the middle of what was tried."""
     h = median_chip_load(fit, job, region)
     V = job.published_speed * np.exp(region.centre[0])
     return fit.log_tau(np.array([V]), np.array([h]), job.thickness, coolant=job.coolant, **names(job))[:, 0]
 
 
-def life_known(fit, job, region: Tried) -> bool:
+def life_known(fit: Fit, job: Job, region: Tried) -> bool:
     """Whether the life at the tried settings is known well enough to go beyond them."""
     return life_spread(fit, job, region) <= UNSURE_LIFE
 
 
-def life_spread(fit, job, region: Tried) -> float:
+def life_spread(fit: Fit, job: Job, region: Tried) -> float:
     """Standard deviation of the log life at the middle of what was tried."""
     return float(np.std(log_life(fit, job, region)))
 
 
-def how_little(fit, job, region: Tried) -> str:
+def how_little(fit: Fit, job: Job, region: Tried) -> str:
     """How little is known of the life at the tried settings, as a sentence."""
     factor = np.exp(2 * 1.2816 * life_spread(fit, job, region))
     times = f"{factor:.0f} only" if factor < 1000 else "over 1,000"
@@ -217,7 +227,7 @@ def how_little(fit, job, region: Tried) -> str:
     )
 
 
-def median_chip_load(fit, job, region: Tried) -> float:
+def median_chip_load(fit: Fit, job: Job, region: Tried) -> float:
     """Chip load [um] at the middle of what was tried."""
     bite = float(np.exp(region.centre[1]))
     if job.feed != "force":
@@ -233,12 +243,12 @@ def median_chip_load(fit, job, region: Tried) -> float:
     return float(np.median(h))
 
 
-def _step(z, borrowed: bool) -> float:
+def _step(z: np.ndarray, borrowed: bool) -> float:
     thin = borrowed or len(z) < FEW or np.ptp(z) < np.log(SAME)
     return float(np.log(THIN_STEP if thin else STEP))
 
 
-def _spread_advice(job) -> str:
+def _spread_advice(job: Job) -> str:
     feeds = "feed forces" if job.feed == "force" else "chip loads"
     return (
         f"{FEW} or more cuts of {job.material.id} on {job.machine.id} at two band speeds and two {feeds}; "

@@ -5,8 +5,15 @@ from __future__ import annotations
 import html
 import math
 import textwrap
+from typing import TYPE_CHECKING, Any
 
 from bandtrial import published, sawing, units, words
+
+if TYPE_CHECKING:
+    from bandtrial.recommend.job import Job
+    from bandtrial.recommend.limits import Limit
+    from bandtrial.recommend.result import Recommendation
+
 
 Field = tuple[str, str, str]
 WIDTH = 110
@@ -25,7 +32,7 @@ def interval(value: float, low: float, high: float, kind: str, system: str, leve
     return spread([units.from_inside(x, kind, unit) for x in (value, low, high)], unit, level)
 
 
-def money(value, low, high, currency: str, system: str) -> str:
+def money(value: Any, low: Any, high: Any, currency: str, system: str) -> str:
     """Cost per area with its interval, per square inch or cm2."""
     unit = units.display_unit("area", system)
     per = 1 / float(units.from_inside(1.0, "area", unit))
@@ -38,7 +45,7 @@ def price(value: float, currency: str, system: str) -> str:
     return f"{words.shown(value / float(units.from_inside(1.0, 'area', unit)))} {currency}/{unit}"
 
 
-def spread(values, unit: str, level: str = "80 %") -> str:
+def spread(values: list[float], unit: str, level: str = "80 %") -> str:
     """'value unit (80 %: low to high)' to two figures of the half width; three in all where it has none."""
     value, low, high = (float(x) for x in values)
     half = (high - low) / 2
@@ -49,7 +56,7 @@ def spread(values, unit: str, level: str = "80 %") -> str:
     return f"{number[0]} {unit} ({level}: {number[1]} to {number[2]})"
 
 
-def feed_words(job, feed: float) -> str:
+def feed_words(job: Job, feed: float) -> str:
     """The feed's setting: a rate, a force, or for a hand feed the pace."""
     if job.feed == "force":
         return units.show(feed, "force", job.system)
@@ -60,13 +67,13 @@ def feed_words(job, feed: float) -> str:
     return f"{rate}, by hand {pace if job.system == 'us' else f'{600 / feed:.1f} s per 10 mm'}"
 
 
-def setting_words(job, band_speed: float, bite: float) -> str:
+def setting_words(job: Job, band_speed: float, bite: float) -> str:
     """A setting as it is set: the dial, and the feed."""
     shown = units.show(float(job.machine.indicated_speed(band_speed)), "speed", job.system)
     return f"{shown} on the dial, {feed_words(job, float(job.feed_of(band_speed, bite)))}"
 
 
-def run_words(job, run) -> str:
+def run_words(job: Job, run: Any) -> str:
     """A run of trial cuts as it is set, on one line."""
     shown = units.show(run.indicated, "speed", job.system)
     band = "a new band" if run.band == "new" else run.band
@@ -74,12 +81,12 @@ def run_words(job, run) -> str:
     return f"{many} on {band} at {shown} on the dial, {feed_words(job, run.feed)}, {run.minutes:g} min"
 
 
-def change_words(change_after, system: str) -> str:
+def change_words(change_after: float | None, system: str) -> str:
     """When the band comes off."""
     return "run to the end" if change_after is None else f"after {units.show(change_after, 'area', system)}"
 
 
-def _why_then(change_after) -> str:
+def _why_then(change_after: float | None) -> str:
     return "an earlier change would not pay" if change_after is None else "or when it ends, if that comes first"
 
 
@@ -92,7 +99,7 @@ def percent(p: float) -> str:
     return "over 99 %" if p > 0.99 else "under 1 %" if p < 0.01 else f"{100 * p:.0f} %"
 
 
-def fields(r) -> list[Field]:
+def fields(r: Recommendation) -> list[Field]:
     """Every line of a recommendation, status first."""
     job, s, system = r.job, r.setting, r.job.system
     by_hand = " (hand feed: the pace to hold)" if job.feed == "hand" else ""
@@ -132,7 +139,7 @@ def fields(r) -> list[Field]:
     return head + gives + _stops(r) + _compared(r) + _limits(r) + _ends(r)
 
 
-def _sign(r) -> list[Field]:
+def _sign(r: Recommendation) -> list[Field]:
     """The reading at which to change the band, how long until then, and what that saves."""
     sign = r.sign
     return [("the sign to look for", sign.look(r.job.system), f"{sign.until()}; {sign.worth()}")] if sign else []
@@ -141,12 +148,12 @@ def _sign(r) -> list[Field]:
 STOPS = {"faster": "the next faster", "heavier": "the next heavier", "published_start": "why not published"}
 
 
-def _stops(r) -> list[Field]:
+def _stops(r: Recommendation) -> list[Field]:
     """What stops the next faster and heavier setting, and what rules the published start out."""
     return [(STOPS[name], stop.said, stop.setting) for name, stop in r.stops.items()]
 
 
-def _compared(r) -> list[Field]:
+def _compared(r: Recommendation) -> list[Field]:
     rows = []
     for other in r.table:
         if other.beaten_by is None:
@@ -162,7 +169,7 @@ def _compared(r) -> list[Field]:
     return rows
 
 
-def _against(r, other) -> str:
+def _against(r: Any, other: Any) -> str:
     """How surely the recommendation is better than another setting, and why it is not taken where it is not."""
     better = f"the recommendation is better with {percent(other.beaten_by)} probability"
     if other.beaten_by == 0 and other.note.endswith("it is this one"):
@@ -175,7 +182,7 @@ KINDS = {"m/min": "speed", "mm/min": "feed_rate", "N": "force", "mm": "length", 
 """Units of limits that are shown in the study's own; the others are the same in both systems."""
 
 
-def limit_words(limit, system: str) -> tuple[str, str, str]:
+def limit_words(limit: Limit, system: str) -> tuple[str, str, str]:
     """Value, limit and unit of a limit, in the units of a system."""
     if limit.unit not in KINDS:
         return words.shown(limit.value), words.shown(limit.limit), limit.unit.strip("-")
@@ -185,7 +192,7 @@ def limit_words(limit, system: str) -> tuple[str, str, str]:
     return value, bound, unit
 
 
-def _limits(r) -> list[Field]:
+def _limits(r: Recommendation) -> list[Field]:
     rows = []
     for limit in r.limits:
         side = "at most" if limit.at_most else "at least"
@@ -200,7 +207,7 @@ def _limits(r) -> list[Field]:
     return rows
 
 
-def _ends(r) -> list[Field]:
+def _ends(r: Recommendation) -> list[Field]:
     e = r.evidence
     rows = [
         (
@@ -227,7 +234,7 @@ def table_html(rows: list[Field], title: str) -> str:
     return cautions_html() + html_rows(rows, title)
 
 
-def html_rows(rows, title: str) -> str:
+def html_rows(rows: Any, title: str) -> str:
     """Lines of (label, text, ...) as an HTML table, everything escaped."""
     body = "".join(
         f"<tr><th scope='row' style='text-align:left;vertical-align:top'>{html.escape(label)}</th>"
@@ -260,7 +267,7 @@ def wrapped(label: str, text: str, indent: int = 2) -> list[str]:
     return textwrap.wrap(f"{label:<{indent - 1}} {text}".strip(), WIDTH, subsequent_indent=" " * indent)
 
 
-def as_text(r) -> str:
+def as_text(r: Recommendation) -> str:
     """A recommendation as plain text: its status, cautions, the card, and after a rule how it came about."""
     card = r.card_lines()
     width = max(len(line.label) for line in card) + 2
@@ -269,7 +276,7 @@ def as_text(r) -> str:
     return "\n\n".join([r.status, cautions_text(), said, rule, table_text(fields(r))])
 
 
-def as_html(r) -> str:
+def as_html(r: Recommendation) -> str:
     """The same as HTML, with one fold."""
     card = html_rows([(line.label, line.text) for line in r.card_lines()], r.status)
     fold = f"<details><summary>{WORKED_OUT}</summary>{html_rows(fields(r), 'Recommendation')}</details>"

@@ -10,8 +10,7 @@
 """
 
 from bandtrial.report.change import Change, change, write_change
-from bandtrial.report.html import write_report
-from bandtrial.report.pdf import NoBrowser
+from bandtrial.report.html import NoBrowser, write_report
 from bandtrial.report.sheet import write_sheet
 from bandtrial.report.watch_sheet import write_watch_sheet
 

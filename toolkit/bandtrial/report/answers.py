@@ -5,7 +5,22 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from itertools import product
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+from bandtrial.report import figures, words
+from bandtrial.report.fit_words import short
+from bandtrial.report.job_words import title
+from bandtrial.watch.charts import readings
+from bandtrial.watch.state import finishes
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.report.context import Gathered
+    from bandtrial.study.model import Study
+    from bandtrial.watch.state import Watch
+    from bandtrial.wear.fit import Fit
+
 
 PLAN_MINUTES = 100.0  # machine time offered to the plan where an answer is missing or thin
 MOST_ASKED = 3  # jobs shown first where the question names none
@@ -31,10 +46,11 @@ class Answer:
 
     @property
     def names(self) -> dict[str, str]:
+        """The machine, stock and material, as `Fit` takes them."""
         return {"machine": self.machine, "stock": self.stock, "material": self.material}
 
 
-def jobs(study, cuts) -> list[tuple[str, str, str, float, str, int, bool]]:
+def jobs(study: Study, cuts: Any) -> list[tuple[str, str, str, float, str, int, bool]]:
     """(machine, stock, material, thickness [mm], coolant, cuts, asked) of each combination cut, the asked first.
 
     A job is asked for where the study's question names its machine and material as far as it names any; where
@@ -53,16 +69,16 @@ def jobs(study, cuts) -> list[tuple[str, str, str, float, str, int, bool]]:
     return [(*job[2:], -job[0] == top if top else i < MOST_ASKED) for i, job in enumerate(found)]
 
 
-def _material_words(study, material: str) -> list[str]:
+def _material_words(study: Study, material: str) -> list[str]:
     known = study.materials[material]
     return [material, known.name, *(word for word in known.name.split() if any(c.isdigit() for c in word))]
 
 
-def _named(question: str, names) -> int:
+def _named(question: str, names: list[str]) -> int:
     return int(any(str(name).casefold() in question for name in names))
 
 
-def answers(fit, study, cuts) -> tuple[list[Answer], list[tuple]]:
+def answers(fit: Any, study: Study, cuts: pd.DataFrame) -> tuple[list[Answer], list[tuple]]:
     """An Answer for each of the first `MOST_JOBS` jobs, and the jobs beyond them by name.
 
     fit : of the study, or None where it has no cut that can be fitted: the jobs are then those of study.toml
@@ -71,7 +87,7 @@ def answers(fit, study, cuts) -> tuple[list[Answer], list[tuple]]:
     return [_answer(fit, study, *job) for job in every[:MOST_JOBS]], every[MOST_JOBS:]
 
 
-def jobs_to_come(study) -> list[tuple[str, str, str, float, str, int, bool]]:
+def jobs_to_come(study: Study) -> list[tuple[str, str, str, float, str, int, bool]]:
     """Jobs of a study without cuts, as `jobs`: each machine, stock and material of study.toml.
 
     Those that the question names, if it names any, at the thickness it names; one of 25 mm stands for it where
@@ -104,7 +120,9 @@ def _thickness_in(question: str) -> float | None:
     return None
 
 
-def _answer(fit, study, machine, stock, material, thickness, coolant, n, asked) -> Answer:
+def _answer(
+    fit: Any, study: Any, machine: Any, stock: Any, material: Any, thickness: Any, coolant: Any, n: Any, asked: Any
+) -> Answer:
     from bandtrial import recommend
 
     job = {"machine": machine, "stock": stock, "material": material, "thickness_mm": thickness}
@@ -119,10 +137,138 @@ def _answer(fit, study, machine, stock, material, thickness, coolant, n, asked) 
     return Answer(*known, given, reason, would_help, plan, no_plan)
 
 
-def _plan(fit, study, job):
+def _plan(fit: Fit, study: Study, job: dict[str, Any]) -> tuple[Any, str]:
     from bandtrial import recommend, trials
 
     try:
         return trials.plan(fit, study, **job, minutes=PLAN_MINUTES), ""
     except recommend.NotYet as no:
         return None, no.reason
+
+
+MEANING = (
+    "An alarm says that the readings of a band or a machine have kept to one side of what the fit expects: something "
+    "has changed. Look at band, guides, coolant and bar before the next cut."
+)
+MOST_PICTURES = 4
+MOST_BANDS = 20  # in the picture; the table has them all
+
+
+def table(study: Study, watch: Watch) -> tuple[list[str], list[list[str]]]:
+    """A row per band in service, the most worn first."""
+    heads = [
+        "band",
+        "on",
+        "area sawn",
+        "wear used",
+        "pieces left",
+        "cuts left",
+        "next piece finishes",
+        "alarm",
+    ]
+    rows = []
+    for b in watch.bands:
+        ringing = [alarm.signal.replace("_", " ") for alarm in b.alarms if alarm.now]
+        rows.append(
+            [
+                b.band,
+                f"{b.machine}, {b.material}",
+                words.quantity(b.area, "area", study.units),
+                words.between(b.wear_used, b.wear_used_low, b.wear_used_high),
+                f"{b.pieces_left:,} ({b.pieces_left_low:,} to {b.pieces_left_high:,})",
+                f"{b.cuts_left:,} ({b.cuts_left_low:,} to {b.cuts_left_high:,})",
+                finishes(b.next_finishes),
+                words.listed(ringing) if ringing else "no",
+            ]
+        )
+    return heads, rows
+
+
+def sentences(watch: Watch) -> list[str]:
+    """The alarms in words, and the rule they come from."""
+    lines = [] if watch.bands else ["No band is in service."]
+    lines += [f"{b.band}: {b.change.said}." for b in watch.bands[:MOST_BANDS] if b.change]
+    lines += [f"{band} is in service and has no cut yet." for band in watch.without_cuts]
+    ringing = [str(alarm) for alarm in watch.alarms if alarm.now]
+    lines += [f"ALARM: {text}." for text in ringing] or ["No alarm rings now."]
+    lines += [f"Earlier: {text}." if not text.endswith(":") else f"Earlier: {text}" for text in watch.earlier()]
+    if watch.bands:
+        lines.append(MEANING)
+        lines.append("What is left is counted at the setting of each band's last cut.")
+    lines += watch.past()
+    return [*lines, watch.rule_in_words()]
+
+
+def pictures(g: Gathered) -> list[figures.Picture]:
+    """Wear used of the bands in service, and the charts of the first alarms that ring now."""
+    found = [figures.wear_used(g.watch.bands[:MOST_BANDS])] if g.watch.bands else []
+    ringing = [alarm for alarm in g.watch.alarms if alarm.now][:MOST_PICTURES]
+    if not ringing:
+        return found
+    rows = readings(g.fit, g.cuts[g.cuts["operation"] == "sawing"])
+    return found + [
+        figures.alarm_chart(
+            rows[(rows[alarm.kind] == alarm.name) & (rows["signal"] == alarm.signal)], alarm, g.watch.limit
+        )
+        for alarm in ringing
+    ]
+
+
+def overview(rows: list[dict[str, Any]], answered: int) -> list[str]:
+    """One sentence on how much of what was asked can be answered."""
+    if not rows:
+        return ["There is no usable cut yet, and study.toml names no job: add machines, band stock, materials."]
+    if answered == len(rows):
+        return [f"All {words.count(len(rows), 'job')} cut so far can be answered." if len(rows) > 1 else
+                "The job cut so far can be answered."]  # fmt: skip
+    if not answered:
+        return ["The study is too thin to answer yet. What is missing, and the cuts that would answer it, follow."]
+    rest = "the other one" if len(rows) - answered == 1 else f"the other {len(rows) - answered}"
+    return [f"{answered} of {len(rows)} jobs cut so far can be answered; of {rest} section 9 says why not yet, and "
+            "what would help."]  # fmt: skip
+
+
+def unsaid(study: Study, answers: list[Answer], fit: Fit) -> list[str]:
+    """What the data leave open: jobs without an answer and what would help them, parameters that did not move."""
+    open_jobs = [a for a in answers if a.recommendation is None]
+    lines = [" ".join(words.sentences([f"{title(study, a)}: {a.not_yet}", *a.would_help])) for a in open_jobs]
+    if fit is None:
+        return lines
+    table = fit.parameters[fit.parameters["estimate"].notna()]
+    still = [short(str(name)) for name in table.index[~table["moved"].astype(bool)] if "." not in str(name)]
+    if still:
+        lines.append(
+            "On these figures the cuts say little, and the report leans on what was believed before the trial "
+            f"(section 5 shows both): {words.listed(still)}."
+        )
+    return lines or ["Every job that was cut has an answer, and the data moved every parameter of band life."]
+
+
+def plan(study: Study, answer: Answer) -> dict[str, Any] | None:
+    """The next runs of a job as sentences and a table, or why there are none; None for a job without an answer that
+    no run would bring nearer, of which `unsaid` says what would help."""
+    if answer.plan is None or (answer.recommendation is None and not answer.plan.runs):
+        return None
+    given = answer.plan.to_json()
+    heads = ["band", "speed on the dial", "true speed", "feed", "cuts", "minutes", "why"]
+    rows = []
+    for run in given["runs"]:
+        feed = (
+            words.quantity(run["feed_force_n"], "force", study.units)
+            if run.get("feed_force_n") is not None
+            else words.quantity(run.get("feed_rate_mm_min"), "feed_rate", study.units)
+        )
+        rows.append(
+            [
+                "a new band" if run["band"] == "new" else str(run["band"]),
+                words.quantity(run["indicated_band_speed_m_min"], "speed", study.units),
+                words.quantity(run["band_speed_m_min"], "speed", study.units),
+                feed,
+                f"{run['cuts']}",
+                f"{run['minutes']:.0f}",
+                str(run["why"]),
+            ]
+        )
+    opening = "Worth trying: " if given["runs"] else "No trial cuts to make: "
+    say = words.sentences([opening + str(given["reason"])])
+    return {"say": say, "runs": (heads, rows)}

@@ -13,13 +13,19 @@ their cuts say little, which makes the intervals of those quantities wider than 
 from __future__ import annotations
 
 import datetime
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bandtrial.report import words
+
+if TYPE_CHECKING:
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
 
 LIKELY, SURE = 0.8, 0.95  # probabilities from which a change is called likely, and sure
 MATTERS = 0.03  # share below which a change is none, unless the caller says; our choice
@@ -127,7 +133,9 @@ def said_of(matters: float) -> str:
     return f"A change below {share(matters)} counts as none (our choice; --matters sets it)."
 
 
-def change(before, after, fits=None, draws: int = 1000, matters: float = MATTERS) -> Change:
+def change(
+    before: Study, after: Study, fits: tuple[Fit, ...] | None = None, draws: int = 1000, matters: float = MATTERS
+) -> Change:
     """Compare two studies, opened with `study.open_study`, over every machine and material that both have cut.
 
     fits : (fit before, fit after) where they are at hand; else both studies are fitted
@@ -156,16 +164,16 @@ def change(before, after, fits=None, draws: int = 1000, matters: float = MATTERS
     return Change(_name(before), _name(after), after.units, tuple(jobs), tuple(missing), matters, named)
 
 
-def _name(study) -> str:
+def _name(study: Study) -> str:
     return str(study.info.get("name") or study.path.name)
 
 
-def _groups(fit) -> dict:
+def _groups(fit: Fit) -> dict:
     cuts = fit.data[fit.data["exclude"] == ""]
     return dict(tuple(cuts.groupby(["machine", "material"])))
 
 
-def _compare(studies, fits, rows, matters, machine, material) -> JobChange:
+def _compare(studies: Any, fits: Any, rows: Any, matters: Any, machine: Any, material: Any) -> JobChange:
     import pandas as pd
 
     from bandtrial.recommend.gate import trust_of, widened
@@ -188,10 +196,12 @@ def _compare(studies, fits, rows, matters, machine, material) -> JobChange:
                      counts, tuple(ratios))  # fmt: skip
 
 
-def _quantities(study, fit, rows, machine, material, setting, force) -> dict[str, np.ndarray]:
+def _quantities(
+    study: Study, fit: Fit, rows: Any, machine: Any, material: Any, setting: Any, force: Any
+) -> dict[str, np.ndarray]:
     """Draws (n_draws,) of every quantity of one study at the common setting, by name."""
     from bandtrial.recommend.job import NotYet, job_of
-    from bandtrial.recommend.surface import evaluate
+    from bandtrial.recommend.longrun import evaluate
 
     stock, coolant = (str(rows[name].mode().iloc[0]) for name in ("stock", "coolant"))
     names = {"machine": machine, "material": material, "stock": stock}
@@ -216,7 +226,7 @@ def _quantities(study, fit, rows, machine, material, setting, force) -> dict[str
     return found
 
 
-def _ratio(name, before, after, matters: float = MATTERS) -> Ratio:
+def _ratio(name: Any, before: Any, after: Any, matters: float = MATTERS) -> Ratio:
     """The ratio of independent draws: those of `after` in another order, as equal seeds may have drawn both alike."""
     n = min(len(before), len(after))
     after = after[np.random.default_rng(1).permutation(len(after))]
@@ -229,7 +239,7 @@ def _ratio(name, before, after, matters: float = MATTERS) -> Ratio:
     return Ratio(name, float(median), float(low), float(high), above, higher, lower, matters)
 
 
-def _differences(studies, rows, machine):
+def _differences(studies: Any, rows: Any, machine: Any) -> Iterator[Any]:
     """What the two studies say differs: band stock, coolant, prices, hourly cost, the speed check."""
     for name in ("stock", "coolant"):
         usual = [str(own[name].mode().iloc[0]) for own in rows]
@@ -270,7 +280,9 @@ def differs_words(job: JobChange) -> str:
     return f"differs: {'; '.join(job.differs)}" if job.differs else "the studies name no difference"
 
 
-def write_change(before_path, after_path, out, pdf=False, made: str | None = None, found=None) -> Path:
+def write_change(
+    before_path: Any, after_path: Any, out: Any, pdf: bool = False, made: str | None = None, found: Any = None
+) -> Path:
     """Write the comparison of two study folders to `out` (HTML), and a PDF beside it if asked; returns the path.
 
     made : the date to print; found : their `Change`, where it is at hand
@@ -279,9 +291,9 @@ def write_change(before_path, after_path, out, pdf=False, made: str | None = Non
     """
     from bandtrial import __version__
     from bandtrial.disk import save
-    from bandtrial.report import page, provenance
+    from bandtrial.report import html, page
     from bandtrial.report.context import css_text
-    from bandtrial.report.pdf import print_pdf
+    from bandtrial.report.html import print_pdf
     from bandtrial.study import open_study
 
     out = Path(out)
@@ -294,7 +306,7 @@ def write_change(before_path, after_path, out, pdf=False, made: str | None = Non
     fields = {"before": found.before, "after": found.after, "jobs": jobs, "missing": found.missing,
               "made": made or datetime.date.today().isoformat(), "version": __version__,
               "caveat": f"{said_of(found.matters)} {CAVEAT}", "warnings": found.warnings,
-              "hashes": [provenance.data_hash(path) for path in (before_path, after_path)]}  # fmt: skip
+              "hashes": [html.data_hash(path) for path in (before_path, after_path)]}  # fmt: skip
     look = {"css": page.style("report.css"), "paper": page.PAPER[found.system],
             "foot": css_text(f"{found.after} against {found.before}")}  # fmt: skip
     save(out, page.render("change.html", **fields, **look).lstrip())

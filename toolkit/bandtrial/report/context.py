@@ -5,12 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from bandtrial.report import answers, data, figures, fit_words, glossary, html, job_words, words
 from bandtrial.report import answers as ask
-from bandtrial.report import data, figures, fit_words, glossary, job_words, plan_words, provenance, watch_words, words
+
+if TYPE_CHECKING:
+    from bandtrial.report.answers import Answer
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
 
 MOST_ROWS = 300  # lines of a table in the page; what has more is summed up, and the CSV files have it all
 MOST_PROBLEMS = 100
@@ -31,12 +37,12 @@ class Gathered:
     no_fit: str = ""
 
     @cached_property
-    def why_left_out(self):
+    def why_left_out(self) -> np.ndarray:
         """Why each cut is left out of the fit (n,), "" where it is not or where there is no fit."""
         return data.reasons(self.cuts, self.fit.excluded) if self.fit else np.full(len(self.cuts), "", object)
 
 
-def gather(study, fit=None) -> Gathered:
+def gather(study: Study, fit: Fit | None = None) -> Gathered:
     """Fit the study and ask it everything the report says."""
     from bandtrial import recommend, wear
     from bandtrial.study import band_table, cut_table
@@ -74,7 +80,7 @@ def _head(g: Gathered) -> dict[str, Any]:
 
     info = g.study.info
     title = str(info.get("name") or g.study.path.name)
-    digest = provenance.data_hash(g.study.path)
+    digest = html.data_hash(g.study.path)
     notes = info.get("safety_notes") or []
     return {
         "title": title,
@@ -86,8 +92,8 @@ def _head(g: Gathered) -> dict[str, Any]:
         "cautions": published.CAUTIONS,
         "glossary": list(glossary.TERMS.items()),
         "safety_notes": [notes] if isinstance(notes, str) else list(notes),
-        "hashes": list(map(list, provenance.file_hashes(g.study.path).items())),
-        "versions": list(map(list, provenance.versions().items())),
+        "hashes": list(map(list, html.file_hashes(g.study.path).items())),
+        "versions": list(map(list, html.versions().items())),
         "contents": CONTENTS,
     }
 
@@ -158,10 +164,10 @@ def _jobs(g: Gathered) -> dict[str, Any]:
     return {
         "answers": rows,
         "more_answers": job_words.more_answers(g.study, [a for a in g.answers if not a.asked]),
-        "overview": plan_words.overview(rows, answered),
+        "overview": answers.overview(rows, answered),
         "others": "; ".join(f"{job[2]} on {job[0]} with {job[1]}" for job in g.others),
         **_comparison(g),
-        "unsaid": plan_words.unsaid(g.study, g.answers, g.fit),
+        "unsaid": answers.unsaid(g.study, g.answers, g.fit),
         "any_plan": any(row["plan"] for row in rows),
     }
 
@@ -173,7 +179,7 @@ def _comparison(g: Gathered) -> dict[str, Any]:
     return {"compare_words": [status], "comparison": job_words.comparison(g.study, g.comparison)}
 
 
-def _job(g: Gathered, answer) -> dict[str, Any]:
+def _job(g: Gathered, answer: Answer) -> dict[str, Any]:
     r = answer.recommendation
     row: dict[str, Any] = {
         "asked": answer.asked,
@@ -184,7 +190,7 @@ def _job(g: Gathered, answer) -> dict[str, Any]:
         "help": job_words.would_help(answer),
         "settings": None,
         "published": job_words.published_rows(g.study, answer),
-        "plan": plan_words.plan(g.study, answer),
+        "plan": answers.plan(g.study, answer),
     }
     if r:
         pictures: list[figures.Picture | None] = []
@@ -205,9 +211,9 @@ def _watch(g: Gathered) -> dict[str, Any]:
     if g.watch is None:
         return {"watch_table": ([], []), "watch_words": ["No band has made a cut."], "alarm_pictures": []}
     return {
-        "watch_table": watch_words.table(g.study, g.watch),
-        "watch_words": watch_words.sentences(g.watch),
-        "alarm_pictures": watch_words.pictures(g),
+        "watch_table": answers.table(g.study, g.watch),
+        "watch_words": answers.sentences(g.watch),
+        "alarm_pictures": answers.pictures(g),
     }
 
 

@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from bandtrial.report import words
 from bandtrial.study.columns import COLUMNS, SIGNALS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.study.model import Machine, Study
+
 
 FEEDS = {"rate": "set feed rate", "force": "set feed force", "hand": "hand feed"}
 MOST_REASONS = 50
@@ -20,7 +28,7 @@ ENDS = {
 }
 
 
-def machines(study):
+def machines(study: Study) -> tuple[list[str], list[list[str]]]:
     """What is known of each machine."""
     heads = [
         "machine",
@@ -51,7 +59,7 @@ def machines(study):
     return heads, rows
 
 
-def _speed_check(machine, system) -> str:
+def _speed_check(machine: Machine, system: str) -> str:
     if not machine.speed_check:
         return "none: dial taken as true"
     points = [
@@ -61,7 +69,7 @@ def _speed_check(machine, system) -> str:
     return "dial " + "; ".join(points)
 
 
-def band_stock(study):
+def band_stock(study: Study) -> tuple[list[str], list[list[str]]]:
     """What is known of each band stock."""
     heads = ["band stock", "pitch", "teeth", "set", "edge", "width × thickness", "kerf", "price per band"]
     rows = [
@@ -80,7 +88,7 @@ def band_stock(study):
     return heads, rows
 
 
-def materials(study):
+def materials(study: Study) -> tuple[list[str], list[list[str]]]:
     """What is known of each material."""
     heads = ["material", "name", "published group", "hardness"]
     rows = [
@@ -89,7 +97,7 @@ def materials(study):
     return heads, rows
 
 
-def costs(study):
+def costs(study: Study) -> tuple[list[str], list[list[str]]]:
     """The costs the answers rest on."""
     minutes = study.costs.get("band_change_minutes")
     return ["cost", "as given"], [
@@ -102,7 +110,7 @@ def costs(study):
     ]
 
 
-def summary(study, cuts):
+def summary(study: Study, cuts: Any) -> Any:
     """Cuts by machine, material and band stock: how much, and over which settings."""
     heads = ["machine", "material", "band stock", "cuts", "pieces", "hours", "area sawn", "work thickness",
              "true band speed", "chip load", "bands"]  # fmt: skip
@@ -128,7 +136,7 @@ def summary(study, cuts):
     return heads, rows
 
 
-def bands(study, cuts, band_table):
+def bands(study: Study, cuts: pd.DataFrame, band_table: pd.DataFrame) -> tuple[list[str], list[list[str]]]:
     """Every band, what it did, how it ended, and which cuts it made that are used."""
     heads = ["band", "stock", "machine", "end", "cuts", "hours", "area sawn", "cuts used"]
     done, used = work_of_bands(cuts, band_table), cuts[cuts["exclude"] == ""].groupby("band", sort=False)["cut"]
@@ -149,7 +157,7 @@ def bands(study, cuts, band_table):
     return heads, rows
 
 
-def bands_summed(study, cuts, band_table):
+def bands_summed(study: Study, cuts: pd.DataFrame, band_table: pd.DataFrame) -> Any:
     """Bands of a long log together: by stock, machine and end, how many and what they did."""
     heads = ["stock", "machine", "end", "bands", "cuts", "hours", "area sawn", "area of one band: median",
              "least to greatest"]  # fmt: skip
@@ -171,7 +179,7 @@ def bands_summed(study, cuts, band_table):
     return heads, rows
 
 
-def work_of_bands(cuts, band_table):
+def work_of_bands(cuts: pd.DataFrame, band_table: pd.DataFrame) -> Any:
     """band_table with what each band did: cuts, pieces, minutes [min] and area [cm2] sawn, 0 before its first cut."""
     pieces = cuts["pieces"].to_numpy(float)
     each = cuts[["band"]].assign(cuts=1, pieces=pieces, minutes=cuts["cut_time"].to_numpy(float) * pieces,
@@ -181,21 +189,21 @@ def work_of_bands(cuts, band_table):
     return band_table[["band", "stock", "machine", "end"]].reset_index(drop=True).join(sums)
 
 
-def reasons(cuts, excluded):
+def reasons(cuts: pd.DataFrame, excluded: pd.DataFrame) -> np.ndarray:
     """Why each cut is left out of the fit (n,), in the shop's words or the fit's; "" where it is not."""
     fits = dict(zip(excluded["cut"], excluded["reason"].astype(str), strict=True))
     pairs = zip(cuts["cut"].tolist(), cuts["exclude"].tolist(), strict=True)
     return np.array([f"the log says: {why}" if why else fits.get(cut, "") for cut, why in pairs], object)
 
 
-def left_out(cuts, why):
+def left_out(cuts: pd.DataFrame, why: np.ndarray) -> tuple[list[str], list[Any]]:
     """Cuts left out of the fit, each with its reason."""
     heads = ["cut", "band", "material", "why it is left out", "note"]
     out = cuts.assign(why=why)[why != ""]
     return heads, [[str(row.cut), row.band, row.material, row.why, str(row.note or "")] for row in out.itertuples()]
 
 
-def left_out_summed(cuts, why):
+def left_out_summed(cuts: pd.DataFrame, why: Any) -> Any:
     """Many cuts left out together: by reason, how many, on how many bands, from which cut to which."""
     heads = ["why it is left out", "cuts", "bands", "from cut", "to cut"]
     groups = list(cuts.assign(why=why)[why != ""].groupby("why", sort=False))
@@ -208,7 +216,7 @@ def left_out_summed(cuts, why):
     return heads, rows + ([["other reasons", f"{rest:,}", "", "", ""]] if rest else [])
 
 
-def every_cut(study, cuts):
+def every_cut(study: Study, cuts: pd.DataFrame) -> tuple[list[str], list[list[str]]]:
     """The whole log, a row for each cut, as it is reckoned with."""
     shown = {
         "work_thickness": ("thickness", "length"),
@@ -233,7 +241,7 @@ def every_cut(study, cuts):
     return heads, rows
 
 
-def span(values, kind: str, system: str) -> str:
+def span(values: Any, kind: str, system: str) -> str:
     """Least to greatest of a column, or its one value."""
     values = np.asarray(values, float)
     values = values[np.isfinite(values)]

@@ -6,8 +6,9 @@ import csv
 import io
 import json
 import math
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,6 +16,14 @@ from bandtrial import disk, units
 from bandtrial.published import CAUTIONS
 from bandtrial.report import data
 from bandtrial.study.columns import CUTS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.recommend.result import Recommendation
+    from bandtrial.report.answers import Answer
+    from bandtrial.report.context import Gathered
+
 
 WORKED_OUT = {
     "indicated_band_speed": "speed",
@@ -35,13 +44,13 @@ def beside(out: Path) -> list[Path]:
     return [*tables, out.with_suffix(".json")]
 
 
-def write(g, out: Path) -> None:
+def write(g: Gathered, out: Path) -> None:
     """Write the files beside the page `out`, all or none of them."""
     with disk.whole(*beside(out)) as spares:
         fill(g, *spares)
 
 
-def fill(g, numbers: Path, bands: Path, cuts: Path, everything: Path) -> None:
+def fill(g: Gathered, numbers: Path, bands: Path, cuts: Path, everything: Path) -> None:
     """Write the numbers, bands and cuts as CSV, and everything as JSON, into these files."""
     numbers.write_bytes(as_csv(*number_rows(g)).encode(errors="replace"))
     write_table(band_rows(g), bands)
@@ -49,7 +58,7 @@ def fill(g, numbers: Path, bands: Path, cuts: Path, everything: Path) -> None:
     everything.write_bytes(as_json(summary(g)).encode(errors="replace"))
 
 
-def as_csv(heads, rows) -> str:
+def as_csv(heads: list[str], rows: list[list[Any]]) -> str:
     """A table as CSV; texts that a spreadsheet would run as a formula are defused."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
@@ -58,7 +67,7 @@ def as_csv(heads, rows) -> str:
     return out.getvalue()
 
 
-def write_table(table, out: Path, at_once: int = 50_000) -> None:
+def write_table(table: pd.DataFrame, out: Path, at_once: int = 50_000) -> None:
     """Write a DataFrame as `as_csv` would, some rows at a time: a long log is never whole in memory as text."""
     table = table.rename(columns=defused)
     with out.open("w", encoding="utf-8", errors="replace", newline="") as file:
@@ -68,7 +77,7 @@ def write_table(table, out: Path, at_once: int = 50_000) -> None:
             plain.to_csv(file, index=False, header=start == 0, lineterminator="\n", na_rep="")
 
 
-def _plain_cells(column):
+def _plain_cells(column: Any) -> Any:
     """A column with its times as texts to the minute and its texts defused, each different one once."""
     if column.dtype.kind == "M":
         when = np.datetime_as_string(column.to_numpy(), unit="m").astype(object)
@@ -89,7 +98,7 @@ def defused(cell: Any) -> Any:
     return f"'{cell}" if isinstance(cell, str) and cell.startswith(DANGER) else cell
 
 
-def number_rows(g):
+def number_rows(g: Gathered) -> tuple[list[str], list[list[Any]]]:
     """Every number of the report in inside units: section, of what, name, value, low, high, unit."""
     heads = ["section", "of", "name", "value", "low", "high", "unit"]
     rows: list[list[Any]] = []
@@ -107,7 +116,7 @@ def number_rows(g):
     return heads, rows
 
 
-def _recommended(r, currency):
+def _recommended(r: Recommendation, currency: str) -> Iterator[Any]:
     given = r.to_json()
     units = {"band_speed_m_min": "m/min", "cutting_rate_cm2_min": "cm2/min", "band_life_cm2": "cm2",
              "cost_per_cm2": f"{currency}/cm2"}  # fmt: skip
@@ -117,7 +126,7 @@ def _recommended(r, currency):
             yield [key, value, low, high, units.get(key, "")]
 
 
-def cut_rows(g):
+def cut_rows(g: Gathered) -> pd.DataFrame:
     """The cut table as it is reckoned with, inside units in the heads, and why a cut is left out of the fit."""
     table = g.cuts.assign(left_out=g.why_left_out)
     kinds = {column.name: column.kind for column in CUTS if column.is_quantity} | WORKED_OUT
@@ -126,7 +135,7 @@ def cut_rows(g):
     )
 
 
-def band_rows(g):
+def band_rows(g: Gathered) -> pd.DataFrame:
     """What each band did and, where there is a fit, the wear it has used with its 80 % interval."""
     done = data.work_of_bands(g.cuts, g.bands)
     done = done.rename(columns={"minutes": "minutes sawn [min]", "area": "area sawn [cm2]"})
@@ -136,15 +145,15 @@ def band_rows(g):
     return done.assign(wear_used=used["median"], wear_used_low=used["low"], wear_used_high=used["high"])
 
 
-def summary(g) -> dict[str, Any]:
+def summary(g: Gathered) -> dict[str, Any]:
     """Everything as one JSON object, keys of the command's own answers."""
-    from bandtrial.report import provenance
+    from bandtrial.report import html
 
     return {
         "cautions": list(CAUTIONS),
         "study": g.study.info,
-        "data_sha256": provenance.data_hash(g.study.path),
-        "versions": provenance.versions(),
+        "data_sha256": html.data_hash(g.study.path),
+        "versions": html.versions(),
         "fit": g.fit.to_json() if g.fit else None,
         "no_fit": g.no_fit or None,
         "compare": g.comparison.to_json() if g.comparison else None,
@@ -153,7 +162,7 @@ def summary(g) -> dict[str, Any]:
     }
 
 
-def _job(a) -> dict[str, Any]:
+def _job(a: Answer) -> dict[str, Any]:
     known = {**a.names, "work_thickness_mm": a.thickness, "cuts": a.cuts}
     return known | {
         "recommendation": a.recommendation.to_json() if a.recommendation else None,

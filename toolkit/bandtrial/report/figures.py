@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
-from bandtrial.plots import cost as cost_plots
-from bandtrial.plots import life as life_plots
-from bandtrial.plots import priors as prior_plots
-from bandtrial.plots import rate as rate_plots
-from bandtrial.plots import scripts, style
-from bandtrial.plots import service as service_plots
-from bandtrial.plots import signals as signal_plots
-from bandtrial.plots.bands import thinned
+from bandtrial.plots import evidence, scripts, settings, style
+from bandtrial.plots.style import thinned
 from bandtrial.published.speeds import speed_range
 from bandtrial.report import words
 from bandtrial.report.page import data_uri
 from bandtrial.study.columns import WORN
 from bandtrial.watch import charts
 from bandtrial.wear.signals import in_words
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from bandtrial.recommend.job import Job
+    from bandtrial.recommend.result import Recommendation
+    from bandtrial.report.answers import Answer
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
 
 MOST_MARKS = 400  # of a picture: more would only cover each other
 AT_ONCE = 1000  # bands of which lives are drawn at once
@@ -38,13 +43,13 @@ class Picture:
     source: str
 
 
-def picture(fig, title: str, caption: str, alt: str) -> Picture:
+def picture(fig: Figure, title: str, caption: str, alt: str) -> Picture:
     """The figure as a Picture; drawn as lines, so that print is sharp at any size."""
     drawing, marks = style.svg(fig)
     return Picture(title, caption + scripts.explained(marks), alt, data_uri(drawing))
 
 
-def rate(study, cuts) -> Picture | None:
+def rate(study: Study, cuts: pd.DataFrame) -> Picture | None:
     """Cutting rate of every cut used; None where none is."""
     used = cuts[(cuts["operation"] == "sawing") & (cuts["exclude"] == "")]
     if used.empty:
@@ -52,7 +57,7 @@ def rate(study, cuts) -> Picture | None:
     fig, ax = style.figure(6.4, 3.2)
     shown = used.iloc[sample_of(used["material"])]
     area_rate = shown["feed_rate"] * shown["work_thickness"] / 100
-    rate_plots.cutting_rate(ax, shown["band_speed"], area_rate, shown["material"], study.units)
+    settings.cutting_rate(ax, shown["band_speed"], area_rate, shown["material"], study.units)
     return picture(
         fig,
         "How fast the shop cuts",
@@ -61,7 +66,7 @@ def rate(study, cuts) -> Picture | None:
     )
 
 
-def sample_of(groups, most=MOST_MARKS):
+def sample_of(groups: pd.Series[Any], most: int = MOST_MARKS) -> np.ndarray:
     """Places of at most `most` of the rows, evenly over the log of each group, in order; all where there are fewer.
 
     A group with few rows keeps a tenth of its even share of the drawing at least.
@@ -83,13 +88,13 @@ def _sampled(shown: int, n: int, word: str) -> str:
     return "" if shown == n else f" Drawn are {shown:,} of {words.count(n, word)}, evenly over the log."
 
 
-def signals(fit) -> list[Picture]:
+def signals(fit: Fit) -> list[Picture]:
     """Each sharpness signal over wear used, data and fit."""
     found, by_signal = [], fit.residuals.groupby("signal")
     for signal in fit.signals:
         fig, ax = style.figure(6.4, 3.4)
-        signal_plots.fitted_signal(ax, fit, signal)
-        end = np.quantile(signal_plots.growth(fit.thinned(DRAWS), signal, [1.0]), [0.5, 0.1, 0.9])
+        evidence.fitted_signal(ax, fit, signal)
+        end = np.quantile(evidence.growth(fit.thinned(DRAWS), signal, [1.0]), [0.5, 0.1, 0.9])
         name = in_words(signal)
         found.append(
             picture(
@@ -103,13 +108,13 @@ def signals(fit) -> list[Picture]:
     return found
 
 
-def _marks_of(bands) -> tuple[int, int]:
+def _marks_of(bands: pd.Series[Any]) -> tuple[int, int]:
     """How many readings of a signal are drawn, of how many."""
-    shown, rest, _ = signal_plots.marks(bands)
+    shown, rest, _ = evidence.marks(bands)
     return sum(map(len, shown.values())) + len(rest), len(bands)
 
 
-def life(fit, study, answer) -> Picture:
+def life(fit: Fit, study: Study, answer: Answer) -> Picture:
     """Band life over band speed for a job: its bands, the published start, the recommended speed."""
     r = answer.recommendation
     job, system = r.job, study.units
@@ -119,12 +124,12 @@ def life(fit, study, answer) -> Picture:
     few = fit.thinned(DRAWS)
     names = answer.names | {"coolant": job.coolant}
     fig, ax = style.figure(6.4, 3.6)
-    life_plots.life_against_speed(ax, V, few.log_tau(V, h, job.thickness, **names), system)
+    settings.life_against_speed(ax, V, few.log_tau(V, h, job.thickness, **names), system)
     speed, minutes, ended = band_minutes(few, study, answer, h, job)
     marks = thinned(len(speed), MOST_MARKS)
-    life_plots.band_points(ax, speed[marks], minutes[marks], ended[marks], system)
-    life_plots.published_start(ax, _published(job), system)
-    life_plots.recommended(ax, r.setting.band_speed, system)
+    settings.band_points(ax, speed[marks], minutes[marks], ended[marks], system)
+    settings.published_start(ax, _published(job), system)
+    settings.recommended(ax, r.setting.band_speed, system)
     style.legend(ax)
     return picture(
         fig,
@@ -136,7 +141,9 @@ def life(fit, study, answer) -> Picture:
     )
 
 
-def band_minutes(fit, study, answer, chip_load, job):
+def band_minutes(
+    fit: Any, study: Study, answer: Any, chip_load: float, job: Any
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """What the bands of this material and machine did: (mean speed, contact minutes, ended by wear).
 
     Minutes are brought to the job, E tau(mean speed, job), so that a band of mixed work can be drawn.
@@ -155,9 +162,9 @@ def band_minutes(fit, study, answer, chip_load, job):
     return speed, wear * np.concatenate([*tau, []]), ended
 
 
-def cost(fit, study, answer) -> Picture:
+def cost(fit: Fit, study: Study, answer: Answer) -> Picture:
     """Expected long-run cost over band speed at the recommended bite, and what the marks on it are."""
-    from bandtrial.recommend.surface import evaluate
+    from bandtrial.recommend.longrun import evaluate
 
     r = answer.recommendation
     job = r.job
@@ -168,9 +175,9 @@ def cost(fit, study, answer) -> Picture:
     best_age = np.argmin(draws.mean(axis=0), axis=1)
     chosen = np.take_along_axis(draws, best_age[None, :, None], axis=2)[..., 0]
     fig, ax = style.figure(6.4, 3.4)
-    cost_plots.cost_against_speed(ax, V, chosen, study.units, study.currency)
-    life_plots.published_start(ax, _published(job), study.units)
-    life_plots.recommended(ax, r.setting.band_speed, study.units)
+    settings.cost_against_speed(ax, V, chosen, study.units, study.currency)
+    settings.published_start(ax, _published(job), study.units)
+    settings.recommended(ax, r.setting.band_speed, study.units)
     style.legend(ax)
     return picture(
         fig,
@@ -182,7 +189,7 @@ def cost(fit, study, answer) -> Picture:
     )
 
 
-def curve(study, answer) -> Picture | None:
+def curve(study: Study, answer: Answer) -> Picture | None:
     """The curve between cost and output, where there is more than one point on it."""
     r = answer.recommendation
     points = sorted(r.curve, key=lambda row: row["output"])
@@ -190,7 +197,7 @@ def curve(study, answer) -> Picture | None:
         return None
     fig, ax = style.figure(6.4, 3.2)
     ends = [("lowest cost", points[0]), ("highest output", points[-1])]
-    cost_plots.cost_and_output(ax, points, study.units, study.currency, ends)
+    settings.cost_and_output(ax, points, study.units, study.currency, ends)
     return picture(
         fig,
         "What more output costs",
@@ -200,7 +207,7 @@ def curve(study, answer) -> Picture | None:
     )
 
 
-def priors(rows) -> Picture | None:
+def priors(rows: Any) -> Picture | None:
     """Prior ranges beside posterior intervals.
 
     rows: (name, prior low, prior high, low, estimate, high, moved) of each parameter.
@@ -208,7 +215,7 @@ def priors(rows) -> Picture | None:
     if not rows:
         return None
     fig, ax = style.figure(6.4, 0.9 + 0.27 * len(rows))
-    prior_plots.prior_and_posterior(ax, *(list(column) for column in zip(*rows, strict=True)))
+    evidence.prior_and_posterior(ax, rows)
     moved = sum(bool(row[-1]) for row in rows)
     return picture(
         fig,
@@ -218,12 +225,12 @@ def priors(rows) -> Picture | None:
     )
 
 
-def wear_used(bands) -> Picture:
+def wear_used(bands: Any) -> Picture:
     """Wear used of bands in service (`watch.BandState`), the most worn on top."""
     fig, ax = style.figure(6.4, 1.2 + 0.32 * len(bands))
     ringing = [b.band for b in bands if any(alarm.now for alarm in b.alarms)]
     columns = ([b.wear_used for b in bands], [b.wear_used_low for b in bands], [b.wear_used_high for b in bands])
-    service_plots.wear_used(ax, [b.band for b in bands], *columns, ringing)
+    evidence.wear_used(ax, [b.band for b in bands], *columns, ringing)
     return picture(
         fig,
         "Wear used by the bands in service",
@@ -232,22 +239,22 @@ def wear_used(bands) -> Picture:
     )
 
 
-def alarm_chart(rows, alarm, limit) -> Picture:
+def alarm_chart(rows: Any, alarm: Any, limit: Any) -> Picture:
     """The control chart of one alarm from the residuals of its band or machine."""
     upper, lower = charts.cumulative_sums(rows["score"].to_numpy(float))
     fig, ax = style.figure(6.4, 2.6)
     title = f"{alarm.kind} {alarm.name}: {in_words(alarm.signal)}"
-    signal_plots.chart(ax, upper, lower, limit, list(rows["cut"].astype(str)), title)
+    evidence.chart(ax, upper, lower, limit, list(rows["cut"].astype(str)), title)
     return picture(fig, title, "The sum must stay between the dotted lines.", str(alarm))
 
 
-def _published(job):
+def _published(job: Job) -> tuple[float, float, float]:
     """Published band speeds low, typical, high [m/min] of a job."""
     speeds = speed_range(job.material.group, job.thickness, job.stock.edge, job.coolant)
     return speeds.low, speeds.typical, speeds.high
 
 
-def _speed_span(fit, answer, r):
+def _speed_span(fit: Fit, answer: Answer, r: Recommendation) -> tuple[float, float]:
     """Band speeds [m/min] to draw: what was tried, recommended and published, and a little more."""
     cuts = fit.data
     tried = cuts.loc[(cuts["machine"] == answer.machine) & (cuts["material"] == answer.material), "band_speed"]

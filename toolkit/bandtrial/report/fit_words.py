@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import math
 import re
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bandtrial.report import words
 from bandtrial.wear.signals import in_words
 from bandtrial.wear.terms import BENDS, NU
+
+if TYPE_CHECKING:
+    from bandtrial.wear.fit import Fit
+
 
 PLAIN = {
     "speed_exponent": "speed exponent m: life falls as V to this power",
@@ -76,7 +81,7 @@ def short(name: str) -> str:
     return plain(name) if "." in name else plain(name).partition(":")[0]
 
 
-def parameters(fit, of_signals: bool):
+def parameters(fit: Fit, of_signals: bool) -> tuple[list[str], list[list[str]]]:
     """Parameters of the signals, or of band life: after the trial, before it, whether the data moved them."""
     heads = ["parameter", "after the trial", "before it", "unit", "the data moved it", "source of the prior"]
     rows = []
@@ -99,7 +104,7 @@ def plain_numbers(text: str) -> str:
     return re.sub(r"-?\d\S*e[+-]?\d+", lambda found: f"{float(found[0]):,.0f}", text).replace("-", "−")
 
 
-def sources(fit):
+def sources(fit: Fit) -> tuple[list[str], list[list[str]]]:
     """The sources the priors name, in full."""
     from bandtrial.published.tables import source_titles
 
@@ -109,7 +114,7 @@ def sources(fit):
     return ["source", "what it is"], rows
 
 
-def prior_words(fit):
+def prior_words(fit: Fit) -> list[str]:
     """What the data did to the priors, in sentences."""
     table = fit.parameters[fit.parameters["estimate"].notna()]
     still = [short(str(name)) for name in table.index[~table["moved"].astype(bool)]]
@@ -123,7 +128,7 @@ def prior_words(fit):
     return lines
 
 
-def prior_rows(fit, most=16):
+def prior_rows(fit: Fit, most: int = 16) -> list[Any]:
     """Rows of the picture of priors and posteriors: the life model's parameters, then what room there is."""
     if not getattr(fit, "pooled", True):
         return []
@@ -137,7 +142,7 @@ def prior_rows(fit, most=16):
     return rows[:most]
 
 
-def diagnostics(fit):
+def diagnostics(fit: Fit) -> tuple[list[str], list[list[str]]]:
     """How the draws were found and whether that can be trusted."""
     d = dict(fit.diagnostics)
     d["method"] = METHODS.get(str(d.get("method")), d.get("method"))
@@ -148,7 +153,7 @@ def diagnostics(fit):
     return ["what", "value"], rows
 
 
-def _value(value) -> str:
+def _value(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
@@ -156,7 +161,7 @@ def _value(value) -> str:
     return str(value)
 
 
-def residuals(fit):
+def residuals(fit: Fit) -> tuple[list[str], list[list[str]]]:
     """Readings against the fit: how many lie where the fit expects them."""
     from scipy.special import stdtrit
 
@@ -171,7 +176,7 @@ def residuals(fit):
     return heads, rows
 
 
-def check_words(fit):
+def check_words(fit: Fit) -> list[str]:
     """The counts behind the fit and what the checks say, in sentences."""
     d = fit.diagnostics
     lines = [

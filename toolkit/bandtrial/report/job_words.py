@@ -2,9 +2,20 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from bandtrial.recommend.wording import run_words
 from bandtrial.report import words
 from bandtrial.report.words import Units
+
+if TYPE_CHECKING:
+    from bandtrial.recommend.comparison import Comparison
+    from bandtrial.recommend.job import Job
+    from bandtrial.recommend.limits import Limit
+    from bandtrial.recommend.result import Recommendation
+    from bandtrial.report.answers import Answer
+    from bandtrial.study.model import Study
+
 
 LIMIT_KINDS = {
     "m/min": "speed",
@@ -22,12 +33,12 @@ STOPS = {
 }
 
 
-def shown_in(study) -> Units:
+def shown_in(study: Study) -> Units:
     """The study's units and currency."""
     return Units(study.units, study.currency)
 
 
-def title(study, answer) -> str:
+def title(study: Study, answer: Answer) -> str:
     """The job in a line: material, thickness, machine, band stock."""
     stock = study.band_stock[answer.stock]
     name = study.materials[answer.material].name or answer.material
@@ -36,7 +47,7 @@ def title(study, answer) -> str:
     return f"{name}, {thickness}, on {answer.machine} with {band}"
 
 
-def say(study, answer) -> list[str]:
+def say(study: Study, answer: Answer) -> list[str]:
     """The answer in two or three sentences, or why there is none yet."""
     r, u = answer.recommendation, shown_in(study)
     if r is None:
@@ -63,7 +74,7 @@ def say(study, answer) -> list[str]:
     return [what, gives, *more, *words.sentences([*r.warnings, r.next_step])]
 
 
-def more_answers(study, answers):
+def more_answers(study: Study, answers: list[Answer]) -> tuple[list[str], list[list[str]]]:
     """The jobs that the question did not ask for, a row each."""
     u = shown_in(study)
     heads = ["job", "on the dial", "feed", "change the band", "cost per area", "before cutting"]
@@ -80,7 +91,7 @@ def more_answers(study, answers):
     return heads, rows
 
 
-def would_help(answer) -> list[str]:
+def would_help(answer: Answer) -> list[str]:
     """What would help where there is no answer yet, the planned cuts first."""
     if answer.recommendation is not None:
         return []
@@ -92,12 +103,12 @@ def would_help(answer) -> list[str]:
     return lines
 
 
-def feed_name(job) -> str:
+def feed_name(job: Job) -> str:
     """What is set beside the speed."""
     return {"force": "feed force", "hand": "pace by hand"}.get(job.feed, "feed rate")
 
 
-def feed(job, value) -> str:
+def feed(job: Job, value: float) -> str:
     """The feed's setting; for a hand feed the pace to hold."""
     if job.feed == "force":
         return words.quantity(value, "force", job.system)
@@ -105,7 +116,7 @@ def feed(job, value) -> str:
     return f"{rate} ({25.4 * 60 / value:.1f} s per inch)" if job.feed == "hand" else rate
 
 
-def change(r) -> str:
+def change(r: Recommendation) -> str:
     """When the band comes off, as a clause."""
     after = r.setting.change_after
     if after is None:
@@ -113,7 +124,7 @@ def change(r) -> str:
     return f"change the band after {words.quantity(after, 'area', r.job.system)} sawn, or when it ends before"
 
 
-def settings(study, answer):
+def settings(study: Study, answer: Answer) -> tuple[list[str], list[list[str]]]:
     """The recommended setting and what it gives: rows of (quantity, value, note)."""
     r, u = answer.recommendation, shown_in(study)
     s, job, e = r.setting, r.job, r.evidence
@@ -135,7 +146,7 @@ def settings(study, answer):
     return ["quantity", "value", "note"], rows
 
 
-def speed_range(job, indicated) -> str:
+def speed_range(job: Job, indicated: float) -> str:
     """Which of the machine's speed ranges a speed on the dial is in, numbered from the slowest."""
     ranges = sorted(job.machine.band_speed_ranges)
     for i, (low, high) in enumerate(ranges, start=1):
@@ -145,7 +156,7 @@ def speed_range(job, indicated) -> str:
     return "in none of the machine's speed ranges"
 
 
-def compared(study, answer):
+def compared(study: Study, answer: Answer) -> tuple[list[str], list[list[str]]]:
     """Published start, what the shop runs now, and the recommendation, side by side."""
     u, job = shown_in(study), answer.recommendation.job
     heads = [
@@ -172,7 +183,7 @@ def compared(study, answer):
     return heads, rows
 
 
-def limits(study, answer):
+def limits(study: Study, answer: Answer) -> tuple[list[str], list[list[str]]]:
     """Every limit with its value, margin and how surely it holds."""
     heads = ["limit", "value here", "limit is", "margin", "holds", "note"]
     rows = []
@@ -186,12 +197,12 @@ def limits(study, answer):
     return heads, rows
 
 
-def margin(limit) -> str:
+def margin(limit: Limit) -> str:
     """How far a limit is, as a share of it; beyond twice the limit the figure says no more."""
     return "over 100 %" if limit.margin > 1 else f"{100 * limit.margin:.0f} %"
 
 
-def published_rows(study, answer):
+def published_rows(study: Study, answer: Answer) -> tuple[list[str], list[list[str]]]:
     """The published figures a job starts from, each with its source and how it is known."""
     from bandtrial import published
 
@@ -205,13 +216,13 @@ def published_rows(study, answer):
     return heads, [[row.quantity, row.value, row.source, row.how_known, row.note] for row in rows]
 
 
-def _in_units(value, unit, system) -> str:
+def _in_units(value: float, unit: str, system: str) -> str:
     if unit in LIMIT_KINDS:
         return words.quantity(value, LIMIT_KINDS[unit], system)
     return f"{words.shown(value)} {'' if unit in ('', '-') else unit}".strip()
 
 
-def comparison(study, result):
+def comparison(study: Study, result: Comparison) -> tuple[list[str], list[list[str]]]:
     """The published start against the shop's optimum, a row per machine and material."""
     system = study.units
     heads = ["material on machine", "published start", "the shop's best speed", "the shop's best chip load",

@@ -15,7 +15,7 @@ PAPER = {"us": "letter", "metric": "A4"}
 
 
 @lru_cache(maxsize=1)
-def environment():
+def environment() -> Any:
     """The jinja2 environment: autoescape always on, a missing field is an error and never an empty place."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -12,8 +12,17 @@ from bandtrial import units
 from bandtrial.recommend.card_words import Words
 from bandtrial.report import job_words, page, words
 from bandtrial.study.columns import COLUMNS, SIGNALS
-from bandtrial.wear.signals import BY_FEED
+from bandtrial.trials.board import NEW
+from bandtrial.wear.signals import BY_FEED, BY_NAME
 from bandtrial.words import listed
+
+if TYPE_CHECKING:
+    from bandtrial.recommend.job import Job
+    from bandtrial.recommend.result import Recommendation
+    from bandtrial.study.model import Study
+    from bandtrial.trials.plan import Plan
+    from bandtrial.wear.fit import Fit
+
 
 OTHER = {"us": "metric", "metric": "us"}
 LOOK = (  # common practice, no source
@@ -35,7 +44,9 @@ SAID_OVER = {"deviation": "a cut runs off by over"}
 BREAK_IN = ("50 to 100 in²", "320 to 650 cm²")  # published/model_priors.csv, break_in_feed
 
 
-def write_sheet(recommendation, study, out, pdf=False, fit=None, made: str | None = None) -> Path:
+def write_sheet(
+    recommendation: Any, study: Study, out: Any, pdf: bool = False, fit: Fit | None = None, made: str | None = None
+) -> Path:
     """Write the setup sheet of a recommendation to `out` (HTML, one page), and a PDF beside it if asked.
 
     fit : of the study, for the power or time at which to stop; without it those lines are left out
@@ -44,7 +55,7 @@ def write_sheet(recommendation, study, out, pdf=False, fit=None, made: str | Non
     Returns the path of the HTML file. Raises pdf.NoBrowser, disk.NotWrittenError.
     """
     from bandtrial.disk import save
-    from bandtrial.report.pdf import print_pdf
+    from bandtrial.report.html import print_pdf
 
     out = Path(out)
     fields = sheet_fields(recommendation, study, fit)
@@ -56,10 +67,10 @@ def write_sheet(recommendation, study, out, pdf=False, fit=None, made: str | Non
     return out
 
 
-def sheet_fields(r, study, fit=None) -> dict[str, Any]:
+def sheet_fields(r: Recommendation, study: Study, fit: Fit | None = None) -> dict[str, Any]:
     """Every field of templates/sheet.html."""
     from bandtrial import __version__, published
-    from bandtrial.report import provenance
+    from bandtrial.report import html
 
     job = r.job
     notes = study.info.get("safety_notes") or []
@@ -76,23 +87,23 @@ def sheet_fields(r, study, fit=None) -> dict[str, Any]:
         "listen": LISTEN,
         "stop": [*_stop_numbers(r, study, fit), *STOP],
         "cautions": [*published.CAUTIONS, *([notes] if isinstance(notes, str) else notes)],
-        "footer": f"bandtrial {__version__}, data {provenance.data_hash(study.path)[:12]}, "
+        "footer": f"bandtrial {__version__}, data {html.data_hash(study.path)[:12]}, "
         f"{words.count(r.evidence['cuts'], 'cut')} on {words.count(r.evidence['bands'], 'band')}",
     }
 
 
-def banner(r) -> list[str]:
+def banner(r: Recommendation) -> list[str]:
     """What has to be read before the setting is used: nothing where every limit holds without a warning."""
     lines = [] if r.status.startswith("READY") else [r.status]
     return lines + words.sentences([*r.warnings, r.next_step])
 
 
-def both(value, kind: str, system: str) -> tuple[str, str]:
+def both(value: Any, kind: str, system: str) -> tuple[str, str]:
     """A value in the study's system and in the other one."""
     return words.quantity(value, kind, system), words.quantity(value, kind, OTHER[system])
 
 
-def _job(job) -> list[tuple[str, str]]:
+def _job(job: Job) -> list[tuple[str, str]]:
     s = job.stock
     thickness = " / ".join(_rough(job.thickness, "length", system, 4) for system in (job.system, OTHER[job.system]))
     size = " × ".join(words.quantity(x, "length", job.system) for x in (s.width, s.thickness))
@@ -106,7 +117,7 @@ def _job(job) -> list[tuple[str, str]]:
     ]
 
 
-def _settings(r, study) -> list[dict[str, str]]:
+def _settings(r: Recommendation, study: Study) -> list[dict[str, str]]:
     s, job, system = r.setting, r.job, study.units
     dial, other = both(s.indicated, "speed", system)
     true = " / ".join(both(s.band_speed, "speed", system))
@@ -126,7 +137,7 @@ def _lever(number: str) -> str:
     return number.removeprefix("speed range ") if number.startswith("speed range ") else "NONE"
 
 
-def _change(r, study) -> dict[str, str]:
+def _change(r: Recommendation, study: Study) -> dict[str, str]:
     if r.sign and r.sign.pays == "sign":
         return _by_sign(r.sign, study)
     after, piece = r.setting.change_after, _piece_area(r.job, study)
@@ -141,7 +152,7 @@ def _change(r, study) -> dict[str, str]:
     return {"name": f"{name} after", "value": value, "also": f"{other}{pieces}; or when it ends"}
 
 
-def _by_sign(sign, study) -> dict[str, str]:
+def _by_sign(sign: Any, study: Study) -> dict[str, str]:
     """The sign to look for: its reading, and when it is to be expected."""
     what, limit, rest = sign.parts(study.units)
     also = f"{rest}: {sign.until()}; or when it ends"
@@ -151,7 +162,7 @@ def _by_sign(sign, study) -> dict[str, str]:
     return {"name": f"change the band when {what}", "value": limit, "also": also}
 
 
-def _piece_area(job, study) -> float | None:
+def _piece_area(job: Job, study: Study) -> float | None:
     """Area of the piece this job is usually made of [cm2], None where it was never cut."""
     from bandtrial.study import cut_table
 
@@ -162,7 +173,7 @@ def _piece_area(job, study) -> float | None:
     return float(pieces.idxmax()) if len(pieces) else None
 
 
-def _expect(r, study) -> str:
+def _expect(r: Recommendation, study: Study) -> str:
     """How long a piece should take, and how fast that is."""
     v = r.setting.rate
     rate = words.interval(v.value, v.low, v.high, "rate", study.units)
@@ -174,19 +185,19 @@ def _expect(r, study) -> str:
     return f"A piece of {words.quantity(piece, 'area', study.units)} takes about {time} ({rate})."
 
 
-def _sign(r) -> str:
+def _sign(r: Recommendation) -> str:
     """By what readings the band comes off, where the lines above do not say."""
     signs = Words(r).signs() if r.card and not (r.sign and r.sign.pays == "sign") else []
     return f"Take the band off when {listed(signs, 'or')}." if signs else ""
 
 
-def _rough(value, kind: str, system: str, digits: int = 2) -> str:
+def _rough(value: Any, kind: str, system: str, digits: int = 2) -> str:
     """A value to so many figures."""
     unit = units.display_unit(kind, system)
     return f"{words.rounded(float(units.from_inside(value, kind, unit)), digits)} {unit}"
 
 
-def _stop_numbers(r, study, fit) -> list[str]:
+def _stop_numbers(r: Recommendation, study: Study, fit: Fit | None) -> list[str]:
     """Readings at which to stop, from what the fit knows of this setting: 9 in 10 dull bands read less."""
     if fit is None:
         return []
@@ -206,3 +217,80 @@ def _stop_numbers(r, study, fit) -> list[str]:
         h = fit.chip_load_at_force(s.feed, s.band_speed, job.thickness, **names, wear_used=np.array([0.0, 1.0]))
         lines.append(f"a piece takes over {float(np.median(h[:, 0] / h[:, 1])):.1f} times a new band's time")
     return lines
+
+
+MOST_LINES = 20
+"""Lines to write on for one run; a longer run is written every so many cuts."""
+
+
+def write_run_sheet(plan: Plan, study: Study, out: Any, pdf: bool = False, made: str | None = None) -> Path:
+    """Write the run sheet of a `trials.Plan` to `out` (HTML), and a PDF beside it if asked.
+
+    made : the date on the sheet, today's by default. Returns the path of the HTML file. Raises ValueError for
+    a plan without runs, pdf.NoBrowser, disk.NotWrittenError.
+    """
+    from bandtrial.disk import save
+    from bandtrial.report.html import print_pdf
+
+    if not plan.runs:
+        raise ValueError(f"The plan has no runs to make: {plan.reason}.")
+    out = Path(out)
+    fields = run_sheet_fields(plan, study, made or datetime.date.today().isoformat())
+    text = page.render("run_sheet.html", css=page.style("sheet.css"), paper=page.PAPER[study.units], **fields)
+    save(out, text)
+    if pdf:
+        print_pdf(out, out.with_suffix(".pdf"))
+    return out
+
+
+def run_sheet_fields(plan: Plan, study: Study, made: str) -> dict[str, Any]:
+    """Every field of templates/run_sheet.html."""
+    from bandtrial import published
+
+    job = plan.job
+    return {
+        "machine": job.machine.id,
+        "study_name": str(study.info.get("name") or study.path.name),
+        "made": made,
+        "reason": plan.reason,
+        "job": [
+            ("material", job.material.name or job.material.id),
+            ("work thickness", words.quantity(job.thickness, "length", study.units)),
+            ("coolant", job.coolant),
+            ("band", f"{job.stock.id}: {job.stock.pitch} {job.stock.tooth_form}, {job.stock.edge}"),
+        ],
+        "runs": [_run(n, run, job, study.units) for n, run in enumerate(plan.runs, start=1)],
+        "heads": _heads(job, study.units),
+        "rules": [
+            "Set nothing but what stands here; write down what was really set where it differs.",
+            f"A new band: first {BREAK_IN[0]} ({BREAK_IN[1]}) at 20 to 50 % of the feed, logged as cuts of their own.",
+            "Keep coolant, guides and clamping as they are from run to run.",
+        ],
+        "stop": STOP,
+        "cautions": published.CAUTIONS,
+    }
+
+
+def _heads(job: Job, system: str) -> list[str]:
+    """What to write down for each cut, in the units of the log form."""
+    from bandtrial.study import draft
+
+    mode = "force" if job.feed == "force" else "rate"
+    measured = [name for name in SIGNALS if name in BY_FEED[mode] and BY_NAME[name].at_the_saw] + ["feed_force"] * (
+        mode == "force"
+    )
+    fields = [f"{name.replace('_', ' ')} [{draft.default_unit(name, system)}]" for name in measured]
+    return ["cut", "start", "cut time [min:s]", *fields, "note: noise, chips, coolant"]
+
+
+def _run(n: int, run: Any, job: Job, system: str) -> dict[str, Any]:
+    every = -(-run.cuts // MOST_LINES)
+    return {
+        "title": f"Run {n}: " + ("a new band" if run.band == NEW else f"band {run.band}"),
+        "speed": words.quantity(run.indicated, "speed", system),
+        "feed": job_words.feed(job, run.feed),
+        "feed_name": job_words.feed_name(job),
+        "cuts": f"{words.count(run.cuts, 'cut')}, about {words.count(round(run.minutes), 'minute')} of cutting",
+        "why": run.why,
+        "lines": list(range(1, run.cuts + 1, every)),
+    }

@@ -4,23 +4,27 @@ from __future__ import annotations
 
 import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from bandtrial.report import page, watch_words, words
+from bandtrial.report import answers, page, words
 from bandtrial.watch.record import ROWS
 from bandtrial.watch.state import finishes
+
+if TYPE_CHECKING:
+    from bandtrial.study.model import Study
+
 
 NOTHING_YET = "Nothing was written down yet. Each time the watch is asked it writes down what it foretells."
 
 
-def write_watch_sheet(watch, study, out, pdf=False, made: str | None = None) -> Path:
+def write_watch_sheet(watch: Any, study: Study, out: Any, pdf: bool = False, made: str | None = None) -> Path:
     """Write a `watch.Watch` to `out` (HTML, self-contained), and a PDF beside it if asked.
 
     made : the date on the sheet, today's by default. Returns the path of the HTML file. Raises pdf.NoBrowser,
     disk.NotWrittenError.
     """
     from bandtrial.disk import save
-    from bandtrial.report.pdf import print_pdf
+    from bandtrial.report.html import print_pdf
 
     out = Path(out)
     fields = watch_sheet_fields(watch, study)
@@ -32,12 +36,12 @@ def write_watch_sheet(watch, study, out, pdf=False, made: str | None = None) -> 
     return out
 
 
-def watch_sheet_fields(watch, study) -> dict[str, Any]:
+def watch_sheet_fields(watch: Any, study: Study) -> dict[str, Any]:
     """Every field of templates/watch_sheet.html."""
     from bandtrial import published
     from bandtrial.report.sheet import STOP
 
-    most = watch_words.MOST_BANDS
+    most = answers.MOST_BANDS
     rest = len(watch.bands) - most
     return {
         "study_name": str(study.info.get("name") or study.path.name),
@@ -59,7 +63,7 @@ def watch_sheet_fields(watch, study) -> dict[str, Any]:
     }
 
 
-def _band(b, study) -> dict[str, str]:
+def _band(b: Any, study: Study) -> dict[str, str]:
     change = b.change.said if b.change else "when it is dull, or ends otherwise"
     return {
         "name": b.band,

@@ -5,21 +5,26 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 from bandtrial import units, words
+
+if TYPE_CHECKING:
+    from bandtrial.recommend.gate import Value
+
 
 between, count, rounded = words.between, words.count, words.rounded
 sentences, shown = words.sentences, words.shown
 
 
-def quantity(value, kind: str, system: str) -> str:
+def quantity(value: Any, kind: str, system: str) -> str:
     """One value in the unit of the system, or a dash where it is not known."""
     if value is None or not math.isfinite(float(value)):
         return "–"
     return _tidy(units.show(float(value), kind, system))
 
 
-def interval(value, low, high, kind: str, system: str) -> str:
+def interval(value: float, low: float, high: float, kind: str, system: str) -> str:
     """'value (low to high) unit' of a kind, in the unit of the system.
 
     >>> interval(50.0, 48.4, 52.1, "speed", "metric")
@@ -30,7 +35,7 @@ def interval(value, low, high, kind: str, system: str) -> str:
     return between(value, low, high, unit)
 
 
-def either(low, high, kind: str, system: str) -> str:
+def either(low: float, high: float, kind: str, system: str) -> str:
     """'low to high unit'.
 
     >>> either(30.0, 45.0, "speed", "metric")
@@ -39,14 +44,14 @@ def either(low, high, kind: str, system: str) -> str:
     return f"{quantity(low, kind, system).split(' ')[0]} to {quantity(high, kind, system)}"
 
 
-def money_per_area(value, low, high, currency: str, system: str) -> str:
+def money_per_area(value: float, low: float, high: float, currency: str, system: str) -> str:
     """Cost per displayed area with its interval, from currency per cm2."""
     unit = units.display_unit("area", system)
     per = 1 / float(units.from_inside(1.0, "area", unit))
     return between(value * per, low * per, high * per, f"{currency}/{unit}")
 
 
-def money(value, currency: str) -> str:
+def money(value: Any, currency: str) -> str:
     """An amount of money.
 
     >>> money(72.0, "USD"), money(None, "USD")
@@ -114,14 +119,14 @@ class Units:
     system: str
     currency: str
 
-    def one(self, value, kind: str) -> str:
+    def one(self, value: float, kind: str) -> str:
         """A single value, see `quantity`."""
         return quantity(value, kind, self.system)
 
-    def span(self, v, kind: str) -> str:
+    def span(self, v: Value, kind: str) -> str:
         """An estimate with value, low and high, see `interval`."""
         return interval(v.value, v.low, v.high, kind, self.system)
 
-    def cost(self, v) -> str:
+    def cost(self, v: Value) -> str:
         """A cost per area with value, low and high."""
         return money_per_area(v.value, v.low, v.high, self.currency, self.system)

@@ -1,10 +1,11 @@
 """A study: a folder with what the shop has, which bands it fitted and which cuts it made.
 
 `problems`   what is wrong, in sentences         `model`      machine, band stock, material, study
-`columns`    the columns of the two tables       `files`      bytes and text of a folder's files
-`csvfile`, `csvshape`, `workbook`, `rawtable`, `shared`   tables as they lie in their files
-`typed`, `dates`, `toml`, `settings`             values in inside units
-`cut_checks`, `machine_checks`, `order_checks`, `band_checks`   what must agree with what
+`columns`    the columns of the two tables       `files`      a folder's files, and the journal of saved cuts
+`csvfile`, `workbook`, `rawtable`                tables as they lie in their files
+`typed`, `quantities`, `dates`, `toml`, `settings`   values in inside units
+`cut_checks`, `machine_checks`, `band_checks`    what must agree with what
+`matching`   tables with heads of their own      `draft`      a cut before it is saved
 `plausible`  each entry against physics and the shop's own cuts
 `reading`    open and check                      `tables`     the cut table and the band table
 `sections`   plate, round, tube                  `writing`    save a cut, a new study, a change; undo

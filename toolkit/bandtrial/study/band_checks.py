@@ -1,10 +1,12 @@
-"""What the rows of bands must agree with: each other and study.toml."""
+"""What bands must agree with, and the cuts with their bands and in their order."""
+
+from bisect import bisect_right
 
 import numpy as np
+import pandas as pd
 
-from bandtrial.study.cut_checks import known_names
+from bandtrial.study.cut_checks import known_names, same_names
 from bandtrial.study.problems import Problems
-from bandtrial.study.same_names import same_names
 from bandtrial.study.settings import Settings
 from bandtrial.study.toml import FILE
 from bandtrial.study.typed import Sheet
@@ -69,4 +71,113 @@ def _ends(bands: Sheet, problems: Problems) -> None:
         bands.rows[at],
         [bands.raw["removed"][at], bands.raw["fitted"][at]],
         lambda removed, fitted: f"{removed} is before the band was fitted, {fitted}",
+    )
+
+
+def times_in_order(cuts: Sheet, problems: Problems) -> None:
+    """A machine's cuts stand in the order they were made: the fewest that do not fit are named."""
+    started = cuts.frame["started"].to_numpy("datetime64[s]")
+    machine = cuts.frame["machine"].to_numpy(object)
+    for name in pd.unique(machine):
+        at = np.flatnonzero((machine == name) & ~np.isnat(started))
+        seconds = started[at].astype("int64")
+        if len(at) > 1 and (np.diff(seconds) < 0).any():
+            out = at[~_longest_rising(seconds)]
+            for n in out[:200]:
+                here = int(np.searchsorted(at, n))
+                around = [
+                    f"row {cuts.rows[at[k]]} says {_moment(started[at[k]])}"
+                    for k in (here - 1, here + 1)
+                    if 0 <= k < len(at)
+                ]
+                problems.add(
+                    "warning",
+                    cuts.file,
+                    f"{quoted(cuts.raw['started'][n])} is read as "
+                    f"{_moment(started[n])}, out of order with its neighbors: "
+                    f"{' and '.join(around)}",
+                    row=int(cuts.rows[n]),
+                    column="started",
+                    value=cuts.raw["started"][n],
+                )
+            if len(out) > 200:
+                problems.add(
+                    "warning",
+                    cuts.file,
+                    f"and {len(out) - 200} more rows of {name} are out of order",
+                    column="started",
+                )
+
+
+def _moment(time: np.datetime64) -> str:
+    return str(time.astype("datetime64[m]"))
+
+
+def _longest_rising(values: np.ndarray) -> np.ndarray:
+    """Mask of the longest part of `values` that never falls.
+
+    >>> _longest_rising(np.array([1, 9, 2, 3, 3, 0, 4])).astype(int).tolist()
+    [1, 0, 1, 1, 1, 0, 1]
+    """
+    tails: list[int] = []
+    ends: list[int] = []
+    before = np.full(len(values), -1)
+    for n, value in enumerate(values.tolist()):
+        k = bisect_right(tails, value)
+        before[n] = ends[k - 1] if k else -1
+        tails[k : k + 1] = [value]
+        ends[k : k + 1] = [n]
+    mask = np.zeros(len(values), bool)
+    n = ends[-1]
+    while n >= 0:
+        mask[n] = True
+        n = int(before[n])
+    return mask
+
+
+def bands_agree(cuts: Sheet, bands: Sheet, known: np.ndarray, problems: Problems) -> None:
+    """The machine a band was fitted to, where the row's own is `known`; cuts logged after a band had ended."""
+    band, machine = (cuts.frame[name].to_numpy(object) for name in ("band", "machine"))
+    table = bands.frame.drop_duplicates("band")
+    row = pd.Index(table["band"], dtype=object).get_indexer(band)  # -1, the last of what follows: unknown
+    fitted_to = np.append(table["machine"].to_numpy(object), "")[row]
+    at = np.flatnonzero(known & (fitted_to != "") & (fitted_to != machine))
+    problems.each(
+        "warning",
+        cuts.file,
+        "machine",
+        cuts.rows[at],
+        [machine[at], band[at], fitted_to[at]],
+        lambda here, name, there: f"band {name} cuts on {here}, but {bands.file} has it on {there}",
+    )
+    removed = np.append(table["removed"].to_numpy("datetime64[s]"), np.datetime64("NaT", "s"))[row]
+    midnight = removed == removed.astype("datetime64[D]")
+    removed = np.where(midnight, removed + np.timedelta64(86399, "s"), removed)
+    at = np.flatnonzero(cuts.frame["started"].to_numpy("datetime64[s]") > removed)
+    problems.each(
+        "warning",
+        cuts.file,
+        "started",
+        cuts.rows[at],
+        [cuts.raw["started"][at], band[at], [_moment(one) for one in removed[at]]],
+        lambda when, name, end: f"{quoted(when)} is after band {name} was removed, {end}",
+    )
+    _after_the_end(cuts, band, problems)
+
+
+def _after_the_end(cuts: Sheet, band: np.ndarray, problems: Problems) -> None:
+    """Cuts of a band after the one it died in."""
+    died = np.flatnonzero(~cuts.frame["complete"].to_numpy(bool))
+    if not len(died):
+        return
+    names, first = np.unique(band[died].astype(str), return_index=True)
+    at_row = np.append(died[first], len(band))[pd.Index(names, dtype=object).get_indexer(band)]
+    at = np.flatnonzero(np.arange(len(band)) > at_row)
+    problems.each(
+        "warning",
+        cuts.file,
+        "band",
+        cuts.rows[at],
+        [band[at], cuts.rows[at_row[at]]],
+        lambda name, row: f"band {name} cuts again, though it died in row {row} (complete: no)",
     )

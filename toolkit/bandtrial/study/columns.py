@@ -48,6 +48,7 @@ class Column:
 
     @property
     def is_quantity(self) -> bool:
+        """Whether its cells are numbers with a unit."""
         return self.kind not in ("text", "name", "date", "choice", "yesno", "count")
 
 

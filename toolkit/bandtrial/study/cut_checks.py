@@ -1,17 +1,79 @@
-"""What a row of cuts must say by itself, and what must be known of the names in it."""
+"""All checks of the rows of cuts: for a whole log, and for a row before it is saved."""
 
 import re
 import unicodedata
+from collections.abc import Callable, Collection, Iterable, Mapping
 
 import numpy as np
 import pandas as pd
 
 from bandtrial import units, words
-from bandtrial.study.numbering import as_count
-from bandtrial.study.problems import Problems, names
-from bandtrial.study.sections import geometry
+from bandtrial.study import band_checks, machine_checks, toml
+from bandtrial.study.problems import Problems, folded, names
+from bandtrial.study.sections import DIAMETER, WALLED, Geometry, geometry
+from bandtrial.study.settings import Settings
 from bandtrial.study.typed import Sheet
-from bandtrial.words import Nearest, quoted
+from bandtrial.words import Nearest, quoted, shown
+
+
+def check_cuts(cuts: Sheet, bands: Sheet | None, known: Settings, problems: Problems) -> None:
+    """Every problem of the cuts that a single cell does not show. Names written in another case become the known."""
+    machine_checks.only_machine(cuts, known)
+    same_names(cuts, "machine", known.machines, problems)
+    same_names(cuts, "material", known.materials, problems, {name: one.name for name, one in known.materials.items()})
+    if bands is not None:
+        same_names(cuts, "band", bands.frame["band"], problems)
+    numbers_used_twice(cuts, problems)
+    numbers_alike(cuts, problems)
+    machines = known_names(cuts, "machine", known.machines, known.faulty, toml.FILE, "machine", problems)
+    known_names(cuts, "material", known.materials, known.faulty, toml.FILE, "material", problems)
+    machine_checks.speeds_known(cuts, known, problems)
+    machine_checks.speeds_in_range(cuts, known, machines, problems)
+    sections_complete(cuts, problems)
+    feed_and_time_agree(cuts, problems)
+    machine_checks.forces_given(cuts, known, problems)
+    machine_checks.machine_limits(cuts, known, problems)
+    band_checks.times_in_order(cuts, problems)
+    if bands is not None:
+        stock_of = dict(zip(bands.frame["band"], bands.frame["stock"], strict=True))
+        known_names(cuts, "band", stock_of, frozenset(), bands.file, "band", problems)
+        stock = cuts.frame["band"].map(stock_of).to_numpy(object)
+        machine_checks.teeth_enough(cuts, known, stock, problems)
+        band_checks.bands_agree(cuts, bands, machines, problems)
+
+
+def same_names(
+    sheet: Sheet, column: str, known: Iterable[str], problems: Problems, called: Mapping[str, str] | None = None
+) -> None:
+    """Enter the known name for each cell of a column that differs from it in case and blanks only, with a warning.
+
+    called : id -> what people call it, which may stand for the id too, where it is one thing's alone
+    """  # fmt: skip
+    ids = set(known)
+    cells = sheet.frame[column].to_numpy(object)
+    codes, different = pd.factorize(cells)
+    unknown = [n for n, name in enumerate(different) if name and name not in ids]
+    if not unknown:
+        return
+    meant = _one_each([*((name, name) for name in ids), *((words, name) for name, words in (called or {}).items())])
+    read = {n: meant[folded(different[n])] for n in unknown if folded(different[n]) in meant}
+    if not read:
+        return
+    at = np.flatnonzero(np.isin(codes, list(read)))
+    problems.each("warning", sheet.file, column, sheet.rows[at], [cells[at]],
+                  lambda name: f"{quoted(name)} is read as {meant[folded(name)]}")  # fmt: skip
+    for n, name in read.items():
+        different[n] = name
+    sheet.frame[column] = different[codes]
+
+
+def _one_each(pairs: list[tuple[str, str]]) -> dict[str, str]:
+    """Folded name -> id, those of one thing alone."""
+    meant: dict[str, set[str]] = {}
+    for said, name in pairs:
+        meant.setdefault(folded(said), set()).add(name)
+    return {said: next(iter(ids)) for said, ids in meant.items() if len(ids) == 1}
+
 
 FEED_TOLERANCE = 1.25
 """Achieved over set feed rate (or the other way round) beyond which a row is worth a look."""
@@ -57,7 +119,7 @@ def _as_number(text: str) -> str:
 
 
 def known_names(
-    sheet: Sheet, column: str, known: dict, faulty: frozenset[str], where: str, what: str, problems: Problems
+    sheet: Sheet, column: str, known: Collection[str], faulty: frozenset[str], where: str, what: str, problems: Problems
 ) -> np.ndarray:
     """Where a column names something known; an unknown name is a problem, a faulty one is not."""
     cells = sheet.frame[column].to_numpy(object)
@@ -109,3 +171,84 @@ def _minutes(t: float) -> str:
     seconds = round(t * 60, 1)
     whole, rest = divmod(seconds, 60)
     return f"{whole:.0f} min {rest:g} s" if whole else f"{rest:g} s"
+
+
+SIDED = tuple(name for name in WALLED if name not in DIAMETER)
+AREA_TOLERANCE = 1.1
+"""Logged area over that of the logged sizes (or the other way round) beyond which a row is worth a look."""
+
+
+_NEEDS = (  # column, sections, message
+    ("work_thickness", ("rectangular",), "empty; a cut needs its work thickness (or, round work, its diameter)"),
+    ("cut_travel", ("rectangular",), "empty; a cut needs its cut travel (or, round work, its diameter)"),
+    ("diameter", DIAMETER, "empty; a round or a tube needs its diameter"),
+    ("work_thickness", ("hole",), "empty; a hole needs the work thickness it is sawn through"),
+    ("cut_travel", ("hole",), "empty; a hole needs its cut travel, the length of its path (a round one, its diameter)"),
+    ("work_thickness", SIDED, "empty; a profile needs its sides, work thickness and cut travel (or its cut area)"),
+    ("cut_travel", SIDED, "empty; a profile needs its sides, work thickness and cut travel (or its cut area)"),
+    ("wall", ("tube",), "empty; a tube needs its wall"),
+    ("wall", SIDED, "empty; a profile needs its wall (or its cut area)"),
+    ("cut_area", ("other",), "empty; a section that is no other needs its cut area"),
+)
+
+
+def sections_complete(cuts: Sheet, problems: Problems) -> None:
+    """Each row says how thick the work is and how far the cut went, or its area."""
+    geo = geometry(cuts.frame)
+    lacks = {name: np.isnan(cuts.frame[name].to_numpy(float)) for name in
+             ("work_thickness", "cut_travel", "diameter", "wall", "cut_area")}  # fmt: skip
+    without_area = lacks["cut_area"] & ~cuts.bad["cut_area"]
+    for column, sections, message in _NEEDS:
+        where = without_area & lacks[column] & ~cuts.bad[column] & np.isin(geo.section.astype(str), sections)
+        if column in ("work_thickness", "cut_travel") and "rectangular" not in sections:
+            where &= lacks["diameter"] | ((geo.section == "hole") & (column == "work_thickness"))
+        at = np.flatnonzero(where)
+        problems.each("error", cuts.file, column, cuts.rows[at], [[""] * len(at)], _always(message))
+    _agree(cuts, geo, problems)
+    only = ~lacks["cut_area"] & lacks["work_thickness"] & lacks["cut_travel"] & lacks["diameter"]
+    at = np.flatnonzero(only & (geo.section != "round"))
+    problems.each("warning", cuts.file, "cut_area", cuts.rows[at], [["all"] * len(at)], _always(
+        "the only size given: the cut is taken for a square; a work_thickness or cut_travel beside it makes its wear "
+        "surer"))  # fmt: skip
+
+
+def _always(words: str) -> Callable[[str], str]:
+    return lambda _: words
+
+
+def _agree(cuts: Sheet, geo: Geometry, problems: Problems) -> None:
+    """Walls, travels and areas that can't go with the other sizes."""
+    frame, section = cuts.frame, geo.section
+    d, w, far = (frame[name].to_numpy(float) for name in ("diameter", "wall", "cut_travel"))
+    least = np.fmin(frame["work_thickness"].to_numpy(float), far)
+    across = np.where(section == "tube", d, np.where(np.isnan(least), d, least))
+    column = np.where((section == "tube") | np.isnan(least), "diameter", "work_thickness")
+    at = np.flatnonzero(np.isin(section, ("tube", "rectangular_tube")) & (2 * w > across))
+    words = [cuts.given(column[n], n) for n in at]
+    what = ["diameter" if section[n] == "tube" else "side" for n in at]
+    problems.each("error", cuts.file, "wall", cuts.rows[at], [[cuts.given("wall", n) for n in at], words, what],
+                  lambda wall, side, name: f"{wall} is more than half the {name}, {side}")  # fmt: skip
+    bundle = frame["stacked"].to_numpy(float) > 1
+    at = np.flatnonzero(np.isin(section, DIAMETER) & (far > 1.01 * d) & ~bundle)
+    problems.each("warning", cuts.file, "cut_travel", cuts.rows[at],
+                  [[cuts.given("cut_travel", n) for n in at], [cuts.given("diameter", n) for n in at]],
+                  lambda travel, diameter: f"{travel} is more than the diameter, {diameter}, which is "
+                  "used")  # fmt: skip
+    without = geometry(frame.assign(cut_area=np.nan)).cut_area if frame["cut_area"].notna().any() else geo.cut_area
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ratio = geo.cut_area / without
+    at = np.flatnonzero((ratio > AREA_TOLERANCE) | (ratio < 1 / AREA_TOLERANCE))
+    unit = cuts.unit["cut_area"] or units.KINDS["area"]
+    other = [shown(float(units.from_inside(one, "area", unit))) for one in without[at]]
+    problems.each("warning", cuts.file, "cut_area", cuts.rows[at], [[cuts.given("cut_area", n) for n in at], other],
+                  lambda area, sizes: f"{area} is not the area of the sizes beside it, {sizes} {unit}; the cut area is "
+                  "used, check which is right")  # fmt: skip
+
+
+def as_count(number: str) -> int:
+    """The number of a cut as a count, 0 where it is none or one of more than 15 digits, which nobody counts on from.
+
+    >>> as_count("12"), as_count("A7"), as_count("9" * 16)
+    (12, 0, 0)
+    """
+    return int(number) if re.fullmatch(r"\d{1,15}", number) else 0

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from bandtrial.study.distinct import Distinct
+from bandtrial.study.quantities import Distinct
 from bandtrial.words import quoted
 
 _DATE = re.compile(r"(\d{1,4})([./-])(\d{1,2})\2(\d{1,4})(?:[ T,]+(.*))?")
@@ -69,7 +69,9 @@ def _one(cell: Any, month_first: bool, either: set[Any]) -> datetime.datetime:
         raise ValueError(f"{quoted(text)} is not a date; {_SAMPLE}")
     first, sign, second, third, time = found.groups()
     hour, minute, sec = _clock(time, text)
-    year, month, day = _order(int(first), int(second), int(third), len(first), sign, month_first, cell, either)
+    (year, month, day), doubtful = _order((int(first), int(second), int(third)), len(first) > 2, sign, month_first)
+    if doubtful:
+        either.add(cell)
     try:
         return datetime.datetime(year if year > 99 else 2000 + year, month, day, hour, minute, sec)
     except ValueError:
@@ -77,25 +79,20 @@ def _one(cell: Any, month_first: bool, either: set[Any]) -> datetime.datetime:
 
 
 def _order(
-    first: int,
-    second: int,
-    third: int,
-    digits: int,
-    sign: str,
-    month_first: bool,
-    cell: Any,
-    either: set[Any],
-) -> tuple[int, int, int]:
-    """Year, month and day of three numbers. Points are written day first; a slash either way."""
-    if digits > 2:
-        return first, second, third
+    parts: tuple[int, int, int], year_first: bool, sign: str, month_first: bool
+) -> tuple[tuple[int, int, int], bool]:
+    """Year, month and day of three numbers, and whether they can be read two ways.
+
+    Points are written day first; a slash either way.
+    """
+    first, second, third = parts
+    if year_first:
+        return parts, False
     if sign == "." or (first > 12 >= second):
-        return third, second, first
+        return (third, second, first), False
     if second > 12 >= first:
-        return third, first, second
-    if first != second:
-        either.add(cell)
-    return (third, first, second) if month_first else (third, second, first)
+        return (third, first, second), False
+    return ((third, first, second) if month_first else (third, second, first)), first != second
 
 
 def _clock(time: str | None, text: str) -> tuple[int, int, int]:

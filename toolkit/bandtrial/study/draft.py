@@ -11,10 +11,10 @@ import numpy as np
 import pandas as pd
 
 from bandtrial import units
-from bandtrial.study import checking, plausible, reading
+from bandtrial.study import cut_checks, plausible, reading
 from bandtrial.study.columns import COLUMNS, cut_columns
+from bandtrial.study.cut_checks import as_count
 from bandtrial.study.model import Study
-from bandtrial.study.numbering import as_count
 from bandtrial.study.problems import Problem, Problems
 from bandtrial.study.rawtable import RawTable
 from bandtrial.study.sections import geometry
@@ -47,7 +47,7 @@ class Desk:
         """The draft in inside units and all its problems, a number that the study has already among them."""
         problems = Problems()
         sheet = typed(draft, cut_columns(self.study.machines, self.known.one_speed), self.study.units, problems)
-        checking.check_cuts(sheet, self.bands, self.known, problems)
+        cut_checks.check_cuts(sheet, self.bands, self.known, problems)
         used = set(self.study.cuts["cut"])
         number = sheet.frame["cut"].to_numpy(object)
         at = np.flatnonzero([one in used for one in number])
@@ -185,7 +185,7 @@ def listed(cuts: pd.DataFrame, words: str, by: str, system: str) -> list[tuple[s
 
 def cutting_rate(cuts: pd.DataFrame) -> np.ndarray:
     """Area over time of each row of cuts [cm2/min]."""
-    return geometry(cuts).cut_area / cuts["cut_time"].to_numpy(float)
+    return np.asarray(geometry(cuts).cut_area / cuts["cut_time"].to_numpy(float))
 
 
 def unlike_before(sheet: Sheet, cuts: pd.DataFrame) -> list[Problem]:

@@ -1,10 +1,17 @@
-"""A study folder's files as bytes and text: none outside the folder, none too large, any encoding."""
+"""The files of a study folder: their bytes and text, and the journal of saved cuts beside a log.
+
+A cut that another program took out again (a spreadsheet that saved an older copy) is noticed by the journal, and can
+be put back. One line per event: what, when, number, the row as JSON.
+"""
 
 import codecs
+import json
 import stat
+from datetime import datetime
 from pathlib import Path
+from typing import NamedTuple
 
-from bandtrial.disk import why
+from bandtrial.disk import plain_file, why
 from bandtrial.study.problems import Problems
 
 MEGABYTE = 1_000_000
@@ -123,3 +130,46 @@ def _encodings(data: bytes) -> tuple[str, ...]:
 def _refuse(problems: Problems, name: str, message: str) -> bytes | None:
     problems.add("error", name, message)
     return None
+
+
+FOLDER = ".bandtrial"
+LARGEST_JOURNAL = 20_000_000
+
+
+class Saved(NamedTuple):
+    """A cut the journal holds to be in the log: when it was saved, and its cells by head."""
+
+    when: str
+    row: dict[str, str]
+
+
+def journal_of(folder: Path, file: str) -> Path:
+    """The journal of the log `file`."""
+    return folder / FOLDER / f"{file}.journal"
+
+
+def journal_line(what: str, cut: str, row: dict[str, str]) -> bytes:
+    """A line of the journal; `what` is saved or taken out."""
+    when = datetime.now().isoformat(timespec="seconds")
+    return (json.dumps([what, when, cut, row], ensure_ascii=False) + "\n").encode()
+
+
+def remembered(folder: Path, file: str) -> dict[str, Saved]:
+    """The cuts that should be in the log, by number; damaged or unfinished lines say nothing."""
+    path = journal_of(folder, file)
+    try:
+        if not plain_file(path) or not inside(folder, path) or path.stat().st_size > LARGEST_JOURNAL:
+            return {}
+        lines = path.read_bytes().split(b"\n")[:-1]  # what follows the last line end was never finished
+    except OSError:
+        return {}
+    cuts: dict[str, Saved] = {}
+    for line in lines:
+        try:
+            what, when, cut, row = json.loads(line)
+        except (ValueError, TypeError, RecursionError):
+            continue
+        cuts.pop(str(cut), None)
+        if what == "saved" and isinstance(row, dict):
+            cuts[str(cut)] = Saved(str(when)[:19], {str(head): str(cell) for head, cell in row.items()})
+    return cuts

@@ -9,7 +9,7 @@ from bandtrial import units, words
 from bandtrial.study.problems import Problems, Severity
 from bandtrial.study.sections import WALLED, geometry
 from bandtrial.study.settings import Settings
-from bandtrial.study.speeds import assumed_speeds
+from bandtrial.study.tables import assumed_speeds
 from bandtrial.study.typed import Sheet
 
 Ranges = tuple[tuple[float, float], ...]

@@ -137,6 +137,7 @@ class Study:
 
     @property
     def currency(self) -> str:
+        """What prices and costs of the study are in."""
         return str(self.info["currency"])
 
 

@@ -116,6 +116,7 @@ class Problems:
 
     @property
     def errors(self) -> list[Problem]:
+        """Those that keep the study from opening."""
         return [problem for problem in self.found if problem.severity == "error"]
 
     def in_order(self) -> list[Problem]:

@@ -1,17 +1,57 @@
-"""Open a study folder, or say everything that is wrong with it."""
+"""Materials without a group, a hardness or a speed: their start is what the shop cut them with."""
 
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
+import numpy as np
+
+from bandtrial import units, words
 from bandtrial.disk import shortened
-from bandtrial.study import band_checks, csvfile, files, journal, plausible, toml, workbook
-from bandtrial.study.checking import check_cuts
+from bandtrial.published.materials import find
+from bandtrial.published.own import own_name
+from bandtrial.study import band_checks, csvfile, files, plausible, toml, workbook
 from bandtrial.study.columns import BANDS, CUTS, cut_columns
-from bandtrial.study.model import Study
-from bandtrial.study.own_starts import own_starts
+from bandtrial.study.cut_checks import check_cuts
+from bandtrial.study.model import Material, Study
 from bandtrial.study.problems import Problem, Problems, StudyError
 from bandtrial.study.rawtable import RawTable
 from bandtrial.study.settings import Settings, settings
+from bandtrial.study.toml import FILE
 from bandtrial.study.typed import Sheet, typed
+
+_HOW = 'give hardness = "240 HB" or start_speed = "120 ft/min" to begin elsewhere'
+
+
+def own_starts(known: Settings, cuts: Sheet, problems: Problems) -> dict[str, Material]:
+    """The materials, those of which nothing is known with the median speed of their own cuts as their start."""
+    materials = dict(known.materials)
+    system = str(known.info["units"])
+    speeds = _true_speeds(known, cuts)
+    for name, line in known.undecided.items():
+        V = speeds.get(name, np.empty(0))
+        if len(V):
+            figure = units.show(float(np.median(V)), "speed", system)
+            why = f"the median of its own {words.count(len(V), 'cut')}"
+            materials[name] = replace(materials[name], group=own_name("none", "start", figure, why))
+        if not problems.room("warning", FILE):
+            continue
+        problems.add("warning", FILE, f"{find(materials[name].group).note.rstrip('.')}; {_HOW}", row=line,
+                     column=f"materials.{name}")  # fmt: skip
+    return materials
+
+
+def _true_speeds(known: Settings, cuts: Sheet) -> dict[str, np.ndarray]:
+    """True band speeds [m/min] of the cuts in each undecided material that was cut."""
+    indicated = cuts.frame["band_speed"].to_numpy(float)
+    found: dict[str, np.ndarray] = {}
+    together: Any = cuts.frame.groupby(["material", "machine"], sort=False).indices
+    for (material, machine), at in together.items():
+        if material in known.undecided and machine in known.machines:
+            V = known.machines[machine].true_speed(indicated[at])
+            found[material] = np.append(found.get(material, np.empty(0)), V[np.isfinite(V)])
+    return found
+
 
 CUTS_CSV, BANDS_CSV, CUTS_XLSX = "cuts.csv", "bands.csv", "cuts.xlsx"
 
@@ -68,7 +108,7 @@ def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
 def _still_there(folder: Path, cuts: Sheet, problems: Problems) -> None:
     """Cuts saved from here that the log has no more: another program may have saved an older copy over it."""
     file = cuts.file.partition(" ")[0]
-    saved = journal.remembered(folder, file)
+    saved = files.remembered(folder, file)
     for cut in sorted(set(saved) - set(cuts.frame["cut"])):
         problems.add(
             "warning",

@@ -11,8 +11,7 @@ from bandtrial.published.materials import find, near_names
 from bandtrial.published.own import NO_GROUP, own_name
 from bandtrial.study.model import NOT_GIVEN, BandStock, Machine, Material
 from bandtrial.study.problems import Problems, folded, unfit_name
-from bandtrial.study.toml import Table
-from bandtrial.study.tomllines import Lines
+from bandtrial.study.toml import Lines, Table
 from bandtrial.words import quoted
 
 NO_GROUP_WORDS = ("", "none", "no", "other", "unknown", "-", "n/a")

@@ -1,5 +1,6 @@
 """study.toml as keys that know their line: typed values out, problems with places in."""
 
+import json
 import re
 import tomllib
 from collections.abc import Callable, Sequence
@@ -8,8 +9,62 @@ from typing import Any
 
 from bandtrial import units, words
 from bandtrial.study.problems import Problems
-from bandtrial.study.tomllines import Lines
 from bandtrial.words import Nearest, near, printable, quoted
+
+_NAME = r"""(?:[A-Za-z0-9_-]+|"(?:[^"\\\n]|\\.)*"|'[^'\n]*')"""
+_DOTTED = rf"{_NAME}(?:[ \t]*\.[ \t]*{_NAME})*"
+_HEAD = re.compile(rf"[ \t]*(\[\[?)[ \t]*({_DOTTED})[ \t]*\]")
+_VALUE = re.compile(rf"[ \t]*({_DOTTED})[ \t]*=")
+_ONE = re.compile(_NAME)
+_LONG = re.compile(r'"""|' + "'''")
+
+Path = tuple[str, ...]
+
+
+class Lines:
+    """The line of each table's head and of each value, as far as the text has them in plain form."""
+
+    def __init__(self, text: str) -> None:
+        self.heads: dict[Path, int] = {}
+        self.values: dict[tuple[Path, str], int] = {}
+        self._read(text)
+
+    def of(self, path: Sequence[str], name: str | None) -> int | None:
+        """Line of the value `name` of a table, or else of the table's head; None where the text has neither."""
+        at = tuple(path)
+        head = self.heads.get(at) if at else None
+        if not name or (at and head is None):
+            return head
+        return self.values.get((at, name)) or self.heads.get((*at, name)) or head
+
+    def _read(self, text: str) -> None:
+        here: Path = ()
+        until = ""  # the quotes that end a text of several lines
+        for n, line in enumerate(text.split("\n"), start=1):
+            if until:
+                until = "" if until in line else until
+                continue
+            if head := _HEAD.match(line):
+                here = _parts(head[2])
+                self.heads.setdefault(here, n)
+                self.values.setdefault(((), here[0]), n)
+            elif value := _VALUE.match(line):
+                self.values.setdefault((here, _parts(value[1])[0]), n)
+                opened = _LONG.findall(line.partition("=")[2])
+                until = opened[0] if len(opened) == 1 else ""
+
+
+def _parts(dotted: str) -> Path:
+    """The names in `a."b c".d`."""
+    return tuple(map(_plain, _ONE.findall(dotted)))
+
+
+def _plain(part: str) -> str:
+    try:
+        return str(json.loads(part)) if part[0] == '"' else part.strip("'")
+    except ValueError:  # an escape that only TOML has
+        return part[1:-1]
+
 
 FILE = "study.toml"
 DEEPEST = 20
@@ -17,7 +72,7 @@ DEEPEST = 20
 LONGEST = 1000
 """Bits of a whole number that are read."""
 _PART = r"""(?:[\w-]++|"[^"\n]*"|'[^'\n]*')"""
-_DOTTED = re.compile(rf"(?<![\w-]){_PART}(?:[ \t]*+\.[ \t]*+{_PART}){{100}}")
+_DEEP = re.compile(rf"(?<![\w-]){_PART}(?:[ \t]*+\.[ \t]*+{_PART}){{100}}")
 """A name of more than a hundred parts, `a.a.a...`: reading it takes time with the square of its length."""
 _BEYOND = "is nested too deeply or holds a number too long to read"
 
@@ -25,7 +80,7 @@ _BEYOND = "is nested too deeply or holds a number too long to read"
 def parse(text: str, problems: Problems) -> dict[str, Any] | None:
     """The document; None, with a problem, where it is no TOML."""
     try:
-        deep = _DOTTED.search(text)
+        deep = _DEEP.search(text)
         document = {} if deep else tomllib.loads(text.replace("\r\n", "\n"))
         beyond = _too_much(document)
         if not deep and not beyond:
@@ -95,6 +150,7 @@ class Table:
         return self.lines.of(self.path, None)
 
     def text_of(self, name: str, default: str | None = None) -> str | None:
+        """A text of the table; without a default it has to be there."""
         value = self._get(name, default is None)
         if value is None:
             return default
@@ -104,6 +160,7 @@ class Table:
         return value.strip()
 
     def choice(self, name: str, allowed: Sequence[str], default: str | None = None) -> str | None:
+        """A text that has to be one of those allowed, in any case of letters."""
         value = self.text_of(name, default)
         if value is None or value in allowed:
             return value

@@ -12,11 +12,10 @@ import pandas as pd
 from bandtrial import units
 from bandtrial.study.columns import NO, NOT_MEASURED, YES, Column, key
 from bandtrial.study.dates import read_dates
-from bandtrial.study.distinct import Distinct, with_unit
 from bandtrial.study.problems import Problems, unfit_name
-from bandtrial.study.quantities import read_quantities
+from bandtrial.study.quantities import Distinct, read_quantities, with_unit
 from bandtrial.study.rawtable import RawTable
-from bandtrial.units.registry import words
+from bandtrial.units.spelling import words
 from bandtrial.words import near, quoted
 
 
@@ -113,7 +112,7 @@ def _column(raw: RawTable, column: Column, at: int | None, system: str, sheet: S
     if at is None:
         nowhere = np.broadcast_to(np.array("", object), n)  # one empty cell, seen n times
         sheet.raw[name], sheet.unit[name], sheet.bad[name] = nowhere, None, np.full(n, column.needed)
-        return _nothing(column, n)
+        return np.asarray(_nothing(column, n))
     cells = raw.cells[at].to_numpy(object)
     codes, found = pd.factorize(cells, use_na_sentinel=False)
     different = np.asarray(found, dtype=object)

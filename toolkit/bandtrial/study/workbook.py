@@ -163,9 +163,10 @@ class Columns:
 
     @property
     def width(self) -> int:
+        """How many columns there are."""
         return len(self.parts)
 
-    def add(self, rows: list[tuple]) -> None:
+    def add(self, rows: list[tuple[Any, ...]]) -> None:
         """Rows after those there are; what is missing on the right of any is empty."""
         width = max(self.width, max(map(len, rows), default=0))
         while self.width < width:

@@ -8,7 +8,8 @@
 `plan`     the greedy choice; `run` one run; `why` the words
 """
 
+from bandtrial.trials.first import Run
+
 from .plan import Plan, plan
-from .run import Run
 
 __all__ = ["Plan", "Run", "plan"]

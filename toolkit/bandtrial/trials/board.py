@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from bandtrial import sawing
 from bandtrial.recommend.limits import BROKEN_IN, allowed, chip_loads
+from bandtrial.recommend.longrun import evaluate, names
 from bandtrial.recommend.optimise import coarse_grid
-from bandtrial.recommend.surface import evaluate, names
 
 from . import observe
 from .first import chip_levels
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.recommend.job import Job
+    from bandtrial.recommend.tried import Tried
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
 
 DRAWS, AGES = 256, 16
 SPACING = 0.1
@@ -67,7 +77,7 @@ class Board:
     safe: Any
     mounted: str = ""
 
-    def open(self, tried=(), step=None) -> np.ndarray:
+    def open(self, tried: Sequence[Any] = (), step: float | None = None) -> np.ndarray:
         """Settings (n,) that may be chosen once the settings `tried` [(V, bite, chip load)] have been added.
 
         step : log of how far beyond them, if not what `recommend` allows
@@ -77,11 +87,11 @@ class Board:
             outside = np.where(self.choosable, outside, np.inf) if self.choosable.any() else outside
         return outside <= max(1.0, float(outside.min())) + 1e-6  # where none is near: the nearest
 
-    def answers(self, tried=()) -> bool:
+    def answers(self, tried: Sequence[Any] = ()) -> bool:
         """Whether some setting could be recommended once the settings `tried` have been added."""
         return bool((self.choosable & (self._outside(tried, self.region) <= 1 + 1e-6)).any())
 
-    def _outside(self, tried, region) -> np.ndarray:
+    def _outside(self, tried: Any, region: Tried) -> np.ndarray:
         """How far out the settings (n,) are, as a share of the region's step, once `tried` have been added."""
         for V, bite, h in tried:
             region = extended(region, self.job, V, bite, h)
@@ -141,7 +151,7 @@ class Options:
         })  # fmt: skip
 
 
-def extended(region, job, V: float, bite: float, h: float):
+def extended(region: Tried, job: Job, V: float, bite: float, h: float) -> Tried:
     """The tried region once a setting has been tried too, at chip load h [um]."""
     x, y = np.log(V / job.published_speed), np.log(bite)
     speed = np.array([min(region.speed[0], x), max(region.speed[1], x)])
@@ -149,7 +159,7 @@ def extended(region, job, V: float, bite: float, h: float):
     return replace(region, speed=speed, bite=bites, heaviest=max(region.heaviest, h))
 
 
-def lay(fit, study, job, region, rng) -> Board | None:
+def lay(fit: Fit, study: Study, job: Job, region: Tried, rng: np.random.Generator) -> Board | None:
     """The board of a job; None if no setting near those tried holds the limits."""
     few = fit.thinned(DRAWS)
     safe = with_first_chips(few, job, region)
@@ -173,7 +183,7 @@ def lay(fit, study, job, region, rng) -> Board | None:
     return Board(few, job, region, V, bite, cost[pick], life, signals, bands, choosable, fresh, safe, on)
 
 
-def with_first_chips(fit, job, region):
+def with_first_chips(fit: Fit, job: Job, region: Tried) -> Tried:
     """The tried region up to the chip loads that a first plan makes unseen; where a rate is set, it has made them.
 
     A first feed force is a guess on the light side: one step from what it gave at a time would take days to get to
@@ -189,7 +199,7 @@ def with_first_chips(fit, job, region):
     return replace(region, bite=np.array([region.bite[0], top]), heaviest=most)
 
 
-def mounted(study, job) -> str:
+def mounted(study: Study, job: Job) -> str:
     """The band that made the machine's last cut, if it is still in service; "" where there is none."""
     cuts = getattr(study, "cuts", None)
     if cuts is None or not len(cuts):
@@ -203,7 +213,14 @@ def _points(low: float, high: float) -> int:
     return int(np.clip(np.ceil(np.log(high / low) / SPACING), 5, 18))
 
 
-def options(board: Board, minutes: float, travel: float, tried=(), only=None, to_the_end=False) -> Options | None:
+def options(
+    board: Board,
+    minutes: float,
+    travel: float,
+    tried: Sequence[Any] = (),
+    only: list[int] | None = None,
+    to_the_end: bool = False,
+) -> Options | None:
     """Every run of about `minutes` that may be made next; `only` keeps some settings of the board (indices).
 
     to_the_end : runs in which the band may well end too
@@ -245,7 +262,9 @@ def options(board: Board, minutes: float, travel: float, tried=(), only=None, to
     )
 
 
-def _on_band(board, band: OnHand, per_rate, means, cuts):
+def _on_band(
+    board: Board, band: OnHand, per_rate: np.ndarray, means: list[np.ndarray], cuts: pd.DataFrame
+) -> tuple[np.ndarray, ...]:
     """Readings, noise, wear used (S, n) and chance to survive (n,) of a run on one band."""
     used = np.exp(band.rate)[:, None] * per_rate
     start, known = (np.broadcast_to(E[:, None], used.shape) for E in (band.used, band.known))
@@ -261,7 +280,7 @@ def _on_band(board, band: OnHand, per_rate, means, cuts):
     return shown, np.concatenate([r for _, r in pieces], axis=1), used, survives
 
 
-def cut_on(board: Board, choice: Options, i: int, name: str, rng) -> Board:
+def cut_on(board: Board, choice: Options, i: int, name: str, rng: np.random.Generator) -> Board:
     """The board once option i has been cut, its band called `name`; a new band lies ready again."""
     bands = dict(board.bands)
     band = bands[choice.band[i]]
@@ -270,13 +289,13 @@ def cut_on(board: Board, choice: Options, i: int, name: str, rng) -> Board:
     return replace(board, bands=bands, mounted=name)
 
 
-def _new(fit, rng) -> OnHand:
+def _new(fit: Fit, rng: np.random.Generator) -> OnHand:
     """A new band."""
     none = np.zeros(fit.n_draws)
     return OnHand(none, fit.band_scatter * rng.standard_normal(fit.n_draws), none, False)
 
 
-def _bands(fit, study, job, rng) -> dict:
+def _bands(fit: Fit, study: Study, job: Job, rng: np.random.Generator) -> dict:
     """Bands that may be used, by name; a new one first."""
     out = {NEW: _new(fit, rng)}
     here = study.bands[

@@ -1,27 +1,74 @@
-"""Runs that may be made next, what each costs beside its cutting, and how it is made."""
+"""Which cuts are worth making: what they are worth, which are chosen, why, and which would tell most."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
-from bandtrial.recommend.steps import step_words
+from bandtrial import units
+from bandtrial.recommend.others import INSIDE, nearest_speed, step_words
+from bandtrial.recommend.remarks import LIGHTER
+from bandtrial.recommend.tried import log_life, tried
+from bandtrial.trials.board import NEW, TRIAL_STEP, Board, Options, extended, lay, options
+from bandtrial.trials.first import BREAK_IN, BREAK_IN_FORCE, Run, break_in, new_ids, run_at, usual_travel
+from bandtrial.trials.observe import Seen
 
-from .board import NEW, TRIAL_STEP, Board, Options, extended, options
-from .first import BREAK_IN, BREAK_IN_FORCE, break_in
-from .run import Run, run_at
+if TYPE_CHECKING:
+    from bandtrial.recommend.job import Job
+    from bandtrial.recommend.tried import Tried
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
+
+SHRINK = 0.02
+"""Added to the variance of every reading, as a share: keeps chance correlations of the draws small."""
+
+
+def told(target: Any, shown: Any, errors: Any) -> float:
+    """Part of the variance of `target` (S,) that the readings tell, by the same regression."""
+    y, t = shown - shown.mean(axis=0), target - target.mean()
+    R = errors + np.diag(SHRINK * y.var(axis=0))
+    c = y.T @ t / len(t)
+    return float(c @ np.linalg.solve(y.T @ y / len(t) + R, c)) if len(c) else 0.0
+
+
+def least_after(
+    cost: np.ndarray, shown: np.ndarray, errors: np.ndarray, open_now: np.ndarray, rng: np.random.Generator
+) -> float:
+    """Expectation of the least expected cost after readings are seen.
+
+    Parameters: cost (S, n) of settings by draw; shown (S, d) noise-free readings; errors (d, d) their covariance;
+    open_now (n,) settings that may be chosen; rng for the errors of the readings.
+    """
+    middle = cost.mean(axis=0)
+    if not shown.shape[1]:
+        return float(middle[open_now].min())
+    y = shown - shown.mean(axis=0)
+    S = len(y)
+    R = errors + np.diag(SHRINK * y.var(axis=0))
+    C = cost[:, open_now] - middle[open_now]
+    B = np.linalg.solve(y.T @ y / S + R, y.T @ C / S)
+    seen = y + rng.standard_normal(y.shape) @ np.linalg.cholesky(errors).T
+    seen -= seen.mean(axis=0)
+    return float(np.mean((middle[open_now] + seen @ B).min(axis=1)))
+
 
 LONGEST = 16.0
 """Greatest minutes of a run."""
 
 
-def choices(board: Board, left: float, travel: float, tried_too=(), only=None) -> Options | None:
+def choices(
+    board: Board, left: float, travel: float, tried_too: Sequence[Any] = (), only: list[int] | None = None
+) -> Options | None:
     """Runs that may be made next, of all the minutes left up to LONGEST and of half of that."""
     whole = min(left, LONGEST)
     made = [options(board, minutes, travel, tried_too, only) for minutes in (whole, whole / 2)]
     return Options.joined([some for some in made if some])
 
 
-def beside(board: Board, choice: Options):
+def beside(board: Board, choice: Options) -> np.ndarray:
     """Minutes (m,) a run costs beside its cutting: the change to another band, the band it uses up, the piece that may
     be lost with it."""
     prices = board.job.prices
@@ -30,7 +77,7 @@ def beside(board: Board, choice: Options):
     return used + lost + prices.change_minutes * (choice.band != board.mounted)
 
 
-def runs_of(board: Board, choice: Options, i: int, name: str, travel: float, why: str, region) -> list[Run]:
+def runs_of(board: Board, choice: Options, i: int, name: str, travel: float, why: str, region: Tried) -> list[Run]:
     """Option i as a run, on a new band after a break-in cut, and climbed to where it is far beyond what was tried.
 
     region : what was tried, the runs before it in the plan included
@@ -47,7 +94,7 @@ def runs_of(board: Board, choice: Options, i: int, name: str, travel: float, why
     return [run_at(job, NEW, V, light * bite, light * h, 0.0, travel, first), *runs]
 
 
-def climb(board: Board, region, name: str, V: float, bite: float, h: float, travel: float) -> list[Run]:
+def climb(board: Board, region: Tried, name: str, V: float, bite: float, h: float, travel: float) -> list[Run]:
     """Single cuts by which a feed far beyond what was tried is come to: none is a greater step than TRIAL_STEP."""
     job, top = board.job, float(np.exp(region.bite[1]))
     steps = int(np.ceil(np.log(bite / top) / np.log(1.02 * TRIAL_STEP)))
@@ -59,3 +106,117 @@ def climb(board: Board, region, name: str, V: float, bite: float, h: float, trav
         made.append(run_at(job, name, V, at, h * at / bite, 0.0, travel, why))
         region = extended(region, job, V, at, h * at / bite)
     return made
+
+
+MUCH = 1.08
+
+
+FIRST_CUTS = "no cuts of this work yet: spread the first ones out"
+AGAIN = "make this run, log it, then plan again"
+NO_ANSWER = f"no setting near those tried holds every limit yet: {AGAIN}"
+LIFE_UNKNOWN = f"band life is too little known yet for more than a rough recommendation: {AGAIN}"
+SHOWS_LIFE = "shows most of how fast bands dull, which is hardly known yet"
+TO_THE_END = "; the band may well end: no reading tells its life sooner. Stop when it is dull, crooked or loud"
+WAY_OUT = "leads towards settings that hold every limit"
+BROKEN = f"what was cut so far breaks a limit: {AGAIN}"
+MUCH_CAREFUL = "lighter than what was cut so far, which breaks a limit"
+USED_UP = "no minutes are left for trial cuts"
+
+
+def reason_to_run(board: Board, choice: Options, i: int, best: int, saving: float, region: Tried) -> str:
+    """What the run shows that is not known yet, how far it goes, and what it is expected to save.
+
+    region : what was tried, the runs before it in the plan included
+    """
+    job = board.job
+    at = choice.at[i]
+    speed, bite = board.V[at] / board.V[best], board.bite[at] / board.bite[best]
+    parts = []
+    if speed > MUCH:
+        parts.append(f"{speed - 1:.0%} faster than the best setting known: shows how life falls with speed")
+    elif speed < 1 / MUCH:
+        parts.append(f"{1 - speed:.0%} slower than the best setting known: shows how life grows when it is slower")
+    if bite > MUCH:
+        parts.append(f"{bite - 1:.0%} heavier feed per tooth: shows what a thicker chip costs in life")
+    elif bite < 1 / MUCH:
+        parts.append(f"{1 - bite:.0%} lighter feed per tooth: shows what a thinner chip gains in life")
+    if not parts:
+        parts.append("at about the best setting known: firms its life and its signals")
+    parts += step_said(board, at, region)
+    if choice.used[:, i].mean() > 0.15:
+        parts.append(f"uses about {min(choice.used[:, i].mean(), 1.0):.0%} of a band's wear life")
+    return "; ".join(parts) + f"; expected to save {saving:,.0f} {job.currency} over the work ahead"
+
+
+def step_said(board: Board, at: int, region: Tried) -> list[str]:
+    """The size of the step beyond what was tried, where it is one."""
+    words = step_words(board.job, region, float(board.V[at]), float(board.bite[at]))
+    return [] if words == INSIDE else [words]
+
+
+def reason_to_stop(job: Job, now: float, after: float, horizon: float, minutes: float, any_runs: bool) -> str:
+    """Why the plan goes on or stops."""
+    area = units.show(horizon, "area", job.system)
+    saving = (now - after) * horizon
+    if any_runs:
+        share = 100 * (now - after) / now
+        return (
+            f"expected to bring the cost down by {share:.1f} % ({saving:,.0f} {job.currency} over {area} of this work)"
+        )
+    cost = minutes * job.prices.per_minute
+    return (
+        f"no run of these minutes is expected to save more than it costs: over {area} of this work the best saves "
+        f"less than its machine time ({cost:,.0f} {job.currency} for {minutes:g} minutes)"
+    )
+
+
+MINUTES = 30.0
+"""Of the run that is named beside a rough answer."""
+HARD = 45.0
+"""Greatest minutes of a run that may end its band."""
+RISK = 0.2
+"""Chance that a band ends in a run from which it is said."""
+
+
+def telling_run(fit: Fit, study: Study, job: Job) -> Run | None:
+    """The run that tells most of what a rough answer for the job lacks; None where none can be made."""
+    board = lay(fit, study, job, tried(fit, study, job), np.random.default_rng(1))
+    runs = life_run(board, MINUTES, usual_travel(fit.data, job), new_ids(study)) if board else ()
+    return runs[-1] if runs else None
+
+
+def life_run(board: Board, minutes: float, travel: float, ids: Any) -> tuple[Run, ...]:
+    """The run that tells most of a band's life per minute: where nothing but a rough answer can be given, as life is
+    hardly known. () where no run can be made.
+
+    Where no band has ended in this work yet, a band may be run towards its end: it is the plainest reading of all.
+    """
+    choice = _choices(board, minutes, travel)
+    if choice is None:
+        return ()
+    life, none = log_life(board.fit, board.job, board.region), Seen.nothing(len(board.cost))
+    then = [none.and_then(choice, i, str(choice.band[i])) for i in range(len(choice.at))]
+    tells = np.array([told(life, one.shown, one.errors) for one in then])
+    i = int(np.argmax(tells / (choice.minutes + beside(board, choice))))
+    name = next(ids) if choice.band[i] == NEW else str(choice.band[i])
+    why = "; ".join([SHOWS_LIFE, *step_said(board, choice.at[i], board.region)])
+    return tuple(runs_of(board, choice, i, name, travel, why + TO_THE_END * bool(choice.ends[i] > RISK), board.region))
+
+
+def _choices(board: Board, minutes: float, travel: float) -> Options | None:
+    gentle = choices(board, minutes, travel)
+    if board.region.evidence["failed"]:
+        return gentle
+    long = [options(board, min(minutes, most), travel, to_the_end=True) for most in (LONGEST, HARD)]
+    if not board.signals:  # nothing but an end tells: no use in short and gentle runs
+        return long[-1]
+    return Options.joined([some for some in (gentle, *long) if some])
+
+
+def careful_run(study: Study, job: Job, region: Tried, travel: float, ids: Any) -> tuple[Run, ...]:
+    """One cut lighter than any that was made, on a new band: where what was cut breaks a limit."""
+    V = nearest_speed(job, job.published_speed * float(np.exp(region.speed[0])))
+    bite = LIGHTER * float(np.exp(region.bite[0]))
+    h = bite if job.feed != "force" else LIGHTER * region.proven.lightest
+    why = f"{MUCH_CAREFUL}: {step_words(job, region, V, bite)}; a new band, to be called {next(ids)}"
+    return (run_at(job, NEW, V, bite, h, 0.0, travel, why),)

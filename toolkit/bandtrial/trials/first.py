@@ -1,16 +1,90 @@
-"""The first plan of a shop that has no cuts of this work: settings spread out, bands as blocks, the safe side first."""
+"""One run of trial cuts, and the job's ways of making them."""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import count
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bandtrial import sawing
 from bandtrial.recommend.limits import GREATEST_CHIP, LEAST_CHIP, in_ranges
 from bandtrial.recommend.others import nearest_speed
-from bandtrial.recommend.power import hardness_of_cut, power_limit
-from bandtrial.recommend.steps import part as step_part
+from bandtrial.recommend.others import part as step_part
+from bandtrial.recommend.proven import hardness_of_cut, power_limit
+from bandtrial.recommend.rounding import dial_settings
 
-from .run import USUAL_TRAVEL, Run, run_at
+if TYPE_CHECKING:
+    from bandtrial.recommend.job import Job
+    from bandtrial.sawing import Numbers
+    from bandtrial.study.model import Study
+
+
+USUAL_TRAVEL = 100.0
+"""Cut travel reckoned with where the study has no cut of the material [mm]."""
+
+
+@dataclass(frozen=True)
+class Run:
+    """Some cuts at one setting on one band.
+
+    band : "new" or the id of a band; band_speed true, indicated [m/min]; feed: rate [mm/min] or force [N];
+    chip_load expected [um]; cuts; minutes of cutting; why, in words
+    """
+
+    band: str
+    band_speed: float
+    indicated: float
+    feed: float
+    chip_load: float
+    cuts: int
+    minutes: float
+    why: str
+
+    def to_json(self, feed_key: str) -> dict:
+        """The keys of DESIGN section 7."""
+        return {
+            "band": self.band,
+            "band_speed_m_min": self.band_speed,
+            "indicated_band_speed_m_min": self.indicated,
+            feed_key: self.feed,
+            "cuts": self.cuts,
+            "minutes": self.minutes,
+            "why": self.why,
+        }
+
+
+def run_at(
+    job: Job, band: str, V: float, bite: float, chip_load: float, minutes: float, travel: float, why: str
+) -> Run:
+    """A run at the nearest setting that a dial and a knob can hold, of whole cuts that last about `minutes`."""
+    V, bite = nearest_speed(job, V), float(bite)
+    round_V, round_bite = dial_settings(job, V, bite)
+    V, scale = float(round_V[0]), float(round_bite[0]) / bite
+    h = chip_load * scale if job.feed != "force" else chip_load
+    each = float(sawing.cut_time(travel, sawing.feed_rate(V, h, job.stock.tooth_spacing)))
+    cuts = max(1, round(minutes / each))
+    feed = float(job.feed_of(V, round_bite[0]))
+    return Run(band, V, float(job.machine.indicated_speed(V)), feed, h, cuts, round(cuts * each, 1), why)
+
+
+def new_ids(study: Study) -> Iterator[str]:
+    """Names for bands to come, after the last one of the study: B10 is followed by B11, B12."""
+    last = str(study.bands["band"].iloc[-1]) if len(study.bands) else "B00"
+    stem = last.rstrip("0123456789")
+    digits = last[len(stem) :] or "0"
+    return (f"{stem}{int(digits) + i:0{len(digits)}d}" for i in count(1))
+
+
+def usual_travel(cuts: Any, job: Job) -> float:
+    """Cut travel of the job's material most used so far [mm]."""
+    if cuts is None or not len(cuts):
+        return USUAL_TRAVEL
+    rows = cuts[cuts["material"] == job.material.id]
+    return float(np.median(rows["cut_travel"])) if len(rows) else USUAL_TRAVEL
+
 
 SPEEDS = (0.6, 0.78, 1.0)
 """Band speeds tried, as shares of the published start."""
@@ -28,7 +102,7 @@ HARD = 1.25
 """Speed of the run by hand feed that is to show a band's life, beyond the fastest before it: a step of a trial."""
 
 
-def first_runs(job, minutes: float, seed: int, ids, travel: float = USUAL_TRAVEL) -> list[Run]:
+def first_runs(job: Job, minutes: float, seed: int, ids: Any, travel: float = USUAL_TRAVEL) -> list[Run]:
     """Runs for a shop with no cuts of this work.
 
     A 3 x 3 grid over band speed and chip load in three blocks of a Latin square: every band meets each speed and
@@ -58,7 +132,7 @@ def first_runs(job, minutes: float, seed: int, ids, travel: float = USUAL_TRAVEL
     return runs
 
 
-def _break_in(job, name: str, V: float, h: float, travel: float) -> Run:
+def _break_in(job: Job, name: str, V: float, h: float, travel: float) -> Run:
     """The first cut of a new band, lighter but not so light that it rubs."""
     light, words = break_in(BREAK_IN, h, LEAST_CHIP)
     return _run(job, "new", V, light * h, 0.0, travel, f"break-in of a new band, to be called {name}: {words}, one cut")
@@ -76,7 +150,7 @@ def break_in(share: float, usual: float, least: float) -> tuple[float, str]:
     return light, "half the feed" if light == 0.5 else f"{100 * light:.0f} % of the feed"
 
 
-def _first_by_hand(job, minutes: float, ids, travel: float) -> list[Run]:
+def _first_by_hand(job: Job, minutes: float, ids: Any, travel: float) -> list[Run]:
     name, speeds, chips = next(ids), speed_levels(job), chip_levels(job)
     each = 0.12 * minutes if minutes >= 60 else 0.3 * minutes
     runs = [_break_in(job, name, speeds[0], chips[0], travel)]
@@ -90,7 +164,7 @@ def _first_by_hand(job, minutes: float, ids, travel: float) -> list[Run]:
     return runs
 
 
-def speed_levels(job):
+def speed_levels(job: Job) -> np.ndarray:
     """Three true band speeds [m/min] about the published start that the machine has, slow to fast."""
     V = job.published_speed * np.array(SPEEDS)
     ends = np.array([end for pair in job.machine.band_speed_ranges for end in pair])
@@ -101,7 +175,7 @@ def speed_levels(job):
     return np.sort(V)
 
 
-def chip_levels(job):
+def chip_levels(job: Job) -> np.ndarray:
     """Three chip loads [um] that gullet, motor and feed range allow at the middle speed, light to heavy."""
     V = speed_levels(job)
     full = float(sawing.chip_load_at_full_gullet(job.thickness, job.gullet_area))
@@ -116,7 +190,7 @@ def chip_levels(job):
     return np.geomspace(min(CHIPS[0], most), most, 3)
 
 
-def bite_for(job, chip_load):
+def bite_for(job: Job, chip_load: Any) -> Any:
     """The bite meant to give a chip load: itself at a set rate, else a force per tooth [N] from Kienzle's law.
 
     F = r kc1.1 h^(1 - mc) b + edge, mc 0.2: a start only, the first cuts show what the force gives.
@@ -127,7 +201,7 @@ def bite_for(job, chip_load):
     return (FORCE_SHARE * chip + EDGE_FORCE) * job.kerf
 
 
-def _run(job, band, V, h, minutes, travel, why) -> Run:
+def _run(job: Job, band: Any, V: Numbers, h: Any, minutes: Any, travel: Any, why: Any) -> Run:
     bite = bite_for(job, h)
     if job.feed == "force":
         lo, hi = job.feed_range()

@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bandtrial.recommend.surface import names
+from bandtrial.recommend.longrun import names
 from bandtrial.wear.signals import BY_FEED
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.recommend.job import Job
+    from bandtrial.sawing import Numbers
+    from bandtrial.trials.board import Options
+    from bandtrial.wear.fit import Fit
+
 
 E_KNOTS = np.concatenate([[0.0], np.geomspace(0.01, 4.0, 22)])
 BAND_LEVEL = 0.05
@@ -25,7 +35,7 @@ class Signal:
     growth: np.ndarray
 
 
-def signals(fit, job, V: float, bite: float) -> list[Signal]:
+def signals(fit: Fit, job: Job, V: float, bite: float) -> list[Signal]:
     """The signals this machine logs, with what the fit says of their noise and growth."""
     out = []
     rows = fit.data[fit.data["machine"] == job.machine.id]
@@ -41,7 +51,7 @@ def signals(fit, job, V: float, bite: float) -> list[Signal]:
     return out
 
 
-def log_signal(fit, job, name: str, V, bite, E=0.0):
+def log_signal(fit: Fit, job: Job, name: str, V: Numbers, bite: Numbers, E: Numbers = 0.0) -> np.ndarray:
     """Log of a signal's median (S, n) at settings (n,) and wear used."""
     if job.feed == "force":
         h = fit.chip_load_at_force(job.feed_of(V, bite), V, job.thickness, wear_used=E, **names(job))
@@ -51,7 +61,7 @@ def log_signal(fit, job, name: str, V, bite, E=0.0):
     return np.log(fit.signal(name, V, bite, job.thickness, wear_used=E, **names(job)))
 
 
-def at_wear(growth, E):
+def at_wear(growth: np.ndarray, E: np.ndarray) -> np.ndarray:
     """Log growth (S, n) at wear used E (S, n), straight between E_KNOTS."""
     k = np.clip(np.searchsorted(E_KNOTS, E) - 1, 0, len(E_KNOTS) - 2)
     share = np.clip((E - E_KNOTS[k]) / (E_KNOTS[k + 1] - E_KNOTS[k]), 0.0, 1.0)
@@ -59,7 +69,9 @@ def at_wear(growth, E):
     return low + share * (np.take_along_axis(growth, k + 1, axis=1) - low)
 
 
-def features(signal: Signal, mean, E0, E1, cuts, known):
+def features(
+    signal: Signal, mean: np.ndarray, E0: np.ndarray, E1: np.ndarray, cuts: pd.DataFrame, known: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
     """What the readings of a run come to: (S, n, 2) mean level and growth from start to end, and noise (n, 2).
 
     A straight line through `cuts` even readings of noise s has variance s^2/cuts in its middle and 12 s^2/cuts in
@@ -73,7 +85,58 @@ def features(signal: Signal, mean, E0, E1, cuts, known):
     return np.stack([middle, end - start], axis=2), np.stack([variance, rise], axis=1)
 
 
-def _level(fit, name: str) -> float:
+def _level(fit: Fit, name: str) -> float:
     table = getattr(fit, "parameters", None)
     key = f"{name}.band"
     return float(table.loc[key, "estimate"]) if table is not None and key in table.index else BAND_LEVEL
+
+
+@dataclass(frozen=True)
+class Cause:
+    """What moves several readings together: a band's own level of one signal, or a run's own wear.
+
+    size : by signal (q,), the sd by which it moves the mean level read from then on
+    """
+
+    band: str
+    size: np.ndarray
+
+
+@dataclass(frozen=True)
+class Seen:
+    """Readings so far: shown (S, d) draw by draw, noise (d,) their own variances, H (d, k), causes of its columns."""
+
+    shown: np.ndarray
+    noise: np.ndarray
+    H: np.ndarray
+    causes: tuple[Cause, ...]
+
+    @classmethod
+    def nothing(cls, draws: int) -> Seen:
+        """Before any run."""
+        return cls(np.zeros((draws, 0)), np.zeros(0), np.zeros((0, 0)), ())
+
+    def and_then(self, choice: Options, i: int, name: str) -> Seen:
+        """With the readings of option i added, its band called `name`."""
+        q = choice.level.shape[1]
+        d = choice.shown.shape[2]
+        rise = choice.away[i] * choice.shown[:, i, 1 : 2 * q : 2].mean(axis=0)
+        known = any(cause.band == name for cause in self.causes)
+        new = [] if known else [Cause(name, level) for level in np.diag(choice.level[i])]
+        H = np.zeros((d, len(self.causes) + len(new) + 1))
+        for column, cause in enumerate([*self.causes, *new]):
+            if cause.band == name:
+                H[0 : 2 * q : 2, column] = cause.size
+        H[0 : 2 * q : 2, -1], H[1 : 2 * q : 2, -1] = rise / 2, rise
+        before = np.pad(self.H, ((0, 0), (0, len(new) + 1)))
+        return Seen(
+            np.concatenate([self.shown, choice.shown[:, i]], axis=1),
+            np.concatenate([self.noise, choice.noise[i]]),
+            np.concatenate([before, H]),
+            (*self.causes, *new, Cause(name, rise)),
+        )
+
+    @property
+    def errors(self) -> np.ndarray:
+        """Covariance of the readings' errors (d, d)."""
+        return np.diag(self.noise) + self.H @ self.H.T

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -16,15 +16,32 @@ from bandtrial.recommend.optimise import Wish
 from bandtrial.recommend.others import stay, through_throat, usual_coolant
 from bandtrial.recommend.tried import LEAST_CUTS, life_known, rows_of, tried
 from bandtrial.recommend.wording import feed_words, table_html, told
+from bandtrial.trials.choice import (
+    BROKEN,
+    FIRST_CUTS,
+    LIFE_UNKNOWN,
+    NO_ANSWER,
+    USED_UP,
+    WAY_OUT,
+    careful_run,
+    least_after,
+    life_run,
+    reason_to_run,
+    reason_to_stop,
+    step_said,
+)
+from bandtrial.trials.first import Run, new_ids, usual_travel
+from bandtrial.trials.observe import Seen
 
 from .board import NEW, Board, cut_on, extended, lay
 from .choice import beside, choices, runs_of
 from .first import first_runs
-from .run import Run, new_ids, usual_travel
-from .seen import Seen
-from .telling import careful_run, life_run
-from .value import least_after
-from .why import BROKEN, FIRST_CUTS, LIFE_UNKNOWN, NO_ANSWER, USED_UP, WAY_OUT, reason_to_run, reason_to_stop, step_said
+
+if TYPE_CHECKING:
+    from bandtrial.study.model import Study
+    from bandtrial.trials.board import Options
+    from bandtrial.wear.fit import Fit
+
 
 HORIZON_BANDS = 20.0
 """Bands' worth of this work that a saving is counted over, unless the caller or study.toml says how much is ahead."""
@@ -83,8 +100,8 @@ class Plan:
 
 
 def plan(
-    fit,
-    study,
+    fit: Any,
+    study: Study,
     machine: str,
     stock: str,
     material: str,
@@ -125,7 +142,7 @@ def plan(
     return replace(_next(fit, study, job, minutes, travel, ahead, seed), warnings=said(trust))
 
 
-def work_ahead(study, given: float | None) -> tuple[float, str]:
+def work_ahead(study: Study, given: float | None) -> tuple[float, str]:
     """Area of the work ahead [cm2], 0 where nobody has said, and where it is from."""
     if given:
         return float(given), "as asked"
@@ -135,7 +152,7 @@ def work_ahead(study, given: float | None) -> tuple[float, str]:
     return 0.0, ""
 
 
-def _next(fit, study, job: Job, minutes: float, travel: float, ahead, seed: int) -> Plan:
+def _next(fit: Fit, study: Study, job: Job, minutes: float, travel: float, ahead: tuple[float, str], seed: int) -> Plan:
     rng, ids = np.random.default_rng(seed), new_ids(study)
     region = tried(fit, study, job)
     board = lay(fit, study, job, region, rng)
@@ -148,7 +165,9 @@ def _next(fit, study, job: Job, minutes: float, travel: float, ahead, seed: int)
     return next_runs(board, minutes, travel, ahead, ids, rng)
 
 
-def next_runs(board: Board, minutes: float, travel: float, ahead, ids, rng) -> Plan:
+def next_runs(
+    board: Board, minutes: float, travel: float, ahead: tuple[float, str], ids: Any, rng: np.random.Generator
+) -> Plan:
     """Greedy choice of runs by expected saving per minute."""
     job, left = board.job, minutes
     tried_too: list[tuple[float, float, float]] = []
@@ -185,14 +204,16 @@ def next_runs(board: Board, minutes: float, travel: float, ahead, ids, rng) -> P
 OUR_HORIZON = f"{HORIZON_BANDS:.0f} bands' worth; --work-ahead AREA, or work_ahead in study.toml, says how much it is"
 
 
-def _way_out(board: Board, choice, tried_too, worth) -> int:
+def _way_out(board: Board, choice: Any, tried_too: Any, worth: Any) -> int:
     """Where no setting can be recommended yet: the run of most worth after which one can, else the thickest chip."""
     run = zip(board.V[choice.at], board.bite[choice.at], choice.chip_load, strict=True)
     opens = np.array([board.answers([*tried_too, setting]) for setting in run])
     return int(np.argmax(np.where(opens, worth, -np.inf) if opens.any() else choice.chip_load))
 
 
-def _after(board, choice, i, seen: Seen, tried_too, rivals) -> float:
+def _after(
+    board: Board, choice: Options, i: int, seen: Seen, tried_too: list[tuple[float, float, float]], rivals: np.ndarray
+) -> float:
     at = choice.at[i]
     then_open = board.open([*tried_too, (board.V[at], board.bite[at], choice.chip_load[i])])
     may_choose = rivals & then_open if (rivals & then_open).any() else then_open

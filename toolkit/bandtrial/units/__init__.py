@@ -6,10 +6,9 @@
 `showing`   a quantity for people, its digits following its uncertainty
 """
 
-from bandtrial.units.numbers import UnitError, number
 from bandtrial.units.reading import convert, from_inside, head, read
-from bandtrial.units.registry import KINDS, display_unit, factor, units_of
 from bandtrial.units.showing import plain_unit, show
+from bandtrial.units.spelling import KINDS, UnitError, display_unit, factor, number, units_of
 
 __all__ = [
     "KINDS",

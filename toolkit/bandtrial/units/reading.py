@@ -8,8 +8,19 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
-from bandtrial.units.numbers import LONGEST, NUMBER, UNSIGNED, UnitError, clock, number, tidy
-from bandtrial.units.registry import KINDS, factor, units_of, words
+from bandtrial.units.spelling import (
+    KINDS,
+    LONGEST,
+    NUMBER,
+    UNSIGNED,
+    UnitError,
+    clock,
+    factor,
+    number,
+    tidy,
+    units_of,
+    words,
+)
 from bandtrial.words import listed, printable, quoted
 
 _VALUE = re.compile(rf"(?P<number>{NUMBER})\s*(?P<unit>.*)", re.S)

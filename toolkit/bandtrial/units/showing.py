@@ -4,7 +4,7 @@ import math
 from fractions import Fraction
 
 from bandtrial.units.reading import from_inside
-from bandtrial.units.registry import display_unit
+from bandtrial.units.spelling import display_unit
 from bandtrial.words import shown, with_error
 
 

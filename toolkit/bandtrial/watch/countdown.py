@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -23,6 +24,15 @@ from bandtrial.recommend.job import NotYet, job_of
 from bandtrial.recommend.optimise import Wish
 from bandtrial.recommend.sign import CUT_TIME, Sign, shown
 from bandtrial.wear.signals import in_words
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.recommend.job import Job
+    from bandtrial.sawing import Numbers
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
 
 MOST_SETTINGS, MOST_BANDS = 8, 100
 """Settings of bands in service whose sign is worked out, and bands counted down to one, the most worn first."""
@@ -51,13 +61,15 @@ class Change:
 class Countdown:
     """When bands in service are to be changed; the sign of each setting is worked out once."""
 
-    def __init__(self, fit, study) -> None:
+    def __init__(self, fit: Fit, study: Study) -> None:
         self.fit, self.study = fit, study
         self.signs: dict[tuple, Sign | None] = {}
         self.readings: dict[tuple, Reading] = {}
         self.told = 0
 
-    def of(self, number: int, last, state: tuple, area: float, rng) -> tuple[np.ndarray, Change | None]:
+    def of(
+        self, number: int, last: pd.Series[Any], state: tuple, area: float, rng: np.random.Generator
+    ) -> tuple[np.ndarray, Change | None]:
         """Pieces that band `number` has left, to the shop's own level where it has one, and its `Change`.
 
         last : its last cut; state : wear used, wear of a piece, pieces until it ends, by draw (n_draws,); area [cm2].
@@ -73,13 +85,13 @@ class Countdown:
         self.told += sign is not None
         return state[2], band.by_sign(sign, area, float(last["cut_area"])) if sign else None
 
-    def counted(self, pieces) -> tuple[int, int, int]:
+    def counted(self, pieces: np.ndarray) -> tuple[int, int, int]:
         """Middle and 80 % interval of whole pieces."""
         pieces = np.floor(widened(np.asarray(pieces) + 0.5, trust_of(self.fit)))
         middle, low, high = (int(v) for v in np.quantile(pieces, [0.5, 0.1, 0.9]))
         return middle, low, high
 
-    def _sign(self, last, job, V, bite) -> Sign | None:
+    def _sign(self, last: pd.Series[Any], job: Job, V: Numbers, bite: Numbers) -> Sign | None:
         key = self._key(last)
         if key not in self.signs:
             if len(self.signs) == MOST_SETTINGS:
@@ -88,12 +100,12 @@ class Countdown:
         return self.signs[key]
 
     @staticmethod
-    def _key(last) -> tuple:
+    def _key(last: pd.Series[Any]) -> tuple:
         names = tuple(str(last[key]) for key in ("machine", "stock", "material", "coolant"))
         feed = float(last["feed_force"] if last["feed_mode"] == "force" else last["chip_load"])
         return (*names, float(last["work_thickness"]), float(f"{last['band_speed']:.3g}"), float(f"{feed:.2g}"))
 
-    def _job(self, last):
+    def _job(self, last: pd.Series[Any]) -> tuple[Job | None, float, float]:
         """The job of a cut, its true band speed [m/min] and bite; no job where none can be made of it."""
         key = self._key(last)
         machine, stock, material, coolant, thickness = key[:5]
@@ -110,7 +122,15 @@ class Countdown:
 class _OnBand:
     """One band at its setting, by draw."""
 
-    def __init__(self, all_of, job, number, setting, state, rng) -> None:
+    def __init__(
+        self,
+        all_of: Countdown,
+        job: Job,
+        number: int,
+        setting: tuple[float, float],
+        state: tuple[np.ndarray, np.ndarray, np.ndarray],
+        rng: np.random.Generator,
+    ) -> None:
         self.all, self.job, self.number, self.setting, self.rng = all_of, job, number, setting, rng
         self.used, self.wear_per_piece, self.left = state
 
@@ -130,7 +150,7 @@ class _OnBand:
         known = {CUT_TIME if name == "chip_load" else name for name in readable(self.all.fit, self.job)}
         return [one for one in (*self.job.machine.levels, *self.job.stock.levels) if one[0] in known]
 
-    def to_level(self, levels) -> tuple[np.ndarray, Change]:
+    def to_level(self, levels: Any) -> tuple[np.ndarray, Change]:
         """Pieces to the first of the shop's levels, or to the end before."""
         until, name, level, now = min((self._level(*one) for one in levels), key=lambda one: float(np.median(one[0])))
         left = np.minimum(self.left, until)
@@ -167,7 +187,7 @@ class _OnBand:
         return replace(Change(sign.pays, said, sign.reading, sign.limit, now, *count), sign=sign)
 
 
-def said_of(sign: Sign, now: float, count, system: str) -> str:
+def said_of(sign: Sign, now: float, count: tuple[int, int, int], system: str) -> str:
     """The change that pays, in words."""
     if sign.pays == "end":
         return "run it to its end; no earlier change pays at this setting"
@@ -179,11 +199,19 @@ def said_of(sign: Sign, now: float, count, system: str) -> str:
     return f"change when {what} {limit}, {running.partition(' (')[0]} (now {is_now}), {_span(count)}"
 
 
-def _span(count) -> str:
+def _span(count: Any) -> str:
     return f"in about {count[0]:,} pieces ({count[1]:,} to {count[2]:,})"
 
 
-def pieces_until(reading: Reading, own, log_limit: float, run: int, used, wear_per_piece, rng) -> np.ndarray:
+def pieces_until(
+    reading: Reading,
+    own: np.ndarray,
+    log_limit: float,
+    run: int,
+    used: np.ndarray,
+    wear_per_piece: np.ndarray,
+    rng: np.random.Generator,
+) -> np.ndarray:
     """One draw of the pieces until `run` readings running are over the limit, for each draw (n_draws,); inf: never.
 
     own : log level of the band (n_draws,); readings as in `recommend.condition`.
@@ -201,7 +229,7 @@ def pieces_until(reading: Reading, own, log_limit: float, run: int, used, wear_p
     return np.where(at == STEPS, np.inf, within)
 
 
-def _log_at(reading: Reading, wear):
+def _log_at(reading: Reading, wear: np.ndarray) -> np.ndarray:
     """Log reading of an ordinary band at wear used (n_draws, ...)."""
     step = np.log(WEAR[1] / WEAR[0])
     return read_off(reading.log, np.maximum(np.log(np.maximum(wear, WEAR[0])) - np.log(WEAR[0]), 0.0) / step)

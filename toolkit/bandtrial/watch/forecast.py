@@ -1,29 +1,82 @@
-"""Each reading of a band against its forecast from the readings before it: recursive residuals.
+"""How much is left of a band: pieces until it ends, and the chance that the next one finishes. Pure arrays.
 
-A fit has seen the whole log, so it explains a band that has changed as a band that was always a little different.
-The chart must not: each reading is forecast from the band's earlier readings only,
+A band that has used E of its wear life and bent N times ends by wear with cumulative hazard E^K, and by
+breaking with (N/B)^S (Weibull laws; the ends compete). Given that it is sound now, n pieces of wear e and
+c bends each leave it sound with probability
 
-    d_i = g + s_i w + noise_i,     g ~ N(0, s_g^2),  w ~ N(0, s_w^2),  noise ~ t with nu d.o.f. and scale sigma,
+    R(n) = exp(E^K - (E + n e)^K) exp((N/B)^S - ((N + n c)/B)^S).
 
-d_i the log of the reading over what an ordinary band shows there, g the band's own level, w its own log wear rate
-and s_i what that does to the reading. With the mean and covariance of (g, w) after the readings before,
-
-    z_i = (d_i - x_i' m) / (sigma^2 + x_i' C x_i)^(1/2),     x_i = (1, s_i)
-
-are independent with unit scale while nothing changes (R. L. Brown, J. Durbin and J. M. Evans, Techniques for testing
-the constancy of regression relationships over time, J. R. Statist. Soc. B 37 (1975) 149-192). Each reading then
-moves m and C as in a Kalman filter, an outlying one with the weight (nu + 1) / (nu + z^2) that t noise gives it.
+Conditional reliability and prediction intervals: W. Q. Meeker and L. A. Escobar, Statistical Methods for
+Reliability Data (1998), chapter 12.
 """
 
 from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bandtrial.wear import summary
 from bandtrial.wear.predict import growth_slope, log_growth
 
+if TYPE_CHECKING:
+    import pandas as pd
 
-def recursive_residuals(d, s, sigma, level_sd, rate_sd, dof, band=None) -> np.ndarray:
+    from bandtrial.sawing import Numbers
+    from bandtrial.wear.fit import Fit
+    from bandtrial.wear.layout import Block
+
+
+MOST = 1_000_000  # pieces; more is written as "more than"
+
+
+def log_survival(
+    pieces: Numbers,
+    wear_used: np.ndarray,
+    wear_per_piece: np.ndarray,
+    shape: np.ndarray,
+    bends: float,
+    bends_per_piece: float,
+    break_scale: np.ndarray,
+    break_shape: np.ndarray,
+) -> np.ndarray:
+    """log R of the module's equation; every argument [-] broadcasts, draws on axis 0."""
+    n = np.asarray(pieces, float)
+    wear = wear_used**shape - (wear_used + n * wear_per_piece) ** shape
+    bend = (bends / break_scale) ** break_shape - ((bends + n * bends_per_piece) / break_scale) ** break_shape
+    return wear + bend
+
+
+def next_finishes(**band: Any) -> float:
+    """Chance that the next piece is finished: the mean of R(1) over the draws."""
+    return float(np.mean(np.exp(log_survival(1.0, **band))))
+
+
+def pieces_left(rng: np.random.Generator, **band: Any) -> np.ndarray:
+    """One draw of the whole pieces finished before the band ends, for each posterior draw (n_draws,).
+
+    The end is drawn too (log R(n) = log u, u uniform, by bisection), so that quantiles of the answer are
+    prediction intervals: they hold the scatter between bands as well as what is not known of the law.
+    """
+    size = np.broadcast_shapes(*(np.shape(value) for value in band.values()))
+    target = np.log(rng.random(size))
+    low, high = np.zeros(size), np.full(size, float(MOST))
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        sound = log_survival(middle, **band) > target
+        low, high = np.where(sound, middle, low), np.where(sound, high, middle)
+    return np.floor(high)
+
+
+def recursive_residuals(
+    d: np.ndarray,
+    s: np.ndarray,
+    sigma: float,
+    level_sd: float,
+    rate_sd: float,
+    dof: float,
+    band: np.ndarray | None = None,
+) -> np.ndarray:
     """z (n,) of the module's equation for readings d (n,) with slopes s (n,); all logs [-].
 
     band : number of the band of each reading (n,), a band's readings in their order; one band if not given.
@@ -46,7 +99,7 @@ def recursive_residuals(d, s, sigma, level_sd, rate_sd, dof, band=None) -> np.nd
     return z
 
 
-def _step(d, s, m, C, sigma, dof):
+def _step(d: np.ndarray, s: np.ndarray, m: np.ndarray, C: np.ndarray, sigma: float, dof: float) -> np.ndarray:
     """z (k,) of one reading of each of k bands; their m (2, k) and C (3, k) are moved by it."""
     Cx = np.array([C[0] + C[1] * s, C[1] + C[2] * s])
     known = Cx[0] + s * Cx[1]
@@ -58,7 +111,7 @@ def _step(d, s, m, C, sigma, dof):
     return z
 
 
-def band_deviations(fit, rows, block, i):
+def band_deviations(fit: Fit, rows: pd.DataFrame, block: Block, i: int) -> dict[str, Any]:
     """d and s of the readings `rows` of the fit's i-th signal, with the laws of g and w and the noise's scale.
 
     Returns a dict: d (n,), s (n,), band (n,), sigma, level_sd, rate_sd.
@@ -76,7 +129,7 @@ def band_deviations(fit, rows, block, i):
             "level_sd": float(np.exp(theta[block.band])), "rate_sd": float(np.median(fit.band_scatter))}  # fmt: skip
 
 
-def forecast_errors(fit, dof):
+def forecast_errors(fit: Fit, dof: float) -> pd.DataFrame:
     """fit.residuals with z of each reading against its forecast, one row per reading, scale 1, t with `dof`.
 
     Without priors a fit has no band effects: its residuals are passed on as they are.

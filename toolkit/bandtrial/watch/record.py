@@ -11,11 +11,20 @@ import io
 from dataclasses import asdict, dataclass, fields
 from math import comb
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bandtrial.disk import save
 from bandtrial.wear.rows import BREAK_ENDS, WEAR_ENDS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.study.model import Study
+    from bandtrial.watch.state import Watch
+    from bandtrial.wear.fit import Fit
+
 
 FILE = "forecasts.csv"
 HEAD = ("band", "after_cut", "pieces_done", "pieces_left", "pieces_left_low", "pieces_left_high", "piece_area [cm2]")
@@ -130,7 +139,7 @@ def at_most(k: int, n: int, p: float = LEVEL) -> float:
     """Chance of k or fewer of n, each with p: binomial.
 
     >>> round(at_most(6, 14), 4)
-    0.0116
+    0.0024
     """
     return sum(comb(n, i) * p**i * (1 - p) ** (n - i) for i in range(k + 1))
 
@@ -151,7 +160,7 @@ def lines(folder: str | Path) -> list[Line]:
     return found
 
 
-def keep(watch, study) -> int:
+def keep(watch: Watch, study: Study) -> int:
     """Write down what a `Watch` foretells, a line for each band that has made a tenth more pieces than at its last one.
 
     Returns how many lines are new. Raises disk.NotWrittenError, and then nothing changed.
@@ -173,7 +182,7 @@ def keep(watch, study) -> int:
     return len(new)
 
 
-def score(study, cuts, bands, fit=None) -> Score | None:
+def score(study: Study, cuts: pd.DataFrame, bands: pd.DataFrame, fit: Fit | None = None) -> Score | None:
     """`Score` of a study's record; None where it has none. Tables as of study.cut_table and study.band_table.
 
     fit : of the study. Where a band's work changed after a forecast, what it still did is counted in pieces of the work
@@ -201,7 +210,7 @@ def score(study, cuts, bands, fit=None) -> Score | None:
     )
 
 
-def taken_off_by_level(study, bands) -> set[str]:
+def taken_off_by_level(study: Study, bands: Any) -> set[str]:
     """Bands taken off sound where the shop's own level says when: that was the end that is foretold for them."""
     found = set()
     for row in bands[bands["end"] == "removed_sound"].itertuples():
@@ -211,7 +220,7 @@ def taken_off_by_level(study, bands) -> set[str]:
     return found
 
 
-def _held_against(line: Line, cuts) -> list[Past]:
+def _held_against(line: Line, cuts: pd.DataFrame) -> list[Past]:
     """The forecast against the cuts of its band; none where its cut is gone, or wore nothing."""
     here = np.flatnonzero(cuts["cut"].astype(str).to_numpy() == line.after_cut)
     area = (cuts["cut_area"] * cuts["pieces"]).to_numpy(float)

@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bandtrial.published import CAUTIONS
 from bandtrial.recommend.gate import must_carry, said, trust_of, widened
 from bandtrial.recommend.job import NotYet
-from bandtrial.watch import charts, life
-from bandtrial.watch.alarms import FALSE_ALARM_EVERY, Alarm, alarms, readings
+from bandtrial.watch import charts, forecast
+from bandtrial.watch.charts import FALSE_ALARM_EVERY, Alarm, alarms, readings
 from bandtrial.watch.countdown import Change, Countdown
 from bandtrial.watch.record import Score, score
 from bandtrial.wear import summary
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
 
 SEED = 1
 MOST_EARLIER = 20  # alarms that ring no more, named one by one; --json has them all
@@ -152,7 +159,13 @@ class Watch:
         return "\n".join([*lines, *self.past(), self.rule_in_words()])
 
 
-def watch(fit, study, false_alarm_every=FALSE_ALARM_EVERY, seed=SEED, cuts=None) -> Watch:
+def watch(
+    fit: Fit,
+    study: Study,
+    false_alarm_every: float = FALSE_ALARM_EVERY,
+    seed: int = SEED,
+    cuts: pd.DataFrame | None = None,
+) -> Watch:
     """The watch over a study's bands and machines. Intervals are 80 %; `seed` fixes their draws.
 
     cuts : study.cut_table of the study, where it is at hand
@@ -189,13 +202,20 @@ def watch(fit, study, false_alarm_every=FALSE_ALARM_EVERY, seed=SEED, cuts=None)
     )
 
 
-def most_worn_first(used, running) -> list[tuple[int, int]]:
+def most_worn_first(used: np.ndarray, running: list[int]) -> list[tuple[int, int]]:
     """(place, number) of the bands in service, whose wear used is `used` (n_draws, bands)."""
     order = np.argsort(-np.median(used, axis=0), kind="stable") if len(running) else ()
     return [(int(i), running[i]) for i in order]
 
 
-def _state(fit, cuts, used, rate, rang, counted) -> BandState:
+def _state(
+    fit: Fit,
+    cuts: pd.DataFrame,
+    used: np.ndarray,
+    rate: np.ndarray,
+    rang: tuple[Any, ...],
+    counted: tuple[Countdown, int, int],
+) -> BandState:
     (countdown, number, seed), last = counted, cuts.iloc[-1]
     per_piece = last["contact_minutes"] / last["pieces"]
     names = {name: last[name] for name in ("material", "machine", "stock", "coolant")}
@@ -211,7 +231,7 @@ def _state(fit, cuts, used, rate, rang, counted) -> BandState:
         "break_shape": fit.break_shape,
     }
     rng, area = np.random.default_rng(seed), float((cuts["cut_area"] * cuts["pieces"]).sum())
-    left = life.pieces_left(rng, **band)
+    left = forecast.pieces_left(rng, **band)
     left, change = countdown.of(number, last, (used, band["wear_per_piece"], left), area, rng)
     per_cut = max(int(last["pieces"]), 1)
     middle, low, high = countdown.counted(left)
@@ -233,7 +253,7 @@ def _state(fit, cuts, used, rate, rang, counted) -> BandState:
         middle // per_cut,
         low // per_cut,
         high // per_cut,
-        life.next_finishes(**band),
+        forecast.next_finishes(**band),
         tuple(a for a in rang if a.kind == "band" and a.name == last["band"]),
         change,
         str(last["cut"]),

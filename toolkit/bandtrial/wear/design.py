@@ -24,6 +24,7 @@ class Design:
 
     @property
     def columns(self):
+        """Names of the columns: the covariates, then the effects of each group."""
         return (*self.names, *(name for group in self.groups for name in group))
 
     def __len__(self):

@@ -39,6 +39,7 @@ class Ends:
         self.last_worn = self.X[:, rows.last] @ self.worn
 
     def slopes(self, theta, _last=None):
+        """Merit, gradient (p + 1,) and precision (p + 1, p + 1) at theta (p + 1,), the log shape last."""
         X, worn, p = self.X, self.worn, len(self.X)
         shape = np.exp(min(theta[-1], 50.0))
         step = self.contact * np.exp(np.minimum(-(theta[:-1] @ X), TOP))

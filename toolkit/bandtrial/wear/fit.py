@@ -240,6 +240,7 @@ class Fit:
 
     @property
     def pooled(self):
+        """Whether priors were used."""
         return self.layout.pooled
 
     @property
@@ -249,30 +250,37 @@ class Fit:
 
     @property
     def n_cuts(self):
+        """Cuts fitted."""
         return len(self.data)
 
     @property
     def n_bands(self):
+        """Bands fitted."""
         return len(self.rows.bands)
 
     @property
     def n_failed(self):
+        """Bands that wear ended."""
         return int(self.rows.worn.sum())
 
     @property
     def n_broken(self):
+        """Bands that broke, weld or body."""
         return int(self.bands["end"].isin(BREAK_ENDS).sum())
 
     @property
     def n_censored(self):
+        """Bands that wear had not ended when last seen."""
         return self.n_bands - self.n_failed
 
     @property
     def signals(self):
+        """Names of the sharpness signals fitted."""
         return [s.name for s in self.rows.signals]
 
     @property
     def weibull_shape(self):
+        """Weibull shape of the ends in wear used [-], draws (n_draws,)."""
         log_shape = self.theta[:, self.layout.shape]
         return WEAR_END.shape(log_shape)[0] if self.pooled else np.exp(log_shape)
 
@@ -352,6 +360,7 @@ class Fit:
 
     @property
     def diagnostics(self):
+        """What the draws say of themselves, by name; see `summary.diagnostics`."""
         return summary.diagnostics(self)
 
     def to_json(self):

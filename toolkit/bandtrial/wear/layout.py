@@ -68,22 +68,27 @@ class Layout:
 
     @cached_property
     def names(self):
+        """Names of the parameters, in their order in theta."""
         return [p.name for p in self.priors]
 
     @cached_property
     def positive(self):
+        """Which parameters stand in theta as logs (p,)."""
         return np.array([p.positive for p in self.priors])
 
     @property
     def eta(self):
+        """Where the log wear life and what moves it stand in theta."""
         return slice(0, len(self.columns))
 
     @cached_property
     def mean(self):
+        """Prior means of theta (p,)."""
         return np.array([p.mean for p in self.priors])
 
     @cached_property
     def sd(self):
+        """Prior sds of theta (p,)."""
         return np.array([p.sd for p in self.priors])
 
     def coefficients(self, theta):

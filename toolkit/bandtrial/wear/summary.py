@@ -194,6 +194,7 @@ def band_rates(fit):
 
 @once
 def wear_used(fit, level=LEVEL):
+    """Wear used of each band when last seen [-]: a row a band, with its median and interval."""
     low, median, high = _over_draws(
         lambda draws: np.quantile(draws, [0.5 - level / 2, 0.5, 0.5 + level / 2], axis=0), wear_used_draws(fit)
     )
@@ -273,6 +274,7 @@ def diagnostics(fit):
 
 
 def to_json(fit):
+    """The fit as `fit --json` prints it."""
     table = fit.parameters[["estimate", "standard_error", "low", "high", "unit", "moved"]]
     return {
         "parameters": {name: row.to_dict() for name, row in table.iterrows()},

@@ -111,6 +111,7 @@ def fields(fit):
 
 
 def text(fit):
+    """A fit as text, from `fields`."""
     lines = []
     for heading, content in fields(fit):
         if isinstance(content[0], str):
@@ -126,6 +127,7 @@ def text(fit):
 
 
 def html(fit):
+    """A fit as HTML, from `fields`; everything is escaped."""
     parts = []
     for heading, content in fields(fit):
         if isinstance(content[0], str):

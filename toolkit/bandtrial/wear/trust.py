@@ -29,6 +29,7 @@ class Trust:
 
     @property
     def usable(self):
+        """Whether the draws can carry an answer."""
         return self.grade != "unusable"
 
 

@@ -1,8 +1,8 @@
 """Is that so? Each entry against physics and against the shop's own cuts, between reading and fitting.
 
-`entries`    the cuts as arrays, with what was typed      `slips`      units, points and digits mixed up
-`setpoints`  sizes and settings alone in their run        `own_cuts`   rate and readings against the shop's own
-`times`      twice, too early, two at once, far away      `readings`   what no saw, machine or meter does
+`entries`    the cuts as arrays, with what was typed, and units, points and digits mixed up in it
+`readings`   settings alone in their run, and what no saw, machine or meter does
+`times`      twice, too early, two at once, far away      `own_cuts`   rate and readings against the shop's own
 
 `judge` looks at a whole log, `judge_new` at cuts about to be added to it. All they find is a warning or a question, a
 line with its place and what was typed: a log opens with them, and a cut can be saved.
@@ -11,7 +11,7 @@ line with its place and what was typed: a log opens with them, and a cut can be 
 import numpy as np
 import pandas as pd
 
-from bandtrial.study.plausible import own_cuts, readings, setpoints, times
+from bandtrial.study.plausible import own_cuts, readings, times
 from bandtrial.study.plausible.entries import Entries, entries
 from bandtrial.study.problems import Problem, Problems
 from bandtrial.study.settings import Settings
@@ -56,7 +56,7 @@ def judge_new(draft: Sheet, log: pd.DataFrame, bands: Sheet | None, settings: Se
 
 
 def _judge(e: Entries, bands: Sheet | None) -> None:
-    asked = setpoints.odd_settings(e) | times.odd_band(e)
+    asked = readings.odd_settings(e) | times.odd_band(e)
     readings.in_range(e, asked)
     own_cuts.odd_cuts(e, asked)
     readings.possible(e, asked)

@@ -5,9 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from bandtrial.study.plausible.entries import KINDS, Entries
-from bandtrial.study.plausible.slips import POINT, factor_between, swaps
-from bandtrial.units.numbers import UnitError, number
+from bandtrial.study.plausible.entries import KINDS, POINT, Entries, factor_between, swaps
+from bandtrial.units.spelling import UnitError, number
 
 FEWEST = 6
 """Cuts alike from which they say what is usual."""
@@ -29,6 +28,7 @@ class Judged:
 
     @property
     def odd(self) -> np.ndarray:
+        """Which cuts lie further from the usual than the scatter and the least to be asked of (n,)."""
         with np.errstate(invalid="ignore"):
             return np.asarray(np.abs(self.off) > np.fmax(SIGMAS * self.spread, self.least))
 

@@ -12,7 +12,7 @@ from types import ModuleType
 from typing import Any
 
 from bandtrial.disk import shortened, why
-from bandtrial.study import files, journal
+from bandtrial.study import files
 from bandtrial.study.problems import refuse
 from bandtrial.study.reading import CUTS_CSV, CUTS_XLSX
 from bandtrial.study.writing import csvsave
@@ -57,7 +57,8 @@ def undo_cut(path: str | Path, cut: str | int | None = None) -> dict[str, str]:
     file, way = _log_of(folder)
     try:
         with only_writer(folder, file) as keep:
-            return way.take_out(folder, keep, None if cut is None else str(cut))
+            taken: dict[str, str] = way.take_out(folder, keep, None if cut is None else str(cut))
+            return taken
     except OSError as error:
         raise refuse(file, f"could not be written: {why(error)}; nothing was changed") from None
 
@@ -77,11 +78,11 @@ def forget_cuts(path: str | Path) -> list[str]:
     return list(missing)
 
 
-def _missing(folder: Path) -> dict[str, journal.Saved]:
+def _missing(folder: Path) -> dict[str, files.Saved]:
     file, way = _log_of(folder)
     with only_writer(folder, file):
         there = way.numbers(folder)
-    return {cut: saved for cut, saved in journal.remembered(folder, file).items() if cut not in there}
+    return {cut: saved for cut, saved in files.remembered(folder, file).items() if cut not in there}
 
 
 def _log_of(folder: Path) -> tuple[str, ModuleType]:

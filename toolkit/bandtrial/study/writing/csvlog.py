@@ -10,9 +10,9 @@ from typing import Any, NamedTuple
 
 from bandtrial import units
 from bandtrial.study.columns import key
-from bandtrial.study.csvshape import delimiter
+from bandtrial.study.csvfile import delimiter
+from bandtrial.study.cut_checks import as_count
 from bandtrial.study.files import LARGEST, decode
-from bandtrial.study.numbering import as_count
 from bandtrial.study.problems import refuse
 
 _LINE_END = re.compile(r"\r\n|\r|\n")
@@ -54,6 +54,7 @@ class CsvLog:
         self.mark.update(more)
 
     def use(self, number: str) -> None:
+        """Take in the number of a cut that is in the log."""
         self.numbers.add(number)
         self.highest = max(self.highest, as_count(number))
 

@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 
 from bandtrial.disk import append_bytes, create, plain_file, replace, why
-from bandtrial.study import journal
+from bandtrial.study import files
 from bandtrial.study.problems import refuse
 from bandtrial.study.reading import CUTS_CSV, CUTS_XLSX
 from bandtrial.study.writing.keeping import WAIT, ends_whole, keep_version, note, only_writer
@@ -190,7 +190,7 @@ def _lines(path: Path) -> list[bytes]:
 
 
 def _place(folder: Path) -> Path:
-    return folder / journal.FOLDER / FILE
+    return folder / files.FOLDER / FILE
 
 
 def _line(event: dict[str, object]) -> bytes:

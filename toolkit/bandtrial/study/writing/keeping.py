@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from bandtrial.disk import FileChanged, append_bytes, clear_spares, create, open_to_append, plain_file, replace, why
-from bandtrial.study import journal
+from bandtrial.study import files
 from bandtrial.study.problems import refuse
 
 REMEMBERED = 500_000
@@ -29,7 +29,7 @@ def only_writer(folder: Path, file: str) -> Iterator[Path]:
     """Be the one writer of the log `file` in `folder`; gives the keeping folder. SaveError if that can't be."""
     import filelock
 
-    keep = folder / journal.FOLDER
+    keep = folder / files.FOLDER
     _not_open_in_a_spreadsheet(folder, file)
     holder, waiting = keep / f"{file}.holder", keep / f"{file}.waiting"
     try:
@@ -106,7 +106,7 @@ def _no_links(keep: Path, file: str) -> None:
         with suppress(FileNotFoundError):
             if plain_file(path):
                 continue
-            name = f"{journal.FOLDER}/{path.name}"
+            name = f"{files.FOLDER}/{path.name}"
             raise refuse(name, "is a link, or no file, and is not written to; nothing was saved. Delete it and save "
                          "again")  # fmt: skip
 
@@ -165,8 +165,8 @@ def note(keep: Path, file: str, events: Sequence[tuple[str, str, dict[str, str]]
 
     The journal is a second witness: where it can't be written the cut still is.
     """
-    path = journal.place(keep.parent, file)
-    lines = b"".join(journal.entry(*event) for event in events)
+    path = files.journal_of(keep.parent, file)
+    lines = b"".join(files.journal_line(*event) for event in events)
     try:
         if not os.path.lexists(path):
             create(path, lines)

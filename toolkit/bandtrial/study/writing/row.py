@@ -9,9 +9,9 @@ import numpy as np
 import pandas as pd
 
 from bandtrial import units
-from bandtrial.study import checking
+from bandtrial.study import cut_checks
 from bandtrial.study.columns import CUTS, cut_columns, key
-from bandtrial.study.numbering import as_count
+from bandtrial.study.cut_checks import as_count
 from bandtrial.study.problems import Problem, Problems, StudyError, names
 from bandtrial.study.rawtable import RawTable
 from bandtrial.study.settings import Settings
@@ -110,7 +110,7 @@ def check(every: Sequence[Sequence[str]], heads: Sequence[str], file: str, first
     sheet = typed(raw, without_number, known.info["units"] if known else "metric", about_the_head)
     problems.found += [one for one in about_the_head.found if one.row is None or one.row >= first]
     if known is not None:
-        checking.check_cuts(sheet, bands, known, problems)
+        cut_checks.check_cuts(sheet, bands, known, problems)
     if problems.errors:
         raise StudyError(problems.in_order())
     return tuple(problems.found)

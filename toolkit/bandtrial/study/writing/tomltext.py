@@ -7,8 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from bandtrial.study.problems import refuse
-from bandtrial.study.toml import FILE
-from bandtrial.study.tomllines import Lines
+from bandtrial.study.toml import FILE, Lines
 
 Path = tuple[str, ...]
 

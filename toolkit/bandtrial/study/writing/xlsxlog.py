@@ -11,7 +11,7 @@ from bandtrial import units
 from bandtrial.disk import replace
 from bandtrial.study import workbook
 from bandtrial.study.columns import key
-from bandtrial.study.numbering import as_count
+from bandtrial.study.cut_checks import as_count
 from bandtrial.study.problems import Problems, StudyError, refuse
 from bandtrial.study.rawtable import RawTable
 from bandtrial.study.reading import CUTS_XLSX

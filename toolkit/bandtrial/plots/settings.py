@@ -1,0 +1,254 @@
+"""What a setting does, drawn: band life, cutting rate and cost over band speed, runs to make, published starts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.axes import Axes
+    from numpy.typing import ArrayLike, NDArray
+
+    from bandtrial.trials import Plan
+
+import numpy as np
+
+from bandtrial import units
+from bandtrial.plots import style
+from bandtrial.plots.style import interval, single_draws, thinned
+
+
+def life_against_speed(
+    ax: Axes,
+    band_speed: ArrayLike,
+    log_tau_draws: ArrayLike,
+    system: str,
+    label: str = "typical band, 50 and 80 %",
+    look: int = 0,
+) -> Axes:
+    """Life of a typical band, log_tau (n_draws, n) [log contact minutes], over true band speed (n,) [m/min].
+
+    Returns ax.
+    """
+    x = units.from_inside(np.asarray(band_speed), "speed", units.display_unit("speed", system))
+    life = np.exp(np.asarray(log_tau_draws))
+    interval(ax, x, life, style.series(look), label)
+    single_draws(ax, x, life, style.series(look))
+    ax.set_xscale("log")
+    ax.set_yscale("log")
+    style.plain_log_ticks(ax.xaxis)
+    style.plain_log_ticks(ax.yaxis)
+    ax.set_xlabel(style.axis_label("true band speed", units.display_unit("speed", system)))
+    ax.set_ylabel(style.axis_label("band life, time each tooth is in the work", "min"))
+    return ax
+
+
+def band_points(ax: Axes, band_speed: ArrayLike, minutes: ArrayLike, ended: ArrayLike, system: str) -> Axes:
+    """What the bands did: contact minutes (n,) at their mean speed, ended (bool) or still sound; returns ax.
+
+    A sound band is drawn as a triangle that points up: its life is at least that long.
+    """
+    x = units.from_inside(np.asarray(band_speed, float), "speed", units.display_unit("speed", system))
+    minutes, ended = np.asarray(minutes, float), np.asarray(ended, bool)
+    for mask, marker, label in ((ended, "o", "band ended"), (~ended, "^", "still sound: at least")):
+        if mask.any():
+            ax.plot(
+                x[mask],
+                minutes[mask],
+                marker,
+                color="#000000" if marker == "o" else "#ffffff",
+                markersize=5.5,
+                markeredgecolor="#000000",
+                linestyle="none",
+                label=label,
+            )
+    return ax
+
+
+def published_start(ax: Axes, speeds: ArrayLike, system: str) -> Axes:
+    """Published speeds (low, typical, high) [m/min]: a dashed line and a hatched strip; returns ax."""
+    low, typical, high = units.from_inside(np.asarray(speeds, float), "speed", units.display_unit("speed", system))
+    if high > low:
+        ax.axvspan(low, high, facecolor="none", edgecolor="#999999", hatch="///", linewidth=0)
+    ax.axvline(typical, label="published start", **style.PUBLISHED)
+    return ax
+
+
+def recommended(ax: Axes, band_speed: ArrayLike, system: str, label: str = "recommended") -> Axes:
+    """The recommended true band speed [m/min] as a solid dark line; returns ax."""
+    x = float(units.from_inside(band_speed, "speed", units.display_unit("speed", system)))
+    ax.axvline(x, color=style.COLOURS[1], linewidth=1.8, label=label)
+    return ax
+
+
+def cutting_rate(ax: Axes, band_speed: ArrayLike, rate: ArrayLike, materials: ArrayLike, system: str) -> Axes:
+    """Cutting rate (n,) [cm2/min] of each cut over true band speed (n,) [m/min], by material; returns ax."""
+    x = units.from_inside(np.asarray(band_speed, float), "speed", units.display_unit("speed", system))
+    y = units.from_inside(np.asarray(rate, float), "rate", units.display_unit("rate", system))
+    keep, materials = thinned(len(y)), np.asarray(materials, str)
+    for i, name in enumerate(sorted(set(materials))):
+        mine = keep[materials[keep] == name]
+        ax.plot(x[mine], y[mine], label=name, **style.points(i))
+    ax.set_xlabel(style.axis_label("true band speed", units.display_unit("speed", system)))
+    ax.set_ylabel(style.axis_label("cutting rate", units.display_unit("rate", system)))
+    style.from_zero(ax)
+    style.legend(ax)
+    return ax
+
+
+def per_area(cost: ArrayLike, system: str) -> NDArray[np.float64]:
+    """Cost per cm2 as cost per displayed unit of area."""
+    return np.asarray(cost, float) / float(units.from_inside(1.0, "area", units.display_unit("area", system)))
+
+
+def cost_against_speed(
+    ax: Axes,
+    band_speed: ArrayLike,
+    cost_draws: ArrayLike,
+    system: str,
+    currency: str,
+    look: int = 0,
+    label: str = "expected cost, 50 and 80 %",
+) -> Axes:
+    """Long-run cost per area (n_draws, n) [currency/cm2] over true band speed (n,) [m/min]; returns ax.
+
+    The axis ends at three times the lowest median cost: what lies above is not worth drawing.
+    """
+    x = units.from_inside(np.asarray(band_speed), "speed", units.display_unit("speed", system))
+    cost = per_area(cost_draws, system)
+    interval(ax, x, cost, style.series(look), label)
+    ax.set_ylim(0, 3 * float(np.nanmin(np.median(cost, axis=0))))
+    ax.set_xlabel(style.axis_label("true band speed", units.display_unit("speed", system)))
+    ax.set_ylabel(style.axis_label("cost per area", f"{currency}/{units.display_unit('area', system)}"))
+    return ax
+
+
+def cost_and_output(
+    ax: Axes,
+    curve: Sequence[Mapping[str, Any]],
+    system: str,
+    currency: str,
+    named: Sequence[tuple[str, Mapping[str, Any]]] = (),
+) -> Axes:
+    """The curve between output and cost of a recommendation (its `curve`), each point the best of its kind.
+
+    named: (label, point) of points to mark, each with a marker of its own; returns ax.
+    """
+    unit = units.display_unit("rate", system)
+    points = sorted(curve, key=lambda point: point["output"])
+    output, cost, low, high = (
+        np.array([p[key] for p in points]) for key in ("output", "cost", "cost_low", "cost_high")
+    )
+    x = units.from_inside(output, "rate", unit)
+    ax.fill_between(
+        x,
+        per_area(low, system),
+        per_area(high, system),
+        color="#333333",
+        alpha=0.15,
+        linewidth=0,
+        label="its cost, 80 %",
+    )
+    ax.plot(
+        x,
+        per_area(cost, system),
+        "-",
+        color="#333333",
+        linewidth=1.8,
+        label="best that can be had",
+    )
+    for i, (label, point) in enumerate(named):
+        ax.plot(
+            units.from_inside(point["output"], "rate", unit),
+            per_area(point["cost"], system),
+            label=label,
+            **style.points(i) | {"markersize": 8},
+        )
+    ax.locator_params(nbins=4)  # few, and quick to draw
+    ax.set_xlabel(style.axis_label("output with band changes counted", unit))
+    ax.set_ylabel(style.axis_label("cost per area", f"{currency}/{units.display_unit('area', system)}"))
+    style.legend(ax)
+    return ax
+
+
+def runs(ax: Axes, cuts: pd.DataFrame, plan: Plan, system: str) -> Axes:
+    """Chip load over true band speed: the cuts of the plan's work (a fit's table) and its runs; returns ax.
+
+    A run is a numbered diamond, its number the order to make it in.
+    """
+    v, h = units.display_unit("speed", system), units.display_unit("chip_load", system)
+    job = plan.job
+    mine = cuts[(cuts["machine"] == job.machine.id) & (cuts["material"] == job.material.id)]
+    keep = thinned(len(mine))
+    ax.plot(
+        units.from_inside(mine["band_speed"].to_numpy(float)[keep], "speed", v),
+        units.from_inside(mine["chip_load"].to_numpy(float)[keep], "chip_load", h),
+        label="cuts so far",
+        **style.points(0),
+    )
+    x = [units.from_inside(run.band_speed, "speed", v) for run in plan.runs]
+    y = [units.from_inside(run.chip_load, "chip_load", h) for run in plan.runs]
+    if plan.runs:
+        ax.plot(x, y, "D", markersize=9, color=style.COLOURS[1], markeredgecolor="#222222", label="runs to make")
+    numbers: dict[tuple[float, float], list[str]] = {}
+    for n, at in enumerate(zip(x, y, strict=True), start=1):
+        numbers.setdefault(at, []).append(str(n))
+    for at, order in numbers.items():
+        ax.annotate(", ".join(order), at, xytext=(8, 4), textcoords="offset points", fontsize=9)
+    published_start(ax, np.full(3, job.published_speed), system)
+    ax.set_xlabel(style.axis_label("true band speed", v))
+    ax.set_ylabel(style.axis_label("chip load", h))
+    ax.margins(x=0.08, y=0.3)
+    ax.set_ylim(bottom=0)
+    return style.legend(ax, loc="upper left", ncols=3)
+
+
+FILLED = {"read": "full", "trade fact": "full", "worked out": "full"}
+"""A figure read in its source is drawn filled, one from memory hollow."""
+
+
+def sources(
+    ax: Axes, lines: Sequence[tuple[str, float, float, str]], chosen: tuple[float, float, float], system: str
+) -> Axes:
+    """Band speed of each published line as a bar from low to high [m/min]; returns ax.
+
+    lines: (label, low, high, how_known) each; chosen: (low, typical, high) of the start, a band and a line.
+    """
+    unit = units.display_unit("speed", system)
+    low, typical, high = (units.from_inside(speed, "speed", unit) for speed in chosen)
+    ax.axvspan(low, high, color=style.COLOURS[5], alpha=0.25, linewidth=0, label="start, range")
+    ax.axvline(typical, color=style.COLOURS[0], linewidth=1.6, label="start")
+    for row, (_, least, most, how_known) in enumerate(lines):
+        ends = [units.from_inside(speed, "speed", unit) for speed in (least, most)]
+        fill = FILLED.get(how_known, "none")
+        ax.plot(ends, [row, row], "-o", color="#222222", fillstyle=fill, markersize=6)
+    ax.set_yticks(range(len(lines)), [f"{line[0]}\n({line[3]})" for line in lines])
+    ax.set_ylim(len(lines) - 0.5, -0.5)
+    ax.set_xlabel(style.axis_label("true band speed", unit))
+    ax.set_xlim(left=0)
+    ax.locator_params(axis="x", nbins=5)
+    ax.set_title("each source as printed for its own band; the start")
+    return style.legend(ax, loc="upper right")
+
+
+def over_thickness(ax: Axes, thickness: ArrayLike, speeds: ArrayLike, mark: float, system: str) -> Axes:
+    """Published start over work thickness: speeds (3, n) low, typical, high [m/min] at thickness (n,) [mm].
+
+    mark: the thickness of the job [mm]. Returns ax.
+    """
+    v, t = units.display_unit("speed", system), units.display_unit("length", system)
+    x = units.from_inside(np.asarray(thickness, float), "length", t)
+    low, typical, high = units.from_inside(np.asarray(speeds, float), "speed", v)
+    ax.fill_between(x, low, high, color=style.COLOURS[5], alpha=0.25, linewidth=0, label="published range")
+    ax.plot(x, typical, color=style.COLOURS[0], label="typical")
+    here = units.from_inside(mark, "length", t)
+    ax.axvline(here, **style.PUBLISHED)
+    ax.plot(here, np.interp(here, x, typical), "D", color=style.COLOURS[1], markersize=7, label="this work")
+    ax.set_xlabel(style.axis_label("work thickness", t))
+    ax.set_ylabel(style.axis_label("true band speed", v))
+    ax.set_xlim(left=0)
+    style.from_zero(ax)
+    ax.locator_params(nbins=5)
+    ax.set_title("the published start over work thickness")
+    return style.legend(ax, loc="lower right")
