@@ -76,6 +76,7 @@ class Words:
         self.r, self.job, self.card, self.money = r, r.job, r.card, r.job.currency
 
     def one(self, value: float, kind: str) -> str:
+        """A quantity of `kind`, given in its inside unit, in the unit of the study."""
         return units.show(value, kind, self.job.system)
 
     def dial(self, indicated: float, feed: float) -> str:
@@ -83,9 +84,11 @@ class Words:
         return f"{self.one(indicated, 'speed')} on the dial, {self.feed(feed)}"
 
     def feed(self, feed: float) -> str:
+        """The feed as it is set: a rate, a force, or the pace of a hand feed."""
         return feed_words(self.job, feed)
 
     def setting(self) -> Iterator[str]:
+        """What to set: the dial, the true speed where it differs, the feed."""
         s, (low, high) = self.r.setting, self.card.speeds
         near_enough = abs(s.indicated / s.band_speed - 1) < 0.005
         true = "" if near_enough else f" (true {self.one(s.band_speed, 'speed')})"
@@ -98,9 +101,11 @@ class Words:
         yield f"New band: run in {many} at {BREAK_IN_FEED} of this feed."
 
     def name_of_feed(self) -> str:
+        """What is fed by: a feed, a feed force, a pace by hand."""
         return {"force": "feed force", "hand": "pace by hand"}.get(self.job.feed, "feed")
 
     def take_off(self) -> Iterator[str]:
+        """When the band comes off, in pieces, and by which sign."""
         after, c = self.r.setting.change_after, self.card
         number = span(c.pieces) if after is None else rounded(after / c.piece.area)
         signs = self.signs()
@@ -136,6 +141,7 @@ class Words:
         return f"{rounded(float(units.from_inside(value, sign.kind, unit)))} {unit}"
 
     def piece(self) -> Iterator[str]:
+        """The piece that the card counts in."""
         c, p = self.card, self.card.piece
         size = f"{self.one(self.job.thickness, 'length')} by {self.one(p.travel, 'length')}"
         what = "the piece cut most" if p.logged else "a piece of that thickness is not in the log yet"
@@ -149,6 +155,7 @@ class Words:
             yield f"No band in the log has sawn more than {self.one(c.longest, 'area')} yet, the same as {sawn}."
 
     def against(self, b: Any) -> Iterator[str]:
+        """What the setting costs and saves beside another one, `b` (`card.Beside`)."""
         c, at = self.card, f"{self.dial(b.indicated, b.feed)}"
         if b.name == "published":
             true = self.one(self.r.published_band_speed, "speed")
@@ -172,6 +179,7 @@ class Words:
             yield "For a month's sums say how many pieces: --per-month, or pieces_per_month of the material."
 
     def gain(self) -> Iterator[str]:
+        """What the saving against now comes from: the speed, the feed, the change-out."""
         c, now = self.card, self.card.beside.get("now")
         if now is None or not c.gains or abs(sum(c.gains.values())) < SMALL * c.cost.value:
             return
@@ -184,6 +192,7 @@ class Words:
         yield f"Per piece, against now: {', '.join(said)}."
 
     def sure(self) -> Iterator[str]:
+        """How sure the saving is, and what that rests on."""
         e, now = self.r.evidence, self.card.beside.get("now")
         if now is not None:
             better = "cheaper than what is run now"
@@ -193,6 +202,7 @@ class Words:
         yield "Least sure is how many pieces a band makes; each worn-out band that is logged makes it surer."
 
     def square(self) -> Iterator[str]:
+        """Whether cuts stay square enough, where deviation is logged."""
         c = self.card
         sign = next((sign for sign in c.signs if sign.signal == "deviation"), None)
         if sign is None:
@@ -205,6 +215,7 @@ class Words:
             yield f"Nothing near what was tried keeps it within {self.one(c.deviation_limit, 'length')} all along."
 
     def harder(self) -> Iterator[str]:
+        """What to do where the bar is harder, of which the figures know nothing."""
         yield "Hardness is not part of this sum, so this page can't say what a harder bar does to the band."
         yield "Common practice, no source: begin 10 % slower with 10 % less feed for three pieces."
         power = next((sign for sign in self.card.signs if sign.signal in ("motor_power", "feed_force", "slower")), None)
@@ -217,12 +228,14 @@ class Words:
             yield f"Watch the {words}: a new band takes about {fresh} here; clearly more means a harder bar."
 
     def stopped(self, name: str) -> Iterator[str]:
+        """The next step of a dial, and what stops it."""
         stop = self.r.stops.get(name)
         if stop is not None:
             yield f"The next step is {stop.setting}."
             yield from sentences([stop.said])
 
     def more(self, step: Any) -> Iterator[str]:
+        """What the next step of one dial does to bands and time, the other left alone."""
         other = self.name_of_feed() if step.name == "speed" else "speed"
         bands = _share(step.pieces, "more", "fewer")
         time = _share(step.seconds, "longer", "less")
@@ -233,6 +246,7 @@ class Words:
             yield f"Not allowed as a setting: {step.stopped_by}."
 
     def next_trial(self, plan: Plan | None) -> Iterator[str]:
+        """The cut to try next and what it is worth; why there is none."""
         if plan is not None and plan.runs:
             run = plan.runs[0]
             yield f"{run_words(self.job, run)}."
@@ -251,6 +265,7 @@ class Words:
         yield f"Go there in two steps of three pieces. {self.stop_rule()}"
 
     def stop_rule(self) -> str:
+        """When to stop a cut at once."""
         return f"Stop at once if {listed([*self.signs(), 'it squeals or shakes'], 'or')}."
 
 
