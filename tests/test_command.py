@@ -154,11 +154,21 @@ def test_an_unknown_name_is_answered_with_the_nearest(capsys):
     )
 
 
-def test_a_length_without_its_unit_is_not_guessed(capsys):
-    assert command.main(["recommend", str(SAMPLE), *JOB[:-1], "3/4"]) == 2
-    assert capsys.readouterr().err == (
-        'bandtrial recommend: --thickness: "3/4" has no unit; write 3/4 in, 3/4 ft or 3/4 thou\n'
-    )
+def test_a_length_without_its_unit_is_in_that_of_the_study_or_of_the_command(capsys):
+    """The sample is a US study: 3/4 is 3/4 in. Where nothing says the system it is not guessed."""
+    said = []
+    for thickness in ("3/4", "3/4 in"):
+        assert command.main(["recommend", str(SAMPLE), *JOB[:-1], thickness, "--json"]) == 0
+        said.append(capsys.readouterr().out)
+    assert said[0] == said[1]
+    start = ["start", "--material", "1018", "--edge", "carbon", "--json", "--thickness"]
+    for words in (["2", "--units", "us"], ["2 in"], ["50.8", "--units", "metric"]):
+        assert command.main([*start, *words]) == 0
+        said.append(capsys.readouterr().out)
+    assert said[2] == said[3]
+    assert json.loads(said[4])["band_speed_m_min"] == pytest.approx(json.loads(said[3])["band_speed_m_min"], rel=1e-9)
+    assert command.main([*start, "2"]) == 2
+    assert capsys.readouterr().err == 'bandtrial start: --thickness: "2" has no unit; write 2 in, 2 ft or 2 thou\n'
 
 
 THIN = [str(SAMPLE.parents[2] / "trial_data" / "thin_shop"), "--machine", "upright", "--stock", "b27",

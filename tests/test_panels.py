@@ -75,11 +75,13 @@ def test_a_saved_cut_is_in_the_log_and_can_be_taken_back(form):
     assert [last["work_thickness"], last["band_speed"]] == pytest.approx([19.05, 42.672])  # 3/4 in, 140 ft/min
     assert form.fields.controls["cut_time"].value == ""
     assert form.fields.controls["work_thickness"].value == "3/4"
-    form.undo.click()
-    assert words(form.done) == "Cut 184 is out of the log again."
+    form.undoing.undo.click()
+    assert words(form.undoing.says) == "Undone: cut 184 of B10 logged."
     assert (form.folder / "cuts.csv").read_bytes() == before
-    form.undo.click()
-    assert words(form.done) == "Nothing to take back: this form has saved no cut that is still in the log."
+    form.undoing.undo.click()
+    assert words(form.undoing.says) == "To mend: error: study: has nothing to undo"
+    form.undoing.redo.click()
+    assert study.open_study(form.folder).cuts.iloc[-1]["cut"] == "184"
 
 
 def test_a_cut_can_be_left_out_with_its_reason(form):
@@ -89,15 +91,15 @@ def test_a_cut_can_be_left_out_with_its_reason(form):
     assert form.fields.controls["exclude"].value == ""  # of one cut
 
 
-def test_what_the_log_cannot_hold_is_told_as_the_entrys_problem(form):
-    """The sample's log has no column for the operation: nothing is saved, and it is no fault of the program."""
+def test_a_field_that_the_log_has_no_column_for_gets_one(form):
+    """The sample's log has no column for the operation."""
+    before = (form.folder / "cuts.csv").read_text("utf-8").splitlines()
     form.fields.controls["operation"].value = "filing"
-    before = (form.folder / "cuts.csv").read_bytes()
     form.save.click()
-    said = words(form.done)
-    assert said.startswith("To mend: error: cuts.csv") and 'has no column "operation"; add it to the head' in said
-    assert "fault" not in said
-    assert (form.folder / "cuts.csv").read_bytes() == before
+    assert words(form.done) == "Saved as cut 184 of band B10."
+    after = (form.folder / "cuts.csv").read_text("utf-8").splitlines()
+    assert after[0] == before[0] + ",operation" and after[1:-1] == [line + "," for line in before[1:]]
+    assert study.open_study(form.folder).cuts.iloc[-1]["operation"] == "filing"
 
 
 def test_another_operation_is_logged_where_the_log_has_a_column_for_it(form):

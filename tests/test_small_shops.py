@@ -6,8 +6,10 @@ Areas against drawings worked out by hand; the shapes are plane geometry.
 import math
 
 import numpy as np
+import pandas as pd
 import pytest
-from bandtrial import study
+from bandtrial import study, units, wear
+from bandtrial.study.wishes import work_area
 from study_folders import TOML, folder, lines
 from study_folders import rows as plain_rows
 
@@ -195,3 +197,41 @@ def test_plain_logs_do_not_change(tmp_path):
     mixed = study.cut_table(study.open_study(other))
     columns = ["work_thickness", "cut_travel", "cut_area", "contact_minutes"]
     assert np.array_equal(alone[columns].to_numpy(), mixed[columns].to_numpy()[:1])
+
+
+def test_a_weld_made_anew_starts_its_bending_anew_in_the_fit(tmp_path):
+    """2 V t / B of each cut, by hand: 2 x 60.96 m/min x 2 min / 3.9878 m; the law of breaks sees two welds."""
+    changes = [{**FLAT, "cut_time": "120"}] * 2 + [{**FLAT, "cut_time": "120", "rewelded": "weld broke"}] * 1
+    opened, cuts = table(tmp_path, *changes, {**FLAT, "cut_time": "120"})
+    fitted = wear.fit(opened, draws=200)
+    each = 2 * 60.96 * 2 / (157 * 0.0254)
+    assert cuts["bend_cycles"].tolist() == pytest.approx([each] * 4, rel=1e-9)
+    assert fitted.cycles.tolist() == pytest.approx([2 * each, 2 * each], rel=1e-9)
+    assert fitted.broken.tolist() == [True, False]
+    assert fitted.n_broken == 0  # the band itself is in service
+
+
+WISHES = [
+    ("2000 in2", 2000 * 6.4516), ("2000", 2000 * 6.4516),  # in2, by definition
+    ("400 cuts", 400 * 4 * 6.4516), ("1 piece", 4 * 6.4516),
+    ("2 h", 120 * 2 * 6.4516), ("30 min", 30 * 2 * 6.4516),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "area"), WISHES)
+def test_work_may_be_said_in_cuts_and_hours(text, area):
+    """Three cuts of 4 in2 in 2 min, one of another thickness, one left out."""
+    cuts = pd.DataFrame({
+        "material": ["m"] * 5, "exclude": ["", "", "", "", "slipped"], "work_thickness": [25.4, 25.4, 25.4, 50.8, 25.4],
+        "cut_area": [25.8064, 25.8064, 25.8064, 99.0, 1.0], "cut_time": [2.0, 2.0, 2.0, 1.0, 9.0],
+    })  # fmt: skip
+    assert work_area(text, cuts, "m", 25.4, "us") == pytest.approx(area, rel=1e-9)
+
+
+def test_where_nothing_was_cut_hours_are_no_area_yet():
+    nothing = pd.DataFrame({"material": [], "exclude": [], "work_thickness": [], "cut_area": [], "cut_time": []})
+    with pytest.raises(units.UnitError) as refused:
+        work_area("8 h", nothing, "A36", 25.4, "metric")
+    assert str(refused.value) == (
+        '"8 h": no cut in A36 is logged yet, so how much that is can\'t be known; give an area, as 2000 cm2'
+    )

@@ -25,6 +25,7 @@ from bandtrial.commands.options import (
     option,
     page_file,
     quantity,
+    work,
 )
 from bandtrial.words import count
 
@@ -61,6 +62,7 @@ def check(args: argparse.Namespace) -> int:
 @command(
     option("--material", required=True, metavar="GROUP", help='as "low-carbon steel", "304", "240 HB", "120 ft/min"'),
     option("--thickness", required=True, metavar="LENGTH", help='work thickness, as "5/8 in"'),
+    option("--units", choices=("us", "metric"), help="of a thickness without a unit: inches or mm"),
     option("--edge", required=True, choices=EDGES, help="tooth material"),
     option("--coolant", default="flood", choices=COOLANTS, help="flood unless said"),
     option("--operation", default="sawing", choices=OPERATIONS, help="sawing unless said"),
@@ -72,7 +74,7 @@ def start(args: argparse.Namespace) -> int:
     from bandtrial import published
     from bandtrial.published.start import start_text
 
-    thickness = quantity(args.thickness, "length", "--thickness")
+    thickness = quantity(args.thickness, "length", "--thickness", args.units)
     try:
         start = published.start(args.material, thickness, args.edge, args.coolant, operation=args.operation)
     except published.PublishedError as error:
@@ -137,7 +139,7 @@ def compare(args: argparse.Namespace) -> int:
     *JOB,
     option("--goal", default=GOALS[0], choices=GOALS, help=f"{GOALS[0]} unless said"),
     option("--deviation", metavar="LENGTH", help='the most that a cut may run off, as "0.2 mm"'),
-    option("--life-at-least", metavar="AREA", help='area a band has to saw, as "40000 cm**2"'),
+    option("--life-at-least", metavar="AREA", help='what a band has to saw, as "40000 cm**2", "400 cuts"'),
     option("--per-month", metavar="AMOUNT", help='of this work, as "400 pieces" or "9000 in**2"'),
     JSON,
 )
@@ -146,9 +148,9 @@ def recommend(args: argparse.Namespace) -> int:
     study = open_study(args.study)
     ask = job(args, study) | {"goal": args.goal}
     if args.deviation:
-        ask["deviation"] = quantity(args.deviation, "length", "--deviation")
+        ask["deviation"] = quantity(args.deviation, "length", "--deviation", study.units)
     if args.life_at_least:
-        ask["life_at_least"] = quantity(args.life_at_least, "area", "--life-at-least")
+        ask["life_at_least"] = work(args.life_at_least, "--life-at-least", study, ask)
     if args.per_month:
         ask["per_month"] = amount_of_work(args.per_month)
     from bandtrial import recommend as decided
@@ -164,7 +166,7 @@ def recommend(args: argparse.Namespace) -> int:
     STUDY,
     *JOB,
     option("--minutes", required=True, metavar="N", help="machine minutes free for trial cuts"),
-    option("--work-ahead", metavar="AREA", help='of this work still to be sawn, as "2000 in**2"'),
+    option("--work-ahead", metavar="AREA", help='still to be sawn of it, as "2000 in**2", "400 cuts", "8 h"'),
     JSON,
 )
 def plan(args: argparse.Namespace) -> int:
@@ -173,7 +175,7 @@ def plan(args: argparse.Namespace) -> int:
     study = open_study(args.study)
     ask = job(args, study)
     if args.work_ahead:
-        ask["horizon_cm2"] = quantity(args.work_ahead, "area", "--work-ahead")
+        ask["horizon_cm2"] = work(args.work_ahead, "--work-ahead", study, ask)
     from bandtrial import recommend, trials
 
     try:

@@ -70,7 +70,9 @@ JOB = (
     option("--machine", required=True, metavar="M", help="a machine of the study"),
     option("--stock", required=True, metavar="S", help="a band stock of the study"),
     option("--material", required=True, metavar="K", help="a material of the study"),
-    option("--thickness", required=True, metavar="LENGTH", help='as "50 mm" or "3/4 in"'),
+    option(
+        "--thickness", required=True, metavar="LENGTH", help='as "50 mm" or "3/4 in"; a bare number: the study\'s unit'
+    ),
 )
 """The machine, stock, material and thickness that a recommendation or a plan is for."""
 study_argument, json_argument = STUDY, JSON
@@ -99,12 +101,29 @@ def known_name(kind: str, given: str, known: Iterable[str], where: str) -> str:
     raise WrongUseError(f"no {kind} '{given}' in {where}{hint} Known: {', '.join(names) or 'none'}")
 
 
-def quantity(text: str, kind: str, option: str) -> float:
-    """A positive quantity with its unit, in the inside unit of its kind; WrongUseError names the option."""
+def quantity(text: str, kind: str, option: str, system: str | None = None) -> float:
+    """A positive quantity in the inside unit of its kind, a bare number in the unit of the system; WrongUseError names
+    the option.
+    """
+    from bandtrial import units
+
+    return _positive(option, text, lambda: units.read(text, kind, units.display_unit(kind, system) if system else None))
+
+
+def work(text: str, option: str, study: "Study", ask: dict[str, Any]) -> float:
+    """An amount of the work that is asked about [cm2]: an area, cuts, hours of sawing."""
+    from bandtrial.study import cut_table
+    from bandtrial.study.wishes import work_area
+
+    job = ask["material"], ask["thickness_mm"], study.units
+    return _positive(option, text, lambda: work_area(text, cut_table(study), *job))
+
+
+def _positive(option: str, text: str, read: Callable[[], float]) -> float:
     from bandtrial import units
 
     try:
-        value = units.read(text, kind)
+        value = read()
     except units.UnitError as error:
         raise WrongUseError(f"{option}: {error}") from None
     if not value > 0:
@@ -191,7 +210,7 @@ def job(args: argparse.Namespace, study: "Study") -> dict[str, Any]:
         "machine": known_name("machine", args.machine, study.machines, where),
         "stock": known_name("band stock", args.stock, study.band_stock, where),
         "material": known_name("material", args.material, study.materials, where),
-        "thickness_mm": quantity(args.thickness, "length", "--thickness"),
+        "thickness_mm": quantity(args.thickness, "length", "--thickness", study.units),
     }
 
 

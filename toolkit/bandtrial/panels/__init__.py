@@ -3,6 +3,7 @@
 `places`        where a study is found, and where a saved file can be opened
 `session`       plain errors, work that can be watched and stopped, a copy of a study to try things on
 `starting`      published starting settings as material, thickness, edge and coolant are chosen
+`desk`          a study changed without its files: what the shop has, bands, cuts, undo
 `log_form`      a form that checks each cut while it is typed and saves it at once
 `table_import`  cuts from another table, its columns matched, its problems shown before anything is added
 `fit_views`     a fit looked at from all sides
@@ -11,6 +12,7 @@
 `setting_choice`  the setting for a job as its wishes change, and its setup sheet
 """
 
+from bandtrial.panels.desk import study_desk
 from bandtrial.panels.fit_views import check_fit
 from bandtrial.panels.log_form import log_cuts
 from bandtrial.panels.places import study_folder
@@ -31,6 +33,7 @@ __all__ = [
     "plan_trials",
     "practice_copy",
     "starting_settings",
+    "study_desk",
     "study_folder",
     "watch_bands",
     "working",

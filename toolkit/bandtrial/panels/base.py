@@ -63,6 +63,10 @@ class Says(widgets.HTML):
         """What has to be mended, and what may be right but is worth a second look."""
         self.value = _listed("To mend:", texts, "#D55E00") + _listed("Look again:", look_again, "#0072B2")
 
+    def done(self, text: str, look_again: Iterable[object] = ()) -> None:
+        """What was done, and what of it may be worth a second look."""
+        self.value = f"<div>{html.escape(text)}</div>" + _listed("Look again:", look_again, "#0072B2")
+
     def not_yet(self, reason: str, would_help: Iterable[str]) -> None:
         """A question that the study can't answer, and the trial cuts that would."""
         self.value = _listed("Not yet:", [reason], "#D55E00") + _listed("What would help:", would_help, "#0072B2")
@@ -157,7 +161,7 @@ def thickness_of(box: widgets.Text, machine: Any, system: str) -> float:
     """
     from bandtrial import units
 
-    thickness = read(box, "length")
+    thickness = read(box, "length", units.display_unit("length", system))
     if thickness is None:
         raise ValueError(f'{box.description}: empty; give one with its unit, as "{EXAMPLES["thickness"][system]}".')
     if thickness > machine.throat and not math.isclose(thickness, machine.throat, rel_tol=1e-3):  # as `check` asks
@@ -196,11 +200,12 @@ def spaced(shown: str) -> str:
     return f"<div style='line-height:1.35'>{shown}</div>"
 
 
-def cautions() -> widgets.HTML:
-    """The cautions that stand wherever somebody is told to cut."""
+def cautions(columns: int = 1) -> widgets.HTML:
+    """The cautions that stand wherever somebody is told to cut; in columns where they must leave room."""
     from bandtrial.published import CAUTIONS
 
     items = "".join(f"<li>{html.escape(text)}</li>" for text in CAUTIONS)
     style = "border:1px solid #888;padding:.3rem .8rem;margin:.4rem 0;line-height:1.35"
     head = "<summary style='cursor:pointer'><b>Before you cut</b></summary>"
-    return widgets.HTML(f"<details open style='{style}'>{head}<ul style='margin:.2rem 0'>{items}</ul></details>")
+    size = f"columns:{columns};font-size:.85em;line-height:1.25;padding-left:1.2rem;" if columns > 1 else ""
+    return widgets.HTML(f"<details open style='{style}'>{head}<ul style='{size}margin:.2rem 0'>{items}</ul></details>")

@@ -1,29 +1,38 @@
 """A form at the machine: each cut is checked while it is typed, saved at once, and can be taken back."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 import ipywidgets as widgets
 
 from bandtrial import sawing, study
 from bandtrial.panels import base
-from bandtrial.panels.cut_fields import CutFields
+from bandtrial.panels.cut_fields import CutFields, now
 from bandtrial.panels.picture import Picture
+from bandtrial.panels.stopwatch import Stopwatch
+from bandtrial.panels.undoing import Undoing
 from bandtrial.plots import evidence
-from bandtrial.study import draft
+from bandtrial.study import draft, editing
 
 NOT_KNOWN = float("nan")
 
 
 class LogCuts(base.Panel):
-    """Form, what is wrong with the entry, the band's cuts so far. `folder` is the study written to."""
+    """Form, what is wrong with the entry, the band's cuts so far. `folder` is the study written to.
 
-    def __init__(self, folder: str | Path) -> None:
-        self.folder, self.saved = Path(folder), list[str]()
+    changed : called when something was saved or taken back
+    """
+
+    def __init__(self, folder: str | Path, changed: Callable[[], None] = lambda: None) -> None:
+        self.folder, self.changed = Path(folder), changed
         self.says, self.done = base.Says(), base.Says()
-        self.picture = Picture("Cutting rate of this band's cuts so far, and of the cut typed now", 7.6, 2.6)
+        self.picture = Picture("Cutting rate of this band's cuts so far, and of the cut typed now", 7.6, 2.4)
         self.so_far = widgets.HTML()
         self.save = base.button("Save cut", "save this cut into the log", main=True)
-        self.undo = base.button("Take back last save", "take the last saved cut out of the log")
+        self.leave = base.button("Leave it as it was", "end changing this cut")
+        self.watch = Stopwatch(self.began, self.ended)
+        self.undoing = Undoing(self.folder, self.refresh)
+        self.editing, self.asked = "", dict[str, str]()
         super().__init__()
         base.guarded(self.says, self.begin)()
 
@@ -32,11 +41,14 @@ class LogCuts(base.Panel):
         self.reload()
         self.fields = CutFields(self.study)
         self.save.on_click(base.guarded(self.done, self.save_cut))
-        self.undo.on_click(base.guarded(self.done, self.take_back))
+        self.leave.on_click(base.guarded(self.done, self.end_editing))
+        self.watch.button.on_click(base.guarded(self.done, self.watch.press))
         self.fields.on_change(base.guarded(self.says, self.check))
         self.fields.band.observe(base.guarded(self.says, self.show_band), "value")
-        entry = (self.fields, self.says, widgets.HBox([self.save, self.undo]), self.done)
-        self.children = (base.cautions(), *entry, self.picture, self.so_far)
+        base.show(self.leave, False)
+        buttons = widgets.HBox([self.save, self.leave, self.watch.button, self.fields.more, self.undoing])
+        entry = (self.fields, self.says, buttons, self.done)
+        self.children = (base.cautions(columns=3), *entry, self.picture, self.so_far)
         self.show_band()
 
     def reload(self) -> None:
@@ -45,10 +57,28 @@ class LogCuts(base.Panel):
         self.table = study.cut_table(self.study)
         self.desk = draft.Desk(self.folder, self.study)
 
+    def refresh(self) -> None:
+        """Read the study again; what is typed stays."""
+        if not self.children:
+            self.begin()
+            return
+        self.reload()
+        self.fields.refresh(self.study)
+        self.undoing.look()
+        self.show_band()
+        self.changed()
+
+    def began(self) -> None:
+        self.fields.controls["started"].value = now()
+        self.fields.controls["cut_time"].value = ""
+
+    def ended(self, minutes: float) -> None:
+        self.fields.controls["cut_time"].value = draft.clock(minutes)
+
     def check(self) -> None:
         """Say what is wrong with the entry as it stands; what is not typed yet is not wrong."""
         cells = self.fields.cells()
-        rate, found = self.desk.check_cut(cells)
+        rate, found = self._desk().check_cut(cells)
         found = [p for p in found if not p.column or cells.get(p.column)]
         self.says.problems(
             [self.fields.words(p) for p in found if p.severity == "error"],
@@ -58,33 +88,57 @@ class LogCuts(base.Panel):
             self.draw(rate)
 
     def save_cut(self) -> None:
-        """Save the cut typed, unless something is wrong with it; then nothing is saved."""
-        cells = {"cut": draft.next_number(self.study.cuts["cut"])} | self.fields.cells()
-        wrong = [self.fields.words(p) for p in self.desk.check_cut(cells)[1] if p.severity == "error"]
+        """Save the cut typed, unless something is wrong with it or has to be asked first; then nothing is saved."""
+        if not self.fields.band.value:
+            raise ValueError("No band is in service: fit one first, and log what it cuts.")
+        number = self.editing or draft.next_number(self.study.cuts["cut"])
+        cells = {"cut": number} | self.fields.cells()
+        found = self._desk().check_cut(cells, asking=True)[1]
+        wrong = [self.fields.words(p) for p in found if p.severity == "error"]
         if wrong:
             self.done.problems(["Nothing was saved.", *wrong])
             return
-        said = {name: cell for name, cell in cells.items() if not draft.says_nothing(name, cell)}
-        self.saved.append(study.append_cut(self.folder, draft.with_units(said, self.study.units)).cut)
-        self.done.note(f"Saved as cut {self.saved[-1]} of band {cells['band']}.")
+        if found and cells != self.asked:
+            self.asked = cells
+            again = f"Is that so? Then press {self.save.description} once more; nothing was saved yet."
+            self.done.problems((), [*map(self.fields.words, found), again])
+            return
+        self.done.note(self._saved(number, cells))
         base.guarded(self.says, self.next_cut)()
+
+    def _saved(self, number: str, cells: dict[str, str]) -> str:
+        """Put the cut into the log, or what was changed of it; what was done."""
+        if not self.editing:
+            said = {name: cell for name, cell in cells.items() if not draft.says_nothing(name, cell)}
+            what = f"cut {number} of {cells['band']} logged"
+            editing.log_cuts(self.folder, [draft.with_units(said, self.study.units)], what)
+            return f"Saved as cut {number} of band {cells['band']}."
+        new = {name: cell for name, cell in cells.items() if cell != self.before.get(name, "")}
+        if new:
+            editing.change_cut(self.folder, number, draft.with_units(new, self.study.units)).save()
+        return f"Cut {number} is changed." if new else f"Cut {number} is as it was."
 
     def next_cut(self) -> None:
         """Read the log again and make the form ready; it is saved, whatever goes wrong here."""
-        self.reload()
+        if self.editing:
+            self.end_editing()
+        self.asked = {}
+        self.refresh()
         self.fields.saved()
-        self.show_band()
 
-    def take_back(self) -> None:
-        """Take the last cut that this form saved out of the log again."""
-        if not self.saved:
-            self.done.note("Nothing to take back: this form has saved no cut that is still in the log.")
-            return
-        study.undo_cut(self.folder, self.saved[-1])
-        cut = self.saved.pop()
-        self.reload()
-        self.show_band()
-        self.done.note(f"Cut {cut} is out of the log again.")
+    def edit(self, cut: str) -> None:
+        """Show a cut of the log in the form, to be changed."""
+        self.fields.fill(self.study.cuts[self.study.cuts["cut"] == cut].iloc[0])
+        self.editing, self.before = cut, {"cut": cut} | self.fields.cells()
+        self.save.description = f"Save changes to cut {cut}"
+        base.show(self.leave, True)
+        self.done.note(f"This is cut {cut} as it stands in the log.")
+
+    def end_editing(self) -> None:
+        self.editing, self.save.description = "", "Save cut"
+        base.show(self.leave, False)
+        self.fields.saved()
+        self.fields.refresh(self.study)
 
     def show_band(self) -> None:
         """The cuts so far of the band chosen, as a table and a drawing."""
@@ -95,8 +149,13 @@ class LogCuts(base.Panel):
     def draw(self, typed: float) -> None:
         """The band's cuts so far and the cutting rate typed now [cm2/min], which may not be known yet."""
         self.drawn, mine = typed, self.mine
+        if len(mine) == 1:
+            self.picture.margins = {}  # measured anew: with the first cut comes a legend
         rate = sawing.cutting_rate(mine["feed_rate"], mine["work_thickness"])
         self.picture.draw(lambda ax: evidence.band_so_far(ax, rate, mine["material"], self.study.units, typed))
+
+    def _desk(self) -> draft.Desk:
+        return self.desk.without(self.editing) if self.editing else self.desk
 
 
 def log_cuts(folder: str | Path) -> LogCuts:

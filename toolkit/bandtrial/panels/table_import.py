@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -9,7 +10,7 @@ import ipywidgets as widgets
 
 from bandtrial import study
 from bandtrial.panels import base
-from bandtrial.study import Problem, StudyError, draft, matching
+from bandtrial.study import Problem, StudyError, draft, editing, matching
 from bandtrial.study.columns import COLUMNS, CUTS
 
 LEAVE_OUT = "(leave out)"
@@ -19,33 +20,53 @@ NAMES = [LEAVE_OUT, *(column.name for column in CUTS)]
 class ImportTable(base.Panel):
     """A file, its columns, their units, a preview; `problems` is what the preview found."""
 
-    def __init__(self, folder: str | Path) -> None:
-        self.folder, self.problems = Path(folder), list[Problem]()
+    def __init__(self, folder: str | Path, changed: Callable[[], None] = lambda: None) -> None:
+        self.folder, self.changed, self.problems = Path(folder), changed, list[Problem]()
         self.says, self.preview = base.Says(), widgets.HTML()
         self.file = widgets.FileUpload(accept=".csv,.xlsx,.txt", multiple=False, description="Choose a table")
-        self.columns = widgets.VBox()
+        self.block = widgets.Textarea(description="or paste", placeholder="rows copied from a spreadsheet, best with "
+                                      "their heads", layout=widgets.Layout(width="44rem", height="4.5rem"))  # fmt: skip
+        self.columns = widgets.Box(layout=widgets.Layout(flex_flow="row wrap"))
+        self.bands = widgets.Box(layout=widgets.Layout(flex_flow="row wrap"))
+        self.stock, self.machine = base.choice("of stock", ["-"]), base.choice("on machine", ["-"])
+        self.fit = base.button("Fit these bands", "add them to bands.csv")
         self.add = base.button("Add these cuts", "add all rows to the log", main=True)
         self.add.layout.display = "none"
-        super().__init__([self.file, self.says, self.columns, self.preview, self.add])
+        super().__init__([widgets.HBox([self.file, self.block]), self.says, self.columns, self.bands, self.add,
+                          self.preview])  # fmt: skip
         self.file.observe(base.guarded(self.says, self.begin), "value")
+        self.block.observe(base.guarded(self.says, self.begin_pasted), "value")
+        self.fit.on_click(base.guarded(self.says, self.fit_bands))
         self.add.on_click(base.guarded(self.says, self.add_all))
 
     def begin(self) -> None:
         """Read the chosen file and match its columns by name."""
-        if not self.file.value:
-            return
+        if self.file.value:
+            self._open()
+            chosen = self.file.value[0]
+            self.table = matching.read_table(chosen["name"], bytes(chosen["content"]))
+            self._match()
+
+    def begin_pasted(self) -> None:
+        """Read the pasted block and match its columns by name, or by what they hold."""
+        self._open()
+        if self.block.value.strip():
+            self.table = matching.pasted(self.block.value, self.study)
+            self._match()
+
+    def _open(self) -> None:
         self.clear()
         self.study = study.open_study(self.folder)
         self.desk = draft.Desk(self.folder, self.study)
-        chosen = self.file.value[0]
-        self.table = matching.read_table(chosen["name"], bytes(chosen["content"]))
+
+    def _match(self) -> None:
         self.choices = [self._choice(head, column) for head, column in self._matches()]
         self.columns.children = [widgets.HBox(pair) for pair in self.choices]
         self.check()
 
     def clear(self) -> None:
         """What belongs to a table that is no longer the one to add goes."""
-        self.columns.children, self.preview.value = (), ""
+        self.columns.children, self.bands.children, self.preview.value = (), (), ""
         base.show(self.add, False)
 
     def _matches(self) -> Any:
@@ -78,11 +99,30 @@ class ImportTable(base.Panel):
         chosen = matching.matched(self.table, columns, [box.value.strip() for _, box in self.choices])
         self.draft = matching.completed(chosen, self.study)
         sheet, self.problems = self.desk.check(self.draft)
+        if not any(problem.severity == "error" for problem in self.problems):
+            self.problems += self.desk.questions(sheet)
+        self._offer_bands()
         errors = [problem for problem in self.problems if problem.severity == "error"]
         self.preview.value = self._listed(errors) + self._first(sheet)
         self.add.layout.display = "none" if errors else None
         if not errors:
-            self.says.note(f"{len(sheet.rows)} cuts can be added; nothing is added until you press the button.")
+            again = f" {len(self.problems)} to look at again are below." if self.problems else ""
+            self.says.note(f"{len(sheet.rows)} cuts can be added; nothing is added until you press the button.{again}")
+
+    def _offer_bands(self) -> None:
+        """The way to fit the bands that the study does not have."""
+        self.new_bands = matching.new_bands(self.draft, self.study)
+        self.stock.options, self.machine.options = list(self.study.band_stock), list(self.study.machines)
+        words = widgets.Label(f"Not in bands.csv: {', '.join(self.new_bands)}. If they are new:")
+        self.bands.children = (words, self.stock, self.machine, self.fit) if self.new_bands else ()
+
+    def fit_bands(self) -> None:
+        for band in self.new_bands:
+            editing.fit_band(self.folder, band, {"stock": self.stock.value, "machine": self.machine.value}).save()
+        self.study = study.open_study(self.folder)
+        self.desk = draft.Desk(self.folder, self.study)
+        self.changed()
+        self.check()
 
     def _first(self, sheet: Any, most: int = 3) -> str:
         """The first rows as they were read, in the reader's units."""
@@ -94,7 +134,7 @@ class ImportTable(base.Panel):
         return base.table(heads, [[row[n] for n in used] for row in rows], "the first rows, as they are read")
 
     def _listed(self, errors: Any) -> str:
-        caption = f"{len(errors)} errors, {len(self.problems) - len(errors)} warnings in {self.table.file}"
+        caption = f"{len(errors)} errors, {len(self.problems) - len(errors)} to look at again in {self.table.file}"
         rows = [(p.severity, p.row or "", p.column or "", p.message) for p in self.problems]
         return base.table(("", "row", "column", "what to mend"), rows, caption) if rows else ""
 
@@ -106,6 +146,8 @@ class ImportTable(base.Panel):
             self.says.problems(error.problems)
             return
         self.clear()
+        self.block.value = ""
+        self.changed()
         self.says.note(f"{added} cuts are in the log of {self.folder}.")
 
 

@@ -8,7 +8,8 @@
 `matching`   tables with heads of their own      `draft`      a cut before it is saved
 `plausible`  each entry against physics and the shop's own cuts
 `reading`    open and check                      `tables`     the cut table and the band table
-`sections`   plate, round, tube                  `writing`    save a cut, a new study
+`sections`   plate, round, tube                  `writing`    save a cut, a new study, a change; undo
+`editing`    changes as people ask for them
 """
 
 from bandtrial.study.model import BandStock, Machine, Material, Study

@@ -6,6 +6,8 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
+from bandtrial.units import display_unit, plain_unit
+
 
 @dataclass(frozen=True)
 class Column:
@@ -172,3 +174,15 @@ def key(name: str) -> str:
     True
     """
     return re.sub(r"[\s_\-]+", "", name).casefold()
+
+
+def head_of(column: Column, system: str) -> str:
+    """A column's head, with its unit in a system where it has one.
+
+    >>> head_of(CUTS[7], "us")
+    'work_thickness [in]'
+    """
+    if not column.is_quantity:
+        return column.name
+    unit = column.written or display_unit(column.kind, system)
+    return f"{column.name} [{plain_unit(unit)}]"

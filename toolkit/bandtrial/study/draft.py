@@ -1,6 +1,9 @@
 """Cuts not saved yet, typed in a form or about to come from another table: what is wrong with them."""
 
 from collections.abc import Iterable
+from copy import copy
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -56,17 +59,28 @@ class Desk:
         """Warnings and questions about a draft that is whole: its cuts against physics and the study's own."""
         return plausible.judge_new(sheet, self.study.cuts, self.bands, self.known)
 
-    def check_cut(self, cells: dict[str, str]) -> tuple[float, list[Problem]]:
+    def check_cut(self, cells: dict[str, str], asking: bool = False) -> tuple[float, list[Problem]]:
         """Cutting rate [cm2/min] (nan while it is not known) and problems of one cut typed into a form.
 
         cells : by column; a bare number is in the reader's own unit
+        asking : whether it is held against all cuts of the study too, which takes 0.1 s; else against its band's
         """
         heads = list(with_units(cells, self.study.units))
         draft = RawTable("this cut", heads, pd.DataFrame([list(cells.values())], dtype=object), np.array([1]))
         sheet, problems = self.check(draft)
         if not any(problem.severity == "error" for problem in problems):
-            problems += unlike_before(sheet, self.study.cuts)
+            questions = self.questions(sheet) if asking else []
+            known = {problem.message for problem in problems}
+            problems += [one for one in questions if one.message not in known]
+            if not any(one.column == "cut_time" for one in questions):
+                problems += unlike_before(sheet, self.study.cuts)
         return float(cutting_rate(sheet.frame)[0]), problems
+
+    def without(self, cut: str) -> "Desk":
+        """This desk for a cut that is in the log and is being changed: it is not held against itself."""
+        other = copy(self)
+        other.study = replace(self.study, cuts=self.study.cuts[self.study.cuts["cut"] != cut].reset_index(drop=True))
+        return other
 
 
 def with_units(cells: dict[str, str], system: str) -> dict[str, str]:
@@ -85,7 +99,7 @@ def says_nothing(name: str, cell: str) -> bool:
     >>> [says_nothing(*one) for one in (("note", ""), ("pieces", "1"), ("complete", "yes"), ("coolant", "dry"))]
     [True, True, True, False]
     """
-    plain = {"pieces": "1", "complete": "yes", "section": "rectangular"}.get(name, COLUMNS[name].empty)
+    plain = {"pieces": "1", "stacked": "1", "complete": "yes", "section": "rectangular"}.get(name, COLUMNS[name].empty)
     return cell in ("", plain)
 
 
@@ -97,11 +111,76 @@ def in_words(name: str, value: Any, system: str) -> str:
     """
     if value is None or value != value:
         return ""
+    if COLUMNS[name].kind == "time":
+        return clock(value)
     if COLUMNS[name].is_quantity:
         return units.show(value, COLUMNS[name].kind, system)
-    if isinstance(value, bool):
+    if isinstance(value, bool | np.bool_):
         return "yes" if value else "no"
     return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def clock(minutes: float) -> str:
+    """A time as a watch shows it, m:ss; parts of a second where there are any below a minute.
+
+    >>> clock(0.8), clock(2.5), clock(75.0), clock(0.123)
+    ('0:48', '2:30', '75:00', '7.4 s')
+    """
+    seconds = round(minutes * 60)
+    if seconds < 60 and abs(seconds - minutes * 60) > 0.05:
+        return f"{minutes * 60:.1f} s"
+    return f"{seconds // 60}:{seconds % 60:02}"
+
+
+def as_entry(name: str, value: Any, system: str) -> str:
+    """A value of a column, in inside units, as it would be typed into the form: a bare number in the reader's unit.
+
+    >>> as_entry("cut_travel", 152.4, "us"), as_entry("cut_time", 0.8, "us"), as_entry("exclude", "", "us")
+    ('6', '0:48', '')
+    """
+    unit = default_unit(name, system)
+    if unit is None or COLUMNS[name].kind == "time" or value is None or value != value:
+        return str(value)[:19].replace("T", " ") if hasattr(value, "isoformat") else in_words(name, value, system)
+    return f"{float(units.from_inside(value, COLUMNS[name].kind, unit)):.6g}"
+
+
+def used_columns(cuts: pd.DataFrame) -> set[str]:
+    """The columns in which some cut says something: more than an empty cell would."""
+    return {
+        name for name, column in COLUMNS.items()
+        if name in cuts and not all(says_nothing(name, in_words(name, one, "us")) for one in pd.unique(cuts[name]))
+    }  # fmt: skip
+
+
+def over_by(cuts: pd.DataFrame, machine: str, now: datetime) -> bool:
+    """Whether the last cut of a machine that says when it began is over by `now`; true where none does."""
+    timed = cuts[(cuts["machine"] == machine) & ~cuts["started"].isna()]
+    if timed.empty:
+        return True
+    last = timed.iloc[-1]
+    return bool(last["started"] + pd.Timedelta(minutes=last["cut_time"] * last["pieces"]) <= pd.Timestamp(now))
+
+
+COLUMNS_SHOWN = ("cut", "started", "machine", "band", "material", "work_thickness", "cut_travel", "diameter",
+                 "band_speed", "feed_rate", "feed_force", "cut_time", "pieces", "exclude", "note")  # fmt: skip
+
+
+def listed(cuts: pd.DataFrame, words: str, by: str, system: str) -> list[tuple[str, str]]:
+    """Cuts as lines of text under each other, and their numbers: those in which all `words` stand, sorted `by` a
+    column, or the newest first where that is empty. The first line names the columns, with no number.
+    """
+    frame = cuts[::-1] if not by else cuts.sort_values(by, kind="stable", na_position="last")
+    used = used_columns(cuts) | {"cut", "band", "material", "cut_time"}
+    names = [name for name in COLUMNS_SHOWN if name in used]
+    rows = [[in_words(name, one, system)[:16] for name, one in zip(names, row, strict=True)]
+            for row in frame[names].itertuples(index=False)]  # fmt: skip
+    wanted = [word.casefold() for word in words.split()]
+    found = [row for row in rows if all(any(word in cell.casefold() for cell in row) for word in wanted)]
+    heads = [name.rpartition("_")[2] for name in names]
+    widths = [max(map(len, column)) for column in zip(heads, *found, strict=True)]
+    lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)) for row in (heads, *found)]
+    return [(line.replace(" ", "\N{NO-BREAK SPACE}"), number) for line, number in
+            zip(lines, ("", *(row[0] for row in found)), strict=True)]  # fmt: skip
 
 
 def cutting_rate(cuts: pd.DataFrame) -> np.ndarray:

@@ -1,7 +1,7 @@
 """What people call the columns of cuts at the head of their own tables, and the units they put there."""
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import pandas as pd
@@ -10,11 +10,11 @@ from bandtrial import units
 from bandtrial.study import csvfile, files, workbook
 from bandtrial.study.columns import COLUMNS, CUTS, key
 from bandtrial.study.draft import default_unit, next_number
+from bandtrial.study.editing import log_cuts
 from bandtrial.study.model import Study
 from bandtrial.study.problems import Problems, StudyError, folded
 from bandtrial.study.rawtable import RawTable
-from bandtrial.study.writing import append_cut, undo_cut
-from bandtrial.words import nearest
+from bandtrial.words import count, nearest
 
 ALSO_CALLED = {
     "cut": "no number cut_no cut_number nr id",
@@ -121,9 +121,10 @@ def head_among(rows: Sequence[Sequence[str]]) -> int:
     return named.index(max(named)) if named and max(named) >= 2 else 0
 
 
-__all__ = ["add", "completed", "match", "matched", "read_table", "unit_of"]
+__all__ = ["add", "completed", "match", "matched", "new_bands", "pasted", "read_table", "unit_of"]
 MOST = 5000
-"""Rows added at once; each is on disk before the next."""
+"""Rows added at once."""
+PASTED = "what was pasted"
 
 
 def read_table(name: str, data: bytes) -> RawTable:
@@ -174,25 +175,50 @@ def unit_of(head: str, column: str, system: str) -> str:
     return (head_parts(head)[1] or usual or "") if usual else ""
 
 
-def add(folder: str | Path, table: RawTable, progress: Callable[[int], None] = lambda n: None) -> int:
-    """Append every row of a matched table to the study's log, or none; the number of rows added.
+def add(folder: str | Path, table: RawTable) -> int:
+    """Append every row of a matched table to the study's log, or none, as one step that can be undone; how many.
 
-    progress(n) is called after each row. Raises StudyError, with the log as it was, where a row is refused.
+    Raises StudyError, with the log as it was, where a row is refused.
     """
     if len(table.rows) > MOST:
         raise ValueError(f"{table.file} has {len(table.rows)} rows; at most {MOST} are added at once. "
                          "Put the table into the study folder as cuts.csv instead.")  # fmt: skip
-    saved: list[str] = []
-    try:
-        for row in table.cells.itertuples(index=False):
-            cells = {head: cell for head, cell in zip(table.heads, row, strict=True) if str(cell).strip()}
-            saved.append(append_cut(folder, cells).cut)
-            progress(len(saved))
-    except BaseException:
-        for cut in reversed(saved):
-            undo_cut(folder, cut)
-        raise
-    return len(saved)
+    rows = [{head: cell for head, cell in zip(table.heads, row, strict=True) if str(cell).strip()}
+            for row in table.cells.itertuples(index=False)]  # fmt: skip
+    return len(log_cuts(folder, rows, f"{count(len(rows), 'cut')} from {table.file}"))
+
+
+def pasted(text: str, study: Study) -> RawTable:
+    """A block copied from a spreadsheet; one without heads gets those that its cells show, as far as they do."""
+    lines = text.strip("\r\n")
+    table = read_table(PASTED, (lines + "\n").encode())
+    if sum(column is not None for column in match(table.heads)) >= 2:
+        return table
+    width = len(table.heads)
+    table = read_table(PASTED, ("\t".join(f"column {n + 1}" for n in range(width)) + f"\n{lines}\n").encode())
+    heads = [_shown_by([str(cell) for cell in table.cells[n]], study) or table.heads[n] for n in range(width)]
+    return RawTable(PASTED, heads, table.cells, table.rows - 1, 0, table.semicolons)
+
+
+def _shown_by(cells: list[str], study: Study) -> str:
+    """The column that cells can only be of: names that the study has, dates, times as a watch shows them."""
+    given = {folded(cell) for cell in cells if cell.strip()}
+    names = {"band": set(study.bands["band"]), "machine": set(study.machines),
+             "material": {*study.materials, *(one.name for one in study.materials.values())}}  # fmt: skip
+    for column, known in names.items():
+        if given and given <= {folded(name) for name in known}:
+            return column
+    if given and all(re.match(r"\d{4}-\d\d?-\d\d?|\d\d?[./]\d\d?[./]\d{2,4}", cell) for cell in given):
+        return "started"
+    return "cut_time" if given and all(re.fullmatch(r"\d+:\d\d(:\d\d)?", cell) for cell in given) else ""
+
+
+def new_bands(table: RawTable, study: Study) -> list[str]:
+    """The bands of a matched table that the study does not have."""
+    known = {folded(name) for name in study.bands["band"]}
+    cells = table.cells[table.heads.index("band")] if "band" in table.heads else ()
+    found = {folded(str(cell)): str(cell).strip() for cell in cells if str(cell).strip()}
+    return [name for one, name in found.items() if one not in known]
 
 
 def matched(table: RawTable, columns: list[str | None], column_units: list[str]) -> RawTable:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
+from bandtrial.asked import EDGES, SETS, TOOTH_FORMS
 from bandtrial.published import PublishedError
 from bandtrial.published.materials import find, near_names
 from bandtrial.published.own import NO_GROUP, own_name
@@ -13,9 +14,6 @@ from bandtrial.study.problems import Problems, folded, unfit_name
 from bandtrial.study.toml import Lines, Table
 from bandtrial.words import quoted
 
-TOOTH_FORMS = ("regular", "skip", "hook")
-SETS = ("raker", "wave", "straight")
-EDGES = ("bimetal", "carbon", "carbide")
 NO_GROUP_WORDS = ("", "none", "no", "other", "unknown", "-", "n/a")
 """What people write where no published group fits."""
 LEVELS = {

@@ -1,5 +1,6 @@
 """study.toml as keys that know their line: typed values out, problems with places in."""
 
+import json
 import re
 import tomllib
 from collections.abc import Callable, Sequence
@@ -55,7 +56,14 @@ class Lines:
 
 def _parts(dotted: str) -> Path:
     """The names in `a."b c".d`."""
-    return tuple(part.strip("\"'") for part in _ONE.findall(dotted))
+    return tuple(map(_plain, _ONE.findall(dotted)))
+
+
+def _plain(part: str) -> str:
+    try:
+        return str(json.loads(part)) if part[0] == '"' else part.strip("'")
+    except ValueError:  # an escape that only TOML has
+        return part[1:-1]
 
 
 FILE = "study.toml"

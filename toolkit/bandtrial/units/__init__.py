@@ -7,7 +7,7 @@
 """
 
 from bandtrial.units.reading import convert, from_inside, head, read
-from bandtrial.units.showing import show
+from bandtrial.units.showing import plain_unit, show
 from bandtrial.units.spelling import KINDS, UnitError, display_unit, factor, number, units_of
 
 __all__ = [
@@ -19,6 +19,7 @@ __all__ = [
     "from_inside",
     "head",
     "number",
+    "plain_unit",
     "read",
     "show",
     "units_of",

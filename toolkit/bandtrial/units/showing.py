@@ -56,6 +56,15 @@ def one(value: float, kind: str, system: str, digits: int = 3) -> str:
     return f"{shown(from_inside(value, kind, unit), digits)} {unit}"
 
 
+def plain_unit(unit: str) -> str:
+    """A unit in letters that every keyboard has.
+
+    >>> plain_unit("in²"), plain_unit("µin")
+    ('in2', 'uin')
+    """
+    return unit.replace("²", "2").replace("µ", "u")
+
+
 def other(system: str) -> str:
     """The other system of units."""
     return "metric" if system == "us" else "us"

@@ -225,7 +225,7 @@ def _state(
         "wear_used": used,
         "wear_per_piece": per_piece * np.exp(rate - log_tau),
         "shape": fit.weibull_shape,
-        "bends": float(cuts["bend_cycles"].sum()),
+        "bends": float(cuts["bend_cycles"][cuts["weld"] == last["weld"]].sum()),  # a weld made anew begins anew
         "bends_per_piece": float(last["bend_cycles"] / last["pieces"]),
         "break_scale": fit.break_scale,
         "break_shape": fit.break_shape,

@@ -1,7 +1,8 @@
 """Bands that break: Weibull in bending cycles, a two-parameter posterior on a grid, exact to the grid.
 
 Its parameters are apart from all others given the cuts, so the posterior factors: a broken band adds
-log k + (k-1) log N - k log S - (N/S)^k, any other band -(N/S)^k, N its bending cycles so far.
+log k + (k-1) log N - k log S - (N/S)^k, any other band -(N/S)^k, N its bending cycles so far. A band that is welded
+anew counts as another from then on.
 """
 
 from __future__ import annotations

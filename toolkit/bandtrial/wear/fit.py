@@ -51,7 +51,7 @@ def fit(study, priors=True, draws=2000, seed=1, seen=None):
     draws: posterior draws kept; seed: of the random numbers; seen(share done, of what): called as the work goes on, may
     raise to stop it; a terminal is told if it is not given. Raises FitError. Returns a Fit.
     """
-    from ..study import band_table, cut_table
+    from ..study import band_table, cut_table, weld_table
 
     cuts, bands = cut_table(study), band_table(study)
     edge_of = {name: stock.edge for name, stock in study.band_stock.items()}
@@ -63,9 +63,9 @@ def fit(study, priors=True, draws=2000, seed=1, seen=None):
     finally:
         told.done()
     used = bands.set_index("band").loc[list(rows.bands)]
-    cycles = rows.totals(table["bend_cycles"].to_numpy(float))
-    broken = used["end"].isin(BREAK_ENDS).to_numpy()
-    return Fit(study, cuts, table, used, cycles, broken, fitted, seed)
+    cycles = table.groupby(["band", "weld"], sort=False)["bend_cycles"].sum()  # a weld made anew begins anew
+    ends = weld_table(study, cuts).set_index(["band", "weld"])["end"].loc[cycles.index]
+    return Fit(study, cuts, table, used, cycles.to_numpy(), ends.isin(BREAK_ENDS).to_numpy(), fitted, seed)
 
 
 def fit_rows(rows, priors=True, draws=2000, seed=1, seen=None):
@@ -168,6 +168,7 @@ class Fit:
 
     parameters: table of what was estimated; theta: draws on the working scale (n_draws, d);
     data: the cuts used; excluded: those left out, with the reason.
+    cycles, broken: bending cycles of each weld of a band, and whether it or the band beside it broke then.
     """
 
     def __init__(self, study, cuts, table, bands, cycles, broken, fitted, seed):
@@ -265,7 +266,7 @@ class Fit:
     @property
     def n_broken(self):
         """Bands that broke, weld or body."""
-        return int(self.broken.sum())
+        return int(self.bands["end"].isin(BREAK_ENDS).sum())
 
     @property
     def n_censored(self):

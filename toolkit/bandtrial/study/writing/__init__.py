@@ -3,6 +3,8 @@
 `appending`  save cuts, take back, put back     `csvsave`, `xlsxlog`  the same for each kind of log
 `csvlog`     a CSV log as its writer sees it    `saved`, `row`        cuts as rows, checked first
 `keeping`    lock, previous version, journal    `new`                 an empty study
+`changing`   a change, looked at, then made     `history`             what can be undone and done again
+`tablerows`, `tomltext`  rows of a table, values of study.toml, changed in place
 
 Bytes reach the disk by `bandtrial.disk`.
 """

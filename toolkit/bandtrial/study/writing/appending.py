@@ -16,6 +16,7 @@ from bandtrial.study import files
 from bandtrial.study.problems import refuse
 from bandtrial.study.reading import CUTS_CSV, CUTS_XLSX
 from bandtrial.study.writing import csvsave
+from bandtrial.study.writing.history import recorded
 from bandtrial.study.writing.keeping import note, only_writer
 from bandtrial.study.writing.saved import SavedCut
 
@@ -32,13 +33,16 @@ def append_cut(path: str | Path, values: Mapping[str, Any]) -> SavedCut:
     return append_cuts(path, [values])[0]
 
 
-def append_cuts(path: str | Path, cuts: Sequence[Mapping[str, Any]]) -> list[SavedCut]:
-    """Add several cuts, all of them or none; each as `append_cut` takes it. The problems of all are raised at once."""
+def append_cuts(path: str | Path, cuts: Sequence[Mapping[str, Any]], called: str = "") -> list[SavedCut]:
+    """Add several cuts, all of them or none; each as `append_cut` takes it. The problems of all are raised at once.
+
+    called : words for it, under which it is kept so that it can be undone (`study.undo`); empty: it is not
+    """
     folder = Path(path)
     file, way = _log_of(folder)
     try:
         draft = way.early_draft(folder, cuts)
-        with only_writer(folder, file) as keep:
+        with only_writer(folder, file) as keep, recorded(folder, keep, file, called):
             return way.append(folder, keep, cuts, draft) if cuts else []
     except OSError as error:
         raise refuse(file, f"could not be written: {why(error)}; nothing was saved") from None

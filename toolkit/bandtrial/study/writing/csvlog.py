@@ -6,7 +6,7 @@ import io
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from bandtrial import units
 from bandtrial.study.columns import key
@@ -97,28 +97,45 @@ def _mark(data: Any) -> Any:
     return hashlib.blake2b(data, digest_size=16)
 
 
-def _whole(path: Path, data: bytes) -> CsvLog:
+class Form(NamedTuple):
+    """How a CSV file is written: its text, the bytes of its mark, and what its rows are made with."""
+
+    text: str
+    codec: str
+    mark: bytes
+    separator: str
+    newline: str
+    decimal: str
+
+
+def form_of(data: bytes) -> Form:
+    """The form of a CSV file with these bytes."""
     text, encoding = decode(data)
     marks = {"utf-8-sig": ("utf-8", 3), "utf-16": ("utf-16-le" if data[:1] == b"\xff" else "utf-16-be", 2)}
     codec, at = marks.get(encoding, (encoding, 0))
     separator = delimiter(text)
     newline = "\r\n" if "\r\n" in text else "\n"
     decimal = "," if separator == ";" and re.search(r";\d+,\d+;", text) and not re.search(r";\d+\.\d+;", text) else "."
+    return Form(text, codec, data[:at], separator, newline, decimal)
+
+
+def _whole(path: Path, data: bytes) -> CsvLog:
+    text, codec, mark, separator, newline, decimal = form_of(data)
     log = CsvLog(path, 0, _mark(b""), codec, separator, newline, decimal, [], -1, 0, text.endswith("\n"))
     log.seen(data)
-    _rows(log, text, at)
+    _rows(log, text, len(mark))
     if log.number_at < 0:
         raise refuse(path.name, "has no head; nothing was saved")
     return log
 
 
-class _Lines:
+class Lines:
     """Lines of a text with their ends, whatever these are, made one by one; `at` is where the next begins."""
 
     def __init__(self, text: str) -> None:
         self.text, self.at = text, 0
 
-    def __iter__(self) -> "_Lines":
+    def __iter__(self) -> "Lines":
         return self
 
     def __next__(self) -> str:
@@ -131,7 +148,7 @@ class _Lines:
 
 def _rows(log: CsvLog, text: str, at: int) -> None:
     """Take in rows that begin at byte `at` of the file."""
-    lines = _Lines(text)
+    lines = Lines(text)
     begin, last = 0, (0, 0, [""])
     try:
         for cells in csv.reader(lines, delimiter=log.delimiter, strict=True):
@@ -142,7 +159,7 @@ def _rows(log: CsvLog, text: str, at: int) -> None:
             log.rows += 1
             if log.number_at < 0:
                 _head(log, cells)
-            elif not _no_row(cells):
+            elif not is_no_row(cells):
                 last = (start, begin, cells)
                 if log.number_at < len(cells):
                     log.use(cells[log.number_at].strip())
@@ -155,7 +172,7 @@ def _rows(log: CsvLog, text: str, at: int) -> None:
 
 def _head(log: CsvLog, cells: list[str]) -> None:
     """Take a row as the head, if it can be."""
-    if _no_row(cells) or (log.rows == 1 and cells[0].startswith("sep=")):
+    if is_no_row(cells) or (log.rows == 1 and cells[0].startswith("sep=")):
         return
     log.heads = [cell.strip() for cell in cells]
     named = [key(units.head(head)[0]) for head in log.heads]
@@ -164,7 +181,7 @@ def _head(log: CsvLog, cells: list[str]) -> None:
     log.number_at = named.index("cut")
 
 
-def _no_row(cells: list[str]) -> bool:
+def is_no_row(cells: list[str]) -> bool:
     """Whether a row is blank or a comment."""
     return not any(cell.strip() for cell in cells) or cells[0].lstrip().startswith("#")
 

@@ -171,14 +171,14 @@ def note(keep: Path, file: str, events: Sequence[tuple[str, str, dict[str, str]]
         if not os.path.lexists(path):
             create(path, lines)
             return
-        append_bytes(path, lines if _ends_whole(path) else b"\n" + lines, follow=False)
+        append_bytes(path, lines if ends_whole(path) else b"\n" + lines, follow=False)
         if path.stat().st_size > 2 * REMEMBERED:
             _shorten(path)
     except (OSError, FileChanged):
         return
 
 
-def _ends_whole(path: Path) -> bool:
+def ends_whole(path: Path) -> bool:
     if not plain_file(path):
         return True  # nothing is written to it
     with open(path, "rb") as file:

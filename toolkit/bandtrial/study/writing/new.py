@@ -1,33 +1,44 @@
 """An empty study: three files to fill in, each with comments that say what goes where."""
 
+import tempfile
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
 from bandtrial.disk import create, shortened, why
-from bandtrial.study import files
-from bandtrial.study.columns import BANDS, CUTS, Column
-from bandtrial.study.problems import Problem, SaveError, refuse
-from bandtrial.units import display_unit
+from bandtrial.study import files, reading
+from bandtrial.study.columns import BANDS, CUTS, Column, head_of
+from bandtrial.study.problems import Problem, SaveError, StudyError, refuse
+from bandtrial.study.reading import BANDS_CSV, CUTS_CSV
+from bandtrial.study.toml import FILE
+from bandtrial.study.writing.tablerows import CsvRows
+from bandtrial.study.writing.tomltext import with_table
 
+Tables = Mapping[tuple[str, ...], Mapping[str, Any]]
 TEMPLATES = Path(__file__).with_name("templates")
 _LEFT_OUT = ("operation", "section", "diameter", "wall", "cut_area", "stacked", "roughness", "rewelded")
 """Columns of cuts that few logs need; the comments in the file name them."""
 
 
-def new_study(folder: str | Path, units: str = "us") -> Path:
+def new_study(
+    folder: str | Path, units: str = "us", tables: Tables | None = None, bands: Sequence[Mapping[str, str]] = ()
+) -> Path:
     """Write study.toml, bands.csv and cuts.csv into `folder`, which is made if need be; returns the folder.
 
     units : "us" or "metric", the units of the heads of cuts.csv and of display
+    tables : what goes into study.toml, (table, name) -> values as `asked.answers` gives them; a table without name
+        as ("costs",)
+    bands : bands that are fitted, by column
 
-    Raises SaveError, with nothing written, where one of a study's files is there already.
+    Raises SaveError, with nothing written, where one of a study's files is there already, and StudyError where what is
+    given for a table or a band can't be right or lacks something.
     """
     folder = Path(folder)
-    texts = {
-        "study.toml": (TEMPLATES / "study.toml").read_text("utf-8").replace("UNITS", units),
-        "bands.csv": (TEMPLATES / "bands.txt").read_text("utf-8") + _head(BANDS, units) + "\n",
-        "cuts.csv": (TEMPLATES / "cuts.txt").read_text("utf-8") + _head(CUTS, units) + "\n",
-    }
+    texts = _texts(units, tables or {}, bands)
     try:
+        if (tables or bands) and (wrong := wrong_in(tables or {}, bands)):
+            raise StudyError(wrong)
         there = [name for name in (*texts, "cuts.xlsx") if files.existing(folder, name)]
         if not there:
             _make(folder, {folder / name: text.encode() for name, text in texts.items()})
@@ -37,6 +48,28 @@ def new_study(folder: str | Path, units: str = "us") -> Path:
         raise SaveError([Problem(str(folder / name), None, None, "", "is there already, and a new study "
                                  "overwrites nothing; name another folder") for name in there])  # fmt: skip
     return folder
+
+
+def _texts(units: str, tables: Tables, bands: Sequence[Mapping[str, str]]) -> dict[str, str]:
+    """The files of a new study, filled in as far as is known."""
+    settings = (TEMPLATES / "study.toml").read_text("utf-8").replace("UNITS", units)
+    for path, values in tables.items():
+        settings = with_table(settings, path, {name: one for name, one in values.items() if one is not None})
+    rows = (TEMPLATES / "bands.txt").read_text("utf-8") + _head(BANDS, units) + "\n"
+    for band in bands:
+        table = CsvRows(BANDS_CSV, rows.encode())
+        rows = table.add(table.with_cells([], {"end": "in_service", **band})).decode()
+    cuts = (TEMPLATES / "cuts.txt").read_text("utf-8") + _head(CUTS, units) + "\n"
+    return {FILE: settings, BANDS_CSV: rows, CUTS_CSV: cuts}
+
+
+def wrong_in(tables: Tables, bands: Sequence[Mapping[str, str]] = ()) -> list[Problem]:
+    """The errors in what is to go into a new study; what was not given is no error yet."""
+    with tempfile.TemporaryDirectory(prefix="bandtrial_") as place:
+        for name, text in _texts("us", tables, bands).items():
+            (Path(place) / name).write_text(text, encoding="utf-8", newline="")
+        found = [one for one in reading.check(place) if one.severity == "error"]
+    return [one for one in found if not one.message.startswith("missing")]
 
 
 def _make(folder: Path, contents: dict[Path, bytes]) -> None:
@@ -59,11 +92,4 @@ def _make(folder: Path, contents: dict[Path, bytes]) -> None:
 
 def _head(columns: tuple[Column, ...], system: str) -> str:
     """The head of a table, quantities with the unit of a system."""
-    plain = str.maketrans({"²": "2", "µ": "u"})
-    return ",".join(
-        f"{column.name} [{(column.written or display_unit(column.kind, system)).translate(plain)}]"
-        if column.is_quantity
-        else column.name
-        for column in columns
-        if column.name not in _LEFT_OUT
-    )
+    return ",".join(head_of(column, system) for column in columns if column.name not in _LEFT_OUT)

@@ -33,7 +33,7 @@ def append(folder: Path, keep: Path, cuts: Sequence[Mapping[str, Any]], ready: N
     first = int(raw.rows[-1] if len(raw.rows) else raw.head_row) + 1
     checked = draft(folder, cuts, raw.heads, ".", raw.file, first)
     cells = rows.numbered(checked.cells, at, used, highest, raw.file, first)
-    book, sheet = _open(data)
+    book, sheet = opened(data)
     for n, row in enumerate(cells, start=first):
         for column, cell in enumerate(row, start=1):
             if cell:
@@ -52,7 +52,7 @@ def take_out(folder: Path, keep: Path, cut: str | None) -> dict[str, str]:
     last = [str(cell) for cell in raw.cells.iloc[-1]]
     if cut is not None and cut != last[at]:
         raise refuse(path.name, f"the last cut is {last[at]}, not {cut}; only the last can be taken out here")
-    book, sheet = _open(data)
+    book, sheet = opened(data)
     sheet.delete_rows(int(raw.rows[-1]))
     _save(keep, path, data, book)
     note(keep, path.name, [("taken out", last[at], {})])
@@ -81,13 +81,14 @@ def _read(path: Path) -> tuple[bytes, RawTable, int]:
     return data, raw, named.index("cut")
 
 
-def _open(data: bytes) -> tuple[Any, Any]:
+def opened(data: bytes, name: str = "cuts") -> tuple[Any, Any]:
+    """A workbook to change, and its sheet of that name."""
     import openpyxl
 
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         book = openpyxl.load_workbook(io.BytesIO(data))
-    return book, next(sheet for sheet in book.worksheets if sheet.title.strip().casefold() == "cuts")
+    return book, next(sheet for sheet in book.worksheets if sheet.title.strip().casefold() == name)
 
 
 def _save(keep: Path, path: Path, before: bytes, book: Any) -> None:

@@ -1,0 +1,92 @@
+"""The bands of a shop: one is fitted, comes to its end, is welded anew."""
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from bandtrial import study
+from bandtrial.panels import base
+from bandtrial.study import editing
+from bandtrial.study.columns import ENDS, REWELDS
+
+SHOWN = ("band", "stock", "machine", "fitted", "removed", "end", "note")
+
+
+class Bands(widgets.VBox):
+    """A form for a new band, one for the end of a band, and the bands that there are.
+
+    welded : filled with the bands welded anew here, and why, for the form that logs their next cut
+    """
+
+    def __init__(self, folder: Path, changed: Callable[[], None], welded: dict[str, str]) -> None:
+        self.folder, self.changed, self.welded, self.says = folder, changed, welded, base.Says()
+        self.shop = study.open_study(folder)
+        today = date.today().isoformat()
+        self.name = base.text("new band", hint="the name written on it")
+        self.stock = base.choice("of stock", list(self.shop.band_stock))
+        self.machine = base.choice("on machine", list(self.shop.machines))
+        self.fitted = base.text("fitted", today)
+        self.fit = base.button("Fit this band", "add it to bands.csv", main=True)
+        self.band = base.choice("band", ["-"])
+        self.end = base.choice("how it ended", [(end.replace("_", " "), end) for end in ENDS[1:]])
+        self.removed = base.text("taken off", today)
+        self.note = base.text("note on it")
+        self.off = base.button("It came off", "enter its end in bands.csv")
+        self.weld = base.button("Welded anew", "it goes on; its next cut is the first of a new weld")
+        self.there = widgets.HTML()
+        wrap = widgets.Layout(flex_flow="row wrap")
+        super().__init__([
+            widgets.Box([self.name, self.stock, self.machine, self.fitted, self.fit], layout=wrap),
+            widgets.Box([self.band, self.end, self.removed, self.note, self.off, self.weld], layout=wrap),
+            self.says, self.there,
+        ])  # fmt: skip
+        for button, action in ((self.fit, self.fit_band), (self.off, self.end_band), (self.weld, self.weld_band)):
+            button.on_click(base.guarded(self.says, action))
+        self.show()
+
+    def show(self) -> None:
+        """The bands as they stand, those in service first."""
+        self.shop = study.open_study(self.folder)
+        bands = study.band_table(self.shop)
+        order = (bands["end"] != "in_service").argsort(kind="stable")
+        names = bands["band"].iloc[order].tolist()
+        self.band.options = names or ["-"]
+        rows = [[str(one[name])[:10] if name in ("fitted", "removed") and one[name] == one[name]
+                 else "" if one[name] != one[name] else str(one[name]).replace("_", " ") for name in SHOWN]
+                for _, one in bands.iloc[order].iterrows()]  # fmt: skip
+        self.there.value = base.table(SHOWN, rows, f"{len(rows)} bands" if len(rows) != 1 else "1 band")
+
+    def fit_band(self) -> None:
+        values = {"stock": self.stock.value, "machine": self.machine.value, "fitted": self.fitted.value.strip()}
+        self._make(editing.fit_band(self.folder, self.name.value.strip(), values))
+        self.name.value = ""
+
+    def end_band(self) -> None:
+        self._make(editing.end_band(self.folder, self._chosen(), self.end.value, self.removed.value.strip(),
+                                    self.note.value.strip()))  # fmt: skip
+        self.note.value = ""
+
+    def weld_band(self) -> None:
+        band = self._chosen()
+        end = self.shop.bands.set_index("band").at[band, "end"]
+        self.welded[band] = str(end) if end in REWELDS else REWELDS[0]
+        self._make(editing.reweld_band(self.folder, band))
+        self.says.note(f'{band} is in service. At its next cut say why it was welded, under "welded anew before".')
+
+    def _chosen(self) -> str:
+        if self.band.value == "-":
+            raise ValueError("There is no band yet: fit one first.")
+        return str(self.band.value)
+
+    def _make(self, change: editing.Change) -> None:
+        found = change.problems()
+        if wrong := [one.message for one in found if one.severity == "error"]:
+            self.says.problems(["Nothing was saved.", *wrong])
+            return
+        step = change.save()
+        self.show()
+        self.changed()
+        words = f"Saved: {change.what}." if step else "Nothing was changed."
+        self.says.done(words, [one.message for one in found])

@@ -1,0 +1,165 @@
+"""Changes of a study as people ask for them; each is a `Change`, to be looked at (`problems`) and made (`save`).
+
+`entry`  a machine, a band stock, a material, the costs, the study's own words     `undo`, `redo`, `history`
+`fit_band`, `end_band`, `reweld_band`  the life of a band                           `log_cuts`  save cuts, kept for undo
+`change_cut`, `delete_cut`  a cut that is in the log                                `add_columns`  room for more
+"""
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from bandtrial import units
+from bandtrial.study import files, toml
+from bandtrial.study.columns import BANDS, CUTS, Column, head_of, key
+from bandtrial.study.problems import Problem, SaveError, StudyError, folded, refuse, unfit_name
+from bandtrial.study.reading import BANDS_CSV, CUTS_CSV, CUTS_XLSX
+from bandtrial.study.writing import row, tomltext
+from bandtrial.study.writing.appending import append_cuts
+from bandtrial.study.writing.changing import Change, content
+from bandtrial.study.writing.csvlog import form_of
+from bandtrial.study.writing.history import History, Step, history, redo, undo
+from bandtrial.study.writing.saved import SavedCut
+from bandtrial.study.writing.tablerows import CsvRows, SheetRows, rows_of
+
+__all__ = [
+    "Change", "History", "Step", "add_columns", "change_cut", "delete_cut", "end_band", "entry", "fit_band", "history",
+    "log_cuts", "redo", "reweld_band", "undo",
+]  # fmt: skip
+CALLED = {"machines": "machine", "band_stock": "band stock", "materials": "material", "costs": "the costs",
+          "study": "what the study is about"}  # fmt: skip
+"""Tables of study.toml in words; of the first three each has a name of its own."""
+
+
+def entry(folder: str | Path, table: str, name: str, values: Mapping[str, Any]) -> Change:
+    """A machine, band stock or material that is new or changed; with no `name` the costs or the study's own words.
+
+    values : as study.toml has them, `{"throat": "14 in"}`; None takes one out
+    """
+    if unfit := unfit_name(name):
+        raise refuse(toml.FILE, unfit)
+    path = (table, name) if name else (table,)
+
+    def edit(data: bytes) -> bytes:
+        form = form_of(data)
+        return form.mark + tomltext.with_table(form.text, path, values).encode(form.codec)
+
+    return Change(Path(folder), toml.FILE, f"{CALLED[table]} {name}".strip(), edit)
+
+
+def fit_band(folder: str | Path, band: str, values: Mapping[str, str]) -> Change:
+    """A band that is fitted: a new row of bands. values : stock, machine, fitted, note"""
+    there = {**values, "band": band, "end": values.get("end", "in_service")}
+    return _of_table(folder, "bands", f"band {band} fitted", lambda rows: _added(rows, there), list(there))
+
+
+def end_band(folder: str | Path, band: str, end: str, removed: str = "", note: str = "") -> Change:
+    """A band taken off, or one that came to its end: how, and on which day."""
+    changes = {"end": end, "removed": removed, **({"note": note} if note else {})}
+    return _of_band(folder, band, f"band {band}: {end.replace('_', ' ')}", changes)
+
+
+def reweld_band(folder: str | Path, band: str) -> Change:
+    """A band back in service after it was welded anew; its first cut after that is logged with `rewelded`."""
+    return _of_band(folder, band, f"band {band} welded anew", {"end": "in_service", "removed": ""})
+
+
+def change_cut(folder: str | Path, cut: str, values: Mapping[str, Any]) -> Change:
+    """Other values of a cut that is in the log, as `append_cut` takes them; "" empties a cell, the rest stays."""
+    columns = [units.head(name)[0] for name in values]
+
+    def edit(rows: CsvRows | SheetRows) -> bytes:
+        place, cells = rows.named("cut", cut)
+        made = row.cells(values, rows.heads, rows.file, rows.decimal)
+        return rows.set(place, rows.with_cells(cells, {name: made[rows.at(name)] for name in columns}))
+
+    words = ", ".join(name.replace("_", " ") for name in columns)
+    return _of_table(folder, "cuts", f"cut {cut} changed ({words})", edit, columns)
+
+
+def delete_cut(folder: str | Path, cut: str) -> Change:
+    """A cut out of the log."""
+    return _of_table(folder, "cuts", f"cut {cut} deleted", lambda rows: rows.set(rows.named("cut", cut)[0], None))
+
+
+def add_columns(folder: str | Path, columns: Sequence[str]) -> Change:
+    """Columns that the log does not have yet, in the study's units; nothing where it has them all."""
+    words = ", ".join(name.replace("_", " ") for name in columns)
+    return _of_table(folder, "cuts", f"columns for {words}", _data, columns)
+
+
+def log_cuts(folder: str | Path, cuts: Sequence[Mapping[str, Any]], called: str = "") -> list[SavedCut]:
+    """Save cuts as `append_cuts` does, kept so that it can be undone; a column that the log lacks is added first."""
+    folder = Path(folder)
+    wanted = list(dict.fromkeys(units.head(name)[0] for cut in cuts for name, cell in cut.items() if str(cell).strip()))
+    file = _file_of(folder, "cuts")
+    known = {key(column.name) for column in CUTS}
+    lacking = rows_of(file, content(folder, file), "cuts").lacking([name for name in wanted if key(name) in known])
+    if lacking:
+        add_columns(folder, lacking).save()
+    bands = list(dict.fromkeys(str(cut.get("band", "")) for cut in cuts))
+    words = f"{len(cuts)} cuts" if len(cuts) > 1 else "a cut"
+    return append_cuts(folder, cuts, called or f"{words} of {', '.join(bands)} logged")
+
+
+def _of_band(folder: str | Path, band: str, what: str, changes: Mapping[str, str]) -> Change:
+    def edit(rows: CsvRows | SheetRows) -> bytes:
+        place, cells = rows.named("band", band)
+        return rows.set(place, rows.with_cells(cells, {name: _plain(cell) for name, cell in changes.items()}))
+
+    return _of_table(folder, "bands", what, edit, list(changes))
+
+
+def _of_table(folder: str | Path, sheet: str, what: str, edit: Any, columns: Sequence[str] = ()) -> Change:
+    """A change of the rows of a table, which gets those of the columns that it lacks."""
+    folder = Path(folder)
+    file, system = _file_of(folder, sheet), _system(folder)
+
+    def whole(data: bytes) -> bytes:
+        rows = rows_of(file, data, sheet)
+        if lacking := rows.lacking(columns):
+            rows = rows_of(file, rows.add_columns([_head(name, sheet, system) for name in lacking]), sheet)
+        made: bytes = edit(rows)
+        return made
+
+    return Change(folder, file, what, whole)
+
+
+def _added(rows: CsvRows | SheetRows, values: Mapping[str, str]) -> bytes:
+    names = [folded(rows.cell(cells, "band")) for _, cells in rows.rows]
+    band = values["band"].strip()
+    if not band or folded(band) in names:
+        words = "has that band already" if band else "needs a name for the band"
+        raise SaveError([Problem(rows.file, None, "band", band, f"{words}; give each band a name of its own")])
+    return rows.add(rows.with_cells([], {name: _plain(cell) for name, cell in values.items()}))
+
+
+def _data(rows: CsvRows | SheetRows) -> bytes:
+    return rows.form.mark + rows.form.text.encode(rows.form.codec) if isinstance(rows, CsvRows) else rows.data
+
+
+def _plain(cell: str) -> str:
+    return row.defused(" ".join(str(cell).split()))
+
+
+def _file_of(folder: Path, sheet: str) -> str:
+    """The file that has a table: bands stand in the workbook where it has a sheet for them."""
+    if not files.existing(folder, CUTS_XLSX) or files.existing(folder, CUTS_CSV):
+        return CUTS_CSV if sheet == "cuts" else BANDS_CSV
+    return CUTS_XLSX if sheet == "cuts" or not files.existing(folder, BANDS_CSV) else BANDS_CSV
+
+
+def _system(folder: Path) -> str:
+    from bandtrial.study.reading import shop
+
+    known, _ = shop(folder)
+    return str(known.info["units"]) if known else "metric"
+
+
+def _head(name: str, sheet: str, system: str) -> str:
+    """The head of a new column, a quantity with the unit of the study."""
+    known: dict[str, Column] = {key(column.name): column for column in (CUTS if sheet == "cuts" else BANDS)}
+    column = known.get(key(name))
+    if column is None:
+        raise StudyError([Problem(sheet, None, name, "", "is no column of a study")])
+    return head_of(column, system)
