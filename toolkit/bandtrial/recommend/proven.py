@@ -30,10 +30,10 @@ LOST = ("crooked", "stripped", "broken", "weld_broken")
 
 @dataclass(frozen=True)
 class Proven:
-    """Of the cuts of a job's material that went well, what at least three of them held: lightest and heaviest chip load
-    [um], greatest chip area h L [um mm], fewest teeth in the cut. Of those on the job's own machine: greatest cutting
-    rate [cm2/min], greatest feed force times band speed [N m/min], 0 where there is none; whether its motor power was
-    read.
+    """Of the cuts of a job's material that went well, what at least three and a quarter of them held (three, of the
+    lightest): lightest and heaviest chip load [um], greatest chip area h L [um mm], fewest teeth in the cut. Of those
+    on the job's own machine: greatest cutting rate [cm2/min], greatest feed force times band speed [N m/min], 0 where
+    there is none; whether its motor power was read.
 
     usual_chip, usual_area : chip load and chip area of most of them, by pieces
     ratios : logs of feed force over cutting force (n,) that the machine's power readings at a set force show, and the
