@@ -170,7 +170,7 @@ def test_no_setting_goes_beyond_what_stripped_a_band():
 
 
 def test_one_stray_cut_moves_no_limit():
-    """A pace by hand that strayed to 70 um in one, three or five of 24 cuts: it takes three cuts and a quarter of all."""
+    """A pace by hand that strayed to 70 um in one, three or five of 24 cuts: it takes three and a quarter of all."""
     for strays in (1, 3, 5, 6):
         data = shop.cuts()
         data.loc[: strays - 1, "chip_load"] = 70.0
