@@ -181,7 +181,7 @@ def test_cautions_stand_above_the_first_speed_in_text_html_and_json(demo, capsys
     for shown in (str(got), got._repr_html_()):
         assert shown.index("Before cutting") < shown.index("m/min")
     keys = list(got.to_json())
-    assert "cautions" in keys and got.to_json()["card"]["lines"]["set"].startswith("60 m/min on the dial")
+    assert "cautions" in keys and got.to_json()["card"]["lines"]["set"].startswith("65 m/min on the dial")
 
 
 @pytest.mark.parametrize(

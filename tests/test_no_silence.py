@@ -170,13 +170,13 @@ def test_no_setting_goes_beyond_what_stripped_a_band():
 
 
 def test_one_stray_cut_moves_no_limit():
-    """A pace by hand that strayed to 70 um once, and twice: neither is what three cuts held."""
-    for strays in (1, 2, 3):
+    """A pace by hand that strayed to 70 um in one, three or five of 24 cuts: it takes three and a quarter of all."""
+    for strays in (1, 3, 5, 6):
         data = shop.cuts()
         data.loc[: strays - 1, "chip_load"] = 70.0
         study = shop.study()
         region = tried(shop.fit(data=data), study, job_of(study, *JOB))
-        assert (region.proven.heaviest == 70.0) is (strays == 3)
+        assert (region.proven.heaviest == 70.0) is (strays == 6)
 
 
 def test_where_nothing_went_well_there_is_a_careful_way_on():

@@ -235,6 +235,19 @@ def test_unknown_names_are_all_told_at_once():
     )
 
 
+def test_a_gullet_at_a_set_force_is_held_by_a_new_band():
+    """5 N a tooth gives 10 um to a sharp edge, 10 / (1 + 0.8 x 0.05) to one broken in; half worn it would be 7.1."""
+    from bandtrial.recommend.job import job_of
+    from bandtrial.recommend.limits import figures
+    from bandtrial.recommend.tried import tried
+
+    fit, study = shop.fit("force"), shop.study("force")
+    job = job_of(study, *JOB)
+    one = next(f for f in figures(fit, job, tried(fit, study, job), [40.0], [5.0]) if f.name == "gullet fill")
+    assert one.value[0] == pytest.approx(float(sawing.gullet_fill(10 / 1.04, 20.0, job.gullet_area)))
+    assert one.note.startswith("a new band, broken in; ")
+
+
 def test_a_force_tried_on_dull_bands_only_is_not_given_to_a_new_band():
     """Chips of a broken-in band go at most a factor of 1.12 beyond the heaviest chip that was cut (our choice)."""
     fit, study = shop.fit("force"), shop.study("force")

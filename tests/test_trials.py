@@ -236,6 +236,25 @@ def test_where_no_reading_shows_dulling_one_band_is_used_hard():
     assert run.minutes > 16
 
 
+def test_a_first_plan_by_hand_uses_one_band_hard_in_steps_of_a_trial():
+    """After the three settings two runs a quarter faster each, on the same band: most of the minutes, from half an hour
+    on. The dial has no 40 to 45 m/min, and ends at 150."""
+    study = shop.study("hand")
+    first = trials.plan(None, study, *JOB, minutes=36)
+    hard = [run for run in first.runs if run.why.startswith("hard on purpose")]
+    assert len(hard) == 2 and {run.band for run in first.runs} == {"new", "B4"}
+    usual = [run for run in first.runs if run not in hard]
+    speeds = [max(run.band_speed for run in usual), *(run.band_speed for run in hard)]
+    assert np.all(np.diff(np.log(speeds)) < np.log(1.28)) and speeds[-1] > 1.4 * speeds[0]
+    assert sum(run.minutes for run in hard) > sum(run.minutes for run in usual)
+    assert hard[0].why == (
+        "hard on purpose, a quarter faster than the run before: towards the band's end, to show its life; "
+        "stop when it is dull, crooked or loud"
+    )
+    short = trials.plan(None, study, *JOB, minutes=20)
+    assert not any("hard" in run.why for run in short.runs)
+
+
 def test_the_share_of_a_variance_that_readings_tell():
     """Two readings t + e1, t + e2 of t ~ N(0, 2), errors of variance 1 and 3: they tell 4 (1 + 1/3) / (1 + 2 (1 + 1/3))
     of it (normal regression, worked by hand), less what SHRINK takes of a reading's own variance of 2."""

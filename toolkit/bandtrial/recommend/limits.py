@@ -107,10 +107,11 @@ def figures(
     """
     V, bite = np.broadcast_arrays(np.asarray(band_speed, float), np.asarray(bite, float))
     yield from _machine(job, V, np.asarray(job.feed_of(V, bite), float))
-    h = chip_loads(fit, job, V, bite)
+    h, fresh = (chip_loads(fit, job, V, bite, wear) for wear in (MID_WEAR, BROKEN_IN))
+    yield _gullet(job, region, fresh, trial)
     yield from _tooth(job, region, h, bite, trial)
     if job.feed == "force":
-        yield from _fresh(job, region, chip_loads(fit, job, V, bite, BROKEN_IN), trial)
+        yield from _fresh(job, region, fresh, trial)
     if np.isfinite(power_limit(job)):
         yield _power(fit, job, region, V, bite)
     yield _reach(job, region, V, bite)
@@ -191,14 +192,19 @@ def _machine(job: Job, V: Numbers, feed: np.ndarray) -> Iterator[Figure]:
         yield figure(f"{name}, greatest", feed, high, unit, True, "", "machine")
 
 
-def _tooth(job: Job, region: Tried, h: np.ndarray, bite: Numbers, trial: bool) -> Iterator[Figure]:
-    when = "half way through the wear; " if job.feed == "force" else ""
+def _gullet(job: Job, region: Tried, fresh: np.ndarray, trial: bool) -> Figure:
+    """Held by a new band: at a set force it cuts the thickest chips, and a gullet packs at the first of them."""
+    when = "a new band, broken in; " if job.feed == "force" else ""
     given = job.stock.gullet_area is not None and np.isfinite(job.stock.gullet_area)
     estimate = "" if given else "gullet estimated from pitch and form; "
     most = fullest(job, region, trial)
     packs = f"above 1 the gullets pack, and the speed is known to some {100 * (1 - FULLEST):.0f} %"
-    fill = sawing.gullet_fill(h, job.thickness, job.gullet_area)
-    yield figure("gullet fill", fill, most, "-", True, estimate + when + (packs if most == FULLEST else OWN))
+    fill = sawing.gullet_fill(fresh, job.thickness, job.gullet_area)
+    return figure("gullet fill", fill, most, "-", True, estimate + when + (packs if most == FULLEST else OWN))
+
+
+def _tooth(job: Job, region: Tried, h: np.ndarray, bite: Numbers, trial: bool) -> Iterator[Figure]:
+    when = "half way through the wear; " if job.feed == "force" else ""
     least, most = chip_range(region, trial)
     rubs = "below it the teeth rub" if least == LEAST_CHIP else OWN
     strips = "above it teeth strip" if most == GREATEST_CHIP else OWN

@@ -22,16 +22,18 @@ if TYPE_CHECKING:
 
 THRICE = 3.0
 """Cuts that must have held a figure before it moves a limit: one may have been a slip of the hand or of the pen."""
+QUARTER = 0.25
+"""Share of the cuts that must have held it too: gullets and motors that were full a few times prove no day's work."""
 LOST = ("crooked", "stripped", "broken", "weld_broken")
 """Ends of a band that its last cut may have caused."""
 
 
 @dataclass(frozen=True)
 class Proven:
-    """Of the cuts of a job's material that went well, what at least three of them held: lightest and heaviest chip load
-    [um], greatest chip area h L [um mm], fewest teeth in the cut. Of those on the job's own machine: greatest cutting
-    rate [cm2/min], greatest feed force times band speed [N m/min], 0 where there is none; whether its motor power was
-    read.
+    """Of the cuts of a job's material that went well, what at least three and a quarter of them held (three, of the
+    lightest): lightest and heaviest chip load [um], greatest chip area h L [um mm], fewest teeth in the cut. Of those
+    on the job's own machine: greatest cutting rate [cm2/min], greatest feed force times band speed [N m/min], 0 where
+    there is none; whether its motor power was read.
 
     usual_chip, usual_area : chip load and chip area of most of them, by pieces
     ratios : logs of feed force over cutting force (n,) that the machine's power readings at a set force show, and the
@@ -83,11 +85,11 @@ def proven(rows: dict[str, np.ndarray], job: Job, good: np.ndarray, borrowed: bo
     n = rows["pieces"][good]
     return Proven(
         -held(-h, n),
-        held(h, n),
-        held(h * L, n),
+        held(h, n, QUARTER),
+        held(h * L, n, QUARTER),
         -held(-rows["teeth_in_cut"][good], n),
-        own * held(rate, n),
-        own * held(push, n) * (job.feed == "force"),
+        own * held(rate, n, QUARTER),
+        own * held(push, n, QUARTER) * (job.feed == "force"),
         not borrowed and bool(np.isfinite(rows["motor_power"]).any()),
         ratios,
         bands,
@@ -96,14 +98,14 @@ def proven(rows: dict[str, np.ndarray], job: Job, good: np.ndarray, borrowed: bo
     )
 
 
-def held(values: np.ndarray, pieces: np.ndarray) -> float:
-    """The greatest value that at least THRICE pieces held, or all of them where there are fewer.
+def held(values: np.ndarray, pieces: np.ndarray, share: float = 0.0) -> float:
+    """The greatest value that at least THRICE pieces held, and a share of all; all of them where there are fewer.
 
     >>> held(np.array([5.0, 9.0, 7.0, 6.0]), np.ones(4)), held(np.array([5.0, 9.0]), np.array([1.0, 40.0]))
     (6.0, 9.0)
     """
     order = np.argsort(-values)
-    enough = min(THRICE, float(pieces.sum()))
+    enough = min(max(THRICE, share * float(pieces.sum())), float(pieces.sum()))
     return float(values[order][np.searchsorted(np.cumsum(pieces[order]), enough)])
 
 

@@ -199,11 +199,12 @@ def evidence_of(cuts: Any, study: Study) -> dict:
     }
 
 
-def log_life(fit: Fit, job: Job, region: Tried) -> np.ndarray:
-    """Log of a typical band's wear life (S,) at the middle of what was tried."""
+def log_life(fit: Fit, job: Job, region: Tried, missed: bool = False) -> np.ndarray:
+    """Log of a typical band's wear life (S,) at the middle of what was tried, as the law has it; missed: with what the
+    law may miss, of which no cut tells."""
     h = median_chip_load(fit, job, region)
-    V = job.published_speed * np.exp(region.centre[0])
-    return fit.log_tau(np.array([V]), np.array([h]), job.thickness, coolant=job.coolant, **names(job))[:, 0]
+    at = np.array([job.published_speed * np.exp(region.centre[0])]), np.array([h]), job.thickness
+    return fit.log_tau(*at, coolant=job.coolant, missed=missed, **names(job))[:, 0]
 
 
 def life_known(fit: Fit, job: Job, region: Tried) -> bool:
@@ -218,7 +219,7 @@ def life_spread(fit: Fit, job: Job, region: Tried) -> float:
 
 def how_little(fit: Fit, job: Job, region: Tried) -> str:
     """How little is known of the life at the tried settings, as a sentence."""
-    factor = np.exp(2 * 1.2816 * life_spread(fit, job, region))
+    factor = np.exp(2 * 1.2816 * float(np.std(log_life(fit, job, region, missed=True))))
     times = f"{factor:.0f} only" if factor < 1000 else "over 1,000"
     few = "too few bands have" if region.evidence["failed"] else "no band has"
     return (

@@ -98,8 +98,13 @@ FORCE_SHARE = 0.45
 """Feed force over cutting force reckoned with before any cut at a set force; common practice, no source."""
 EDGE_FORCE = 5.0
 """Feed force that a new edge takes for itself [N per mm of kerf]; no source."""
-HARD = 1.25
-"""Speed of the run by hand feed that is to show a band's life, beyond the fastest before it: a step of a trial."""
+HARD, HARD_UNTIL = 1.25, (0.45, 0.92)
+"""Speed of each run by hand feed that is to show a band's life, beyond the fastest before it: a step of a trial; and
+the share of the minutes that is used by its end."""
+FASTER = 1.02
+"""Factor from which a speed is said to be faster."""
+LONG = 30.0
+"""Minutes from which a band is used hard."""
 
 
 def first_runs(job: Job, minutes: float, seed: int, ids: Any, travel: float = USUAL_TRAVEL) -> list[Run]:
@@ -110,7 +115,8 @@ def first_runs(job: Job, minutes: float, seed: int, ids: Any, travel: float = US
     with a break-in cut. The first band goes from the safe side up; the others take their runs in random order.
 
     By hand, where no reading of power or of time tells how a band dulls, three gentle bands would tell nothing of their
-    life: one band takes the three settings of its block, and then is used hard, fast and heavy, towards its end.
+    life: one band takes the three settings of its block, and then is used hard, fast and heavy, in two steps towards
+    its end.
     """
     if job.feed == "hand":
         return _first_by_hand(job, minutes, ids, travel)
@@ -152,14 +158,14 @@ def break_in(share: float, usual: float, least: float) -> tuple[float, str]:
 
 def _first_by_hand(job: Job, minutes: float, ids: Any, travel: float) -> list[Run]:
     name, speeds, chips = next(ids), speed_levels(job), chip_levels(job)
-    each = 0.12 * minutes if minutes >= 60 else 0.3 * minutes
+    each = 0.07 * minutes if minutes >= LONG else 0.3 * minutes
     runs = [_break_in(job, name, speeds[0], chips[0], travel)]
     runs += [_run(job, name, speeds[i], chips[i], each, travel, _why(i, i, i, 0)) for i in range(3)]
-    left = 0.92 * minutes - sum(run.minutes for run in runs)
-    if minutes >= 60:
-        V = nearest_speed(job, HARD * speeds[-1])
-        faster = step_part(V / speeds[-1] - 1)
-        why = f"hard on purpose, {faster} faster than the runs before: towards the band's end, to show its life"
+    for end in HARD_UNTIL if minutes >= LONG else ():
+        was = runs[-1].band_speed
+        V, left = nearest_speed(job, HARD * was), end * minutes - sum(run.minutes for run in runs)
+        faster = f", {step_part(V / was - 1)} faster than the run before" if V / was > FASTER else ""
+        why = f"hard on purpose{faster}: towards the band's end, to show its life"
         runs.append(_run(job, name, V, chips[-1], left, travel, why + "; stop when it is dull, crooked or loud"))
     return runs
 

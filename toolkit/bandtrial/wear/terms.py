@@ -129,7 +129,7 @@ class Bend:
 
 
 BENDS = (
-    Bend("speed_bend[slow]", "speed", float(np.log(0.7)), -1.0, "slower than 0.7 of the published start"),
+    Bend("speed_bend[slow]", "speed", float(np.log(0.9)), -1.0, "slower than 0.9 of the published start"),
     Bend("speed_bend[fast]", "speed", float(np.log(1.25)), 1.0, "faster than 1.25 times the published start"),
     Bend("chip_load_bend[3 um]", "chip", float(np.log(0.3)), -1.0, "chips under 3 um"),
     Bend("chip_load_bend[6 um]", "chip", float(np.log(0.6)), -1.0, "chips under 6 um"),
