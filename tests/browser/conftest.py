@@ -14,7 +14,7 @@ from lab_page import LabPage
 from lab_server import LabServer
 
 ROOT = Path(__file__).parents[2]
-SECONDS = 300  # after which anything a person waits for is given up; nothing here waits for time
+SECONDS = 120  # after which anything a person waits for is given up; nothing here waits for time
 CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
 ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--disable-quic", "--no-first-run",

@@ -46,7 +46,7 @@ def test_from_the_command_to_the_first_plot(started, chromium, capsys):
     page.locator(".jp-Dialog button.jp-mod-accept").click()
     expect(page.locator(".widget-image")).to_have_attribute("src", re.compile("^blob:"))
     plotted = time.perf_counter()
-    expect(page.locator(".bandtrial-start")).to_contain_text("Set 169 ft/min")
+    expect(page.locator(".bandtrial-start")).to_contain_text("First cut169 ft/min")
 
     page.locator(".jp-BreadCrumbs-home").click()  # the whole folder: the notebooks and the invented shops
     items = page.locator(".jp-DirListing-itemName")
