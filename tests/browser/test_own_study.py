@@ -19,8 +19,9 @@ SEEN = {  # what only this study has
 
 
 @pytest.mark.parametrize("name", SEEN)
-def test_one_line_makes_it_ones_own(lab_page, with_study, name):
-    lab = lab_page.open(with_study(f"notebooks/{name}.ipynb", SAMPLE)).run_all()
+def test_one_line_makes_it_ones_own(lab_page, with_study, name, tmp_path):
+    shop = shutil.copytree(SAMPLE, tmp_path / "shop")  # the watch writes its forecasts into it
+    lab = lab_page.open(with_study(f"notebooks/{name}.ipynb", shop)).run_all()
     expect(lab.notebook.locator(".jp-Notebook")).to_contain_text(SEEN[name])
 
 

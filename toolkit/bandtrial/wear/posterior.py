@@ -18,6 +18,7 @@ LOST = 60.0  # log density below the middle one, beyond which a chain has lost i
 MOST_TURNED = 600  # coordinates that may be turned among each other
 ALIKE = 4.0  # draws of moves in a row that tell as much as one
 REFINED = 2  # times the map is fitted to the chains before any draw is kept
+FORGOTTEN = 3  # of the moves kept, the first of so many parts still remembers where the chains began: left out
 START = 0.8  # of the map's own scatter, with which chains start
 
 
@@ -129,10 +130,11 @@ def _drawn(mover, target, seen):
             thetas.append(target.map.theta(kept[-1][target.map.parts[0]]))
             if seen:
                 seen(0.25 + 0.75 * min(len(kept) / LEAST / 2, 0.99), "drawing")
-        theta = np.stack(thetas, axis=1)
+        sound = len(kept) // FORGOTTEN
+        theta = np.stack(thetas[sound:], axis=1)
         known, moved = told(theta)
         if (np.median(known) >= ENOUGH and known.min() >= ENOUGH_OF_ALL and moved < STILL) or len(kept) >= MOST:
-            return np.stack(kept, axis=1), theta
+            return np.stack(kept[sound:], axis=1), theta
         if len(kept) >= refine:
             _refine(mover, target, np.concatenate(kept, axis=1), ALIKE)
             settled, refine = mover.moves, 2 * len(kept)
