@@ -10,14 +10,14 @@ from bandtrial.panels import base, places, study_folder
 @pytest.fixture
 def shop(tmp_path, monkeypatch):
     """A notebook's kernel: home, the folder that `bandtrial lab` opened, and the one it was called in."""
-    for name in ("home", "work/notebooks", "work/trial_data/demo_shop", "desk/my_study"):
+    for name in ("home", "floor/notebooks", "floor/trial_data/demo_shop", "desk/my_study"):
         (tmp_path / name).mkdir(parents=True)
-    for study in ("work/trial_data/demo_shop", "desk/my_study"):
+    for study in ("floor/trial_data/demo_shop", "desk/my_study"):
         (tmp_path / study / "study.toml").touch()
-    monkeypatch.chdir(tmp_path / "work" / "notebooks")
+    monkeypatch.chdir(tmp_path / "floor" / "notebooks")
     monkeypatch.setenv("HOME", str(tmp_path / "home"))
     monkeypatch.setenv("USERPROFILE", str(tmp_path / "home"))  # on Windows
-    monkeypatch.setenv(places.ROOT, str(tmp_path / "work"))
+    monkeypatch.setenv(places.ROOT, str(tmp_path / "floor"))
     monkeypatch.setenv(places.CALLED_IN, str(tmp_path / "desk"))
     return tmp_path
 
@@ -28,7 +28,7 @@ def test_the_shipped_line_stays_as_it_is_written(shop):
 
 @pytest.mark.parametrize("named", [r"..\trial_data\demo_shop", r"trial_data\demo_shop", " trial_data/demo_shop "])
 def test_paths_may_have_backslashes_and_blanks_about(shop, named):
-    assert Path(study_folder(named)).resolve() == shop / "work" / "trial_data" / "demo_shop"
+    assert Path(study_folder(named)).resolve() == shop / "floor" / "trial_data" / "demo_shop"
 
 
 def test_a_study_is_found_where_new_was_called(shop):
@@ -37,7 +37,7 @@ def test_a_study_is_found_where_new_was_called(shop):
 
 
 def test_the_nearest_comes_first_and_home_last(shop):
-    for place in ("home", "desk", "work", "work/notebooks"):
+    for place in ("home", "desk", "floor", "floor/notebooks"):
         (shop / place / "two").mkdir()
         assert Path(study_folder("two")).resolve() == (shop / place / "two")
     (shop / "home" / "mine").mkdir()
@@ -48,7 +48,7 @@ def test_where_it_looked_and_what_is_there_is_told(shop):
     with pytest.raises(ValueError) as missing:
         study_folder("my_stdy")
     assert str(missing.value) == (
-        f'STUDY: there is no folder "my_stdy". It was looked for in {shop}/work/notebooks, {shop}/work, {shop}/desk, '
+        f'STUDY: there is no folder "my_stdy". It was looked for in {shop}/floor/notebooks, {shop}/floor, {shop}/desk, '
         f"{shop}/home.\n"
         f"Studies found there: {shop}/desk/my_study.\n"
         "Give the whole path, or make one with `bandtrial new FOLDER`."
@@ -72,8 +72,8 @@ def test_nothing_between_the_quotes_is_told():
 
 
 def test_lab_tells_where_it_is(shop):
-    told = server_environment(shop / "work")
-    assert (told[places.ROOT], told[places.CALLED_IN]) == (str(shop / "work"), str(Path.cwd()))
+    told = server_environment(shop / "floor")
+    assert (told[places.ROOT], told[places.CALLED_IN]) == (str(shop / "floor"), str(Path.cwd()))
 
 
 def test_a_saved_file_is_a_link_where_the_browser_can_open_it(shop, monkeypatch):
