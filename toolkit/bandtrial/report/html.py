@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from importlib import metadata
 from pathlib import Path
 
-from bandtrial.disk import whole
+from bandtrial.disk import save, whole
 from bandtrial.report import page
 
 
@@ -27,7 +27,6 @@ def write_report(study_path: str, out: Path, pdf: bool = False, made: str | None
     Returns the path of the HTML file. Raises study.StudyError, wear.FitError, pdf.NoBrowser, and
     disk.NotWrittenError, when nothing was written.
     """
-    from bandtrial.disk import whole
     from bandtrial.report import context, export
     from bandtrial.study import open_study
 
@@ -43,6 +42,17 @@ def write_report(study_path: str, out: Path, pdf: bool = False, made: str | None
     with whole(*beside, out) as (*numbers, html):
         export.fill(g, *numbers)
         html.write_bytes(text.lstrip().encode(errors="replace"))
+    if pdf:
+        print_pdf(out, out.with_suffix(".pdf"))
+    return out
+
+
+def write_sheet_of(template: str, fields: Mapping[str, object], units: str, out: str | Path, pdf: bool) -> Path:
+    """Write a sheet for a machine from its template and fields to `out` (HTML, self-contained, on the paper of these
+    units), and a PDF beside it if asked. Returns the path of the HTML file. Raises NoBrowser, disk.NotWrittenError.
+    """
+    out = Path(out)
+    save(out, page.render(template, css=page.style("sheet.css"), paper=page.PAPER[units], **fields))
     if pdf:
         print_pdf(out, out.with_suffix(".pdf"))
     return out

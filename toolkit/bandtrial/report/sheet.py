@@ -10,7 +10,8 @@ import numpy as np
 
 from bandtrial import units
 from bandtrial.recommend.card_words import Words
-from bandtrial.report import job_words, page, words
+from bandtrial.recommend.condition import usual_piece
+from bandtrial.report import job_words, words
 from bandtrial.study.columns import COLUMNS, SIGNALS
 from bandtrial.trials.board import NEW
 from bandtrial.wear.signals import BY_FEED, BY_NAME
@@ -54,17 +55,10 @@ def write_sheet(
 
     Returns the path of the HTML file. Raises pdf.NoBrowser, disk.NotWrittenError.
     """
-    from bandtrial.disk import save
-    from bandtrial.report.html import print_pdf
+    from bandtrial.report.html import write_sheet_of
 
-    out = Path(out)
-    fields = sheet_fields(recommendation, study, fit)
-    made = made or datetime.date.today().isoformat()
-    css, paper = page.style("sheet.css"), page.PAPER[study.units]
-    save(out, page.render("sheet.html", css=css, paper=paper, made=made, **fields))
-    if pdf:
-        print_pdf(out, out.with_suffix(".pdf"))
-    return out
+    fields = {**sheet_fields(recommendation, study, fit), "made": made or datetime.date.today().isoformat()}
+    return write_sheet_of("sheet.html", fields, study.units, out, pdf)
 
 
 def sheet_fields(r: Recommendation, study: Study, fit: Fit | None = None) -> dict[str, Any]:
@@ -166,11 +160,8 @@ def _piece_area(job: Job, study: Study) -> float | None:
     """Area of the piece this job is usually made of [cm2], None where it was never cut."""
     from bandtrial.study import cut_table
 
-    cuts = cut_table(study)
-    mine = cuts[(cuts["material"] == job.material.id) & np.isclose(cuts["work_thickness"], job.thickness)]
-    here = mine[mine["machine"] == job.machine.id]
-    pieces = (here if len(here) else mine).groupby("cut_area")["pieces"].sum()
-    return float(pieces.idxmax()) if len(pieces) else None
+    piece, known = usual_piece(cut_table(study), job)
+    return piece if known else None
 
 
 def _expect(r: Recommendation, study: Study) -> str:
@@ -229,18 +220,12 @@ def write_run_sheet(plan: Plan, study: Study, out: Any, pdf: bool = False, made:
     made : the date on the sheet, today's by default. Returns the path of the HTML file. Raises ValueError for
     a plan without runs, pdf.NoBrowser, disk.NotWrittenError.
     """
-    from bandtrial.disk import save
-    from bandtrial.report.html import print_pdf
+    from bandtrial.report.html import write_sheet_of
 
     if not plan.runs:
         raise ValueError(f"The plan has no runs to make: {plan.reason}.")
-    out = Path(out)
     fields = run_sheet_fields(plan, study, made or datetime.date.today().isoformat())
-    text = page.render("run_sheet.html", css=page.style("sheet.css"), paper=page.PAPER[study.units], **fields)
-    save(out, text)
-    if pdf:
-        print_pdf(out, out.with_suffix(".pdf"))
-    return out
+    return write_sheet_of("run_sheet.html", fields, study.units, out, pdf)
 
 
 def run_sheet_fields(plan: Plan, study: Study, made: str) -> dict[str, Any]:

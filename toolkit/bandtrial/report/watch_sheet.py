@@ -6,7 +6,7 @@ import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from bandtrial.report import answers, page, words
+from bandtrial.report import answers, words
 from bandtrial.watch.record import ROWS
 from bandtrial.watch.state import finishes
 
@@ -23,17 +23,10 @@ def write_watch_sheet(watch: Any, study: Study, out: Any, pdf: bool = False, mad
     made : the date on the sheet, today's by default. Returns the path of the HTML file. Raises pdf.NoBrowser,
     disk.NotWrittenError.
     """
-    from bandtrial.disk import save
-    from bandtrial.report.html import print_pdf
+    from bandtrial.report.html import write_sheet_of
 
-    out = Path(out)
-    fields = watch_sheet_fields(watch, study)
-    made = made or datetime.date.today().isoformat()
-    css, paper = page.style("sheet.css"), page.PAPER[study.units]
-    save(out, page.render("watch_sheet.html", css=css, paper=paper, made=made, **fields))
-    if pdf:
-        print_pdf(out, out.with_suffix(".pdf"))
-    return out
+    fields = {**watch_sheet_fields(watch, study), "made": made or datetime.date.today().isoformat()}
+    return write_sheet_of("watch_sheet.html", fields, study.units, out, pdf)
 
 
 def watch_sheet_fields(watch: Any, study: Study) -> dict[str, Any]:
