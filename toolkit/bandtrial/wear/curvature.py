@@ -8,6 +8,8 @@ only, so they are eliminated band by band.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,6 +17,16 @@ from .terms import INFO_MEAN, INFO_SCALE, WEAR_END
 
 CHUNK = 4096  # cuts worked on at once
 WIDTH = 160  # of the design's columns that a chunk may hold: with many groups, chunks are shorter
+
+
+class Eliminated(NamedTuple):
+    """What is left once the band effects are gone: precision of w with g gone (m,), that of the parameters (d, d),
+    d w / d theta (m, d), and the variances of each group's effects given the other parameters (list of (n,))."""
+
+    schur: np.ndarray
+    precision: np.ndarray
+    dw: np.ndarray
+    V_groups: list
 
 
 @dataclass
@@ -37,24 +49,20 @@ class Curvature:
     by_log_E: np.ndarray
     groups: list
 
-    def eliminate(self):
-        """Precision of w with g gone, Schur complement of the parameters, d w / d theta and d g / d theta.
-
-        To the log spread of a group's effects go 2 (1 - V/s^2)^2 an effect, V its variance given the other parameters.
-        """
+    @cached_property
+    def eliminated(self):
+        """`Eliminated`. To the log spread of a group's effects go 2 (1 - V/s^2)^2 an effect, V its variance given the
+        other parameters."""
         schur = self.ww - sum(wg**2 / gg for wg, gg in zip(self.wg, self.gg, strict=True))
         toward_w, precision = self.with_w.copy(), self.A.copy()
         for wg, gg, C in zip(self.wg, self.gg, self.with_g, strict=True):
             toward_w -= C * (wg / gg)[:, None]
             precision -= (C / gg[:, None]).T @ C
         precision -= (toward_w / schur[:, None]).T @ toward_w
-        if self.groups:
-            V = pooled_variances(precision, [at for at, _, _ in self.groups])
-            for (_, place, own), own_V in zip(self.groups, V, strict=True):
-                precision[place, place] += _of_spread(own_V, own)
-        dw = -toward_w / schur[:, None]
-        dg = [-(C + wg[:, None] * dw) / gg[:, None] for wg, gg, C in zip(self.wg, self.gg, self.with_g, strict=True)]
-        return schur, precision, dw, dg
+        V_groups = _pooled_variances(precision, [at for at, _, _ in self.groups]) if self.groups else []
+        for (_, place, own), V in zip(self.groups, V_groups, strict=True):
+            precision[place, place] += _of_spread(V, own)
+        return Eliminated(schur, precision, -toward_w / schur[:, None], V_groups)
 
 
 def curvature(density, theta, w, g):
@@ -192,7 +200,7 @@ def _of_spread(V, own):
     return np.sum(2 * (1 - np.minimum(V * own, 1.0)) ** 2) + 0.05 * len(V)
 
 
-def pooled_variances(precision, places):
+def _pooled_variances(precision, places):
     """Variances, given the other parameters, of the effects at `places` (a list of arrays): a list of arrays."""
     all_at = np.concatenate(places)
     V = np.diag(np.linalg.inv(precision[np.ix_(all_at, all_at)]))

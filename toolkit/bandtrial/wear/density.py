@@ -123,9 +123,10 @@ class Density:
         scale = s.scale(sd)
         rest = s.y[:, None] - s.X.times(theta[block.beta]) - rise
         if placed:
+            n = np.maximum(self.readings[i], 1)
             own = levels.place(
                 g,
-                self.of_bands(s, rest) / np.maximum(self.readings[i], 1),
+                self.of_bands(s, rest) / n,
                 self.readings[i],
                 s.weight * INFO_MEAN / scale**2,
                 np.exp(-2 * theta[block.band]),
@@ -141,7 +142,7 @@ class Density:
         if placed:
             out += own.volume
             by_own, by_off, by_information, by_spread = own.carried(by_own)
-            pull -= (by_off / np.maximum(self.readings[i], 1))[s.bands]
+            pull -= (by_off / n)[s.bands]
             by_theta[block.band] += by_spread
             by_theta[block.noise] -= 2 * by_information * (sd / scale) ** 2
         by_theta[block.beta] += s.X.transposed(pull)

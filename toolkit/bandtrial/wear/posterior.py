@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -84,8 +85,8 @@ def sample(density, top, draws, rng, seen=None):
         for _ in range(REFINED):
             z = _advance(mover, SETTLE, 1.0, seen, "settling")
             _refine(mover, target, target.affine(np.concatenate(z, axis=1)), ALIKE)
-        places, theta = _drawn(mover, target, seen)
-        return _draws(places, theta, target, draws, mover)
+        places, theta, known = _drawn(mover, target, seen)
+        return _draws(places, theta, known, target, draws, mover)
 
 
 def _advance(mover, moves, tune, seen, words):
@@ -118,8 +119,8 @@ def _refine(mover, target, places, alike=1.0):
 
 
 def _drawn(mover, target, seen):
-    """Places (D, n, N) and parameters (d, n, N) of the moves kept, in stretches until they say enough; the affine map
-    is fitted anew each time that they have doubled."""
+    """Places (D, n, N) and parameters (d, n, N) of the moves kept, and what is `told` of these, in stretches until they
+    say enough; the affine map is fitted anew each time that the moves have doubled."""
     kept: list[np.ndarray] = []
     thetas: list[np.ndarray] = []
     settled, refine = mover.moves, LEAST
@@ -132,39 +133,49 @@ def _drawn(mover, target, seen):
                 seen(0.25 + 0.75 * min(len(kept) / LEAST / 2, 0.99), "drawing")
         sound = len(kept) // FORGOTTEN
         theta = np.stack(thetas[sound:], axis=1)
-        known, moved = told(theta)
-        if (np.median(known) >= ENOUGH and known.min() >= ENOUGH_OF_ALL and moved < STILL) or len(kept) >= MOST:
-            return np.stack(kept[sound:], axis=1), theta
+        known = told(theta)
+        enough = np.median(known.effective) >= ENOUGH and known.effective.min() >= ENOUGH_OF_ALL
+        if (enough and known.drift < STILL) or len(kept) >= MOST:
+            return np.stack(kept[sound:], axis=1), theta, known
         if len(kept) >= refine:
             _refine(mover, target, np.concatenate(kept, axis=1), ALIKE)
             settled, refine = mover.moves, 2 * len(kept)
 
 
+class Told(NamedTuple):
+    """Of each parameter (d,) the draws that know its mean, and those that know mean and sd as well, independent; drift
+    of the worst, in standard errors, where it is over a twentieth of its sd."""
+
+    of_mean: np.ndarray
+    effective: np.ndarray
+    drift: float
+
+
 def told(z):
-    """Effective draws of each parameter (d,), and by how much the worst has drifted, of (d, n, N): in standard errors,
-    where that is over a twentieth of its sd.
+    """What draws (d, n, N) say of themselves: `Told`.
 
     Pairs of chains know means far better than they know how wide the draws scatter, so that the worse counts: as n
     draws know a mean to sd / n^(1/2) and a sd to sd / (2 n)^(1/2), twice those that know the squares about the mean."""
     errors, sds = drift(z)
     squares = (z - z.mean(axis=(-2, -1), keepdims=True)) ** 2
-    return np.minimum(effective(z), 2 * effective(squares)), float(np.max(np.where(sds > 0.05, errors, 0.0)))
+    of_mean = effective(z)
+    worst = float(np.max(np.where(sds > 0.05, errors, 0.0)))
+    return Told(of_mean, np.minimum(of_mean, 2 * effective(squares)), worst)
 
 
-def _draws(places, theta, target, draws, mover):
+def _draws(places, theta, known, target, draws, mover):
     """As many `Draws` as asked for, evenly from all moves and chains."""
     D, n, N = places.shape
-    known, moved = told(theta)
     take = np.linspace(0, n * N - 1, draws).round().astype(int)
     placed, w, levels, *_ = target.map.place(places.reshape(D, -1)[:, take])
     g = target.density.placed(placed, w, levels)[-1]
-    errors = theta.std(axis=(1, 2)) / np.sqrt(np.maximum(effective(theta), 1.0))
+    errors = theta.std(axis=(1, 2)) / np.sqrt(np.maximum(known.of_mean, 1.0))
     return Draws(
         placed.T.copy(),
         np.stack([w.T, *(a.T for a in g)], axis=2),
         "hamiltonian",
-        float(known.min()),
-        moved,
+        float(known.effective.min()),
+        known.drift,
         errors,
         mover.accepted,
         mover.moves,

@@ -149,7 +149,7 @@ def band_rate_draws(fit, bands=slice(None)):
     if fit.drawn.method != "normal":
         return fit.drawn.beside[:, bands, 0]
     top = fit.mode
-    return _about_top(fit, top.w, top.curvature.eliminate()[2], bands)
+    return _about_top(fit, top.w, top.curvature.eliminated.dw, bands)
 
 
 def wear_used_draws(fit, bands=slice(None)):
@@ -167,7 +167,7 @@ def _wear_used_of_all(fit):
 def _wear_used_draws(fit, bands, block=60_000):
     if fit.pooled and fit.drawn.method == "normal":
         c = fit.mode.curvature
-        out = _about_top(fit, c.log_E, c.by_log_E + c.eliminate()[2], bands)
+        out = _about_top(fit, c.log_E, c.by_log_E + c.eliminated.dw, bands)
         return np.exp(out, out=out)
     density, n = fit.density, fit.n_draws
     if not isinstance(bands, slice):
@@ -182,7 +182,7 @@ def _about_top(fit, value, slope, bands):
     own = np.random.default_rng([fit.seed, 4]).standard_normal((fit.n_draws, len(value)), dtype=np.float32)[:, bands]
     out = (fit.theta - fit.mode.theta) @ slope[bands].T
     out += value[bands]
-    out += own * (1 / np.sqrt(fit.mode.curvature.eliminate()[0][bands])).astype(np.float32)
+    out += own * (1 / np.sqrt(fit.mode.curvature.eliminated.schur[bands])).astype(np.float32)
     return out
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .curvature import Curvature, curvature, pooled_variances, variances
+from .curvature import Curvature, curvature, variances
 from .terms import WEAR_END
 
 FIRST, HARDER, SOFTER = 0.1, 6.0, 0.2  # damping after a first failure; its factor after others, and after a good step
@@ -46,13 +46,10 @@ class _Here:
         value, by_theta, by_w, by_g = density.value_and_slopes(theta[:, None], w[:, None], [a[:, None] for a in g])
         self.by_theta, self.by_w, self.by_g = by_theta[:, 0], by_w[:, 0], [a[:, 0] for a in by_g]
         self.curvature = c = curvature(density, theta, w, g)
-        self.schur, self.precision, self.dw, self.dg = c.eliminate()
+        self.schur, self.precision, self.dw, self.V_groups = c.eliminated
         self.merit = float(value[0]) - 0.5 * float(np.log(self.schur).sum() + sum(np.log(gg).sum() for gg in c.gg))
-        self.V_groups: list = []
-        if c.groups:
-            at = density.layout.pooled_at
-            self.merit -= 0.5 * float(np.linalg.slogdet(self.precision[np.ix_(at, at)])[1])
-            self.V_groups = pooled_variances(self.precision, [at for at, _, _ in c.groups])
+        at = density.layout.pooled_at
+        self.merit -= 0.5 * float(np.linalg.slogdet(self.precision[np.ix_(at, at)])[1])
         self._determinant(density)
 
     def _determinant(self, density):
@@ -165,7 +162,7 @@ class Map:
     def __init__(self, top, density):
         c, lay = top.curvature, density.layout
         self.top, self.layout, self.signals = top, lay, density.rows.signals
-        schur, precision, self.dw, _ = c.eliminate()
+        schur, precision, self.dw, _ = c.eliminated
         d, m = len(top.theta), len(top.w)
         self.grouped, self.core = lay.pooled_at, np.setdiff1d(np.arange(d), lay.pooled_at)
         self._of_groups(precision, lay)
