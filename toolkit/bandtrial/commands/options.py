@@ -75,13 +75,6 @@ JOB = (
     ),
 )
 """The machine, stock, material and thickness that a recommendation or a plan is for."""
-study_argument, json_argument = STUDY, JSON
-
-
-def job_arguments(parser: argparse.ArgumentParser) -> None:
-    """Declare all of `JOB`."""
-    for each in JOB:
-        each(parser)
 
 
 def known_name(kind: str, given: str, known: Iterable[str], where: str) -> str:

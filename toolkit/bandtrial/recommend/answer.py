@@ -9,23 +9,19 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import units
-from bandtrial.recommend.gate import Value, as_value
-from bandtrial.recommend.others import stops
-from bandtrial.recommend.rounding import all_limits
-
-from .card import card_of
-from .chosen import Chosen, Decision, decide
-from .condition import sign_to_look_for
-from .gate import must_carry
-from .job import NotYet, job_of
-from .limits import chip_loads
-from .optimise import DRAWS, Wish, speed_interval, trade_off
-from .others import PUBLISHED_CHIP, stay, through_throat, usual_coolant
-from .remarks import grade, next_step, telling_cut, warnings
-from .result import Recommendation, Setting
-from .rounding import two_figures
-from .tried import rows_of
-from .wording import NEAREST
+from bandtrial.recommend.card import card_of
+from bandtrial.recommend.chosen import Chosen, Decision, decide
+from bandtrial.recommend.condition import sign_to_look_for
+from bandtrial.recommend.gate import Value, as_value, must_carry
+from bandtrial.recommend.job import NotYet, job_of
+from bandtrial.recommend.limits import chip_loads
+from bandtrial.recommend.optimise import DRAWS, Wish, speed_interval, trade_off
+from bandtrial.recommend.others import PUBLISHED_CHIP, stay, stops, through_throat, usual_coolant
+from bandtrial.recommend.remarks import grade, next_step, telling_cut, warnings
+from bandtrial.recommend.result import Recommendation, Setting
+from bandtrial.recommend.rounding import all_limits, two_figures
+from bandtrial.recommend.tried import rows_of
+from bandtrial.recommend.wording import NEAREST
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Job

@@ -10,16 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bandtrial.recommend.gate import Value, of_differences, of_draws
+from bandtrial.recommend import limits as lim
+from bandtrial.recommend.gate import Value, of_differences, of_draws, widened
 from bandtrial.recommend.longrun import names
+from bandtrial.recommend.optimise import scan, to_the_end
 from bandtrial.recommend.others import binding
+from bandtrial.recommend.tried import rows_of
 from bandtrial.study.columns import COLUMNS
 from bandtrial.wear.signals import SIGNALS
-
-from . import limits as lim
-from .gate import widened
-from .optimise import scan, to_the_end
-from .tried import rows_of
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -9,18 +9,16 @@ import numpy as np
 
 from bandtrial import units
 from bandtrial.published import CAUTIONS
-from bandtrial.recommend.others import stops
-
-from . import gate
-from . import limits as lim
-from .answer import check_signals
-from .chosen import decide
-from .gate import must_carry, widened
-from .job import NotYet, job_of
-from .optimise import COARSE_AGES, DRAWS, Wish, coarse_grid, scan, speed_interval
-from .others import PUBLISHED_CHIP, nearest_speed, usual_coolant
-from .tried import ROUGH_LIFE, how_little
-from .wording import interval, percent, table_html, told
+from bandtrial.recommend import gate
+from bandtrial.recommend import limits as lim
+from bandtrial.recommend.answer import check_signals
+from bandtrial.recommend.chosen import decide
+from bandtrial.recommend.gate import must_carry, widened
+from bandtrial.recommend.job import NotYet, job_of
+from bandtrial.recommend.optimise import COARSE_AGES, DRAWS, Wish, coarse_grid, scan, speed_interval
+from bandtrial.recommend.others import PUBLISHED_CHIP, nearest_speed, stops, usual_coolant
+from bandtrial.recommend.tried import ROUGH_LIFE, how_little
+from bandtrial.recommend.wording import interval, percent, table_html, told
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Job

@@ -24,15 +24,12 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from bandtrial import sawing, units
-from bandtrial.recommend.gate import Value, as_value
-from bandtrial.recommend.longrun import force_path, names, rate_path
+from bandtrial.recommend.gate import Value, as_value, trust_of, widened
+from bandtrial.recommend.limits import chip_loads
+from bandtrial.recommend.longrun import LongRun, force_path, names, rate_path
+from bandtrial.recommend.optimise import SURE, WORTH, to_the_end
+from bandtrial.recommend.sign import CUT_TIME, Sign, kind
 from bandtrial.wear.signals import BY_FEED, BY_NAME
-
-from .gate import trust_of, widened
-from .limits import chip_loads
-from .longrun import LongRun
-from .optimise import SURE, WORTH, to_the_end
-from .sign import CUT_TIME, Sign, kind
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -90,16 +87,16 @@ def sign_to_look_for(fit: Fit, job: Job, wish: Wish, V: float, bite: float, most
     most_age : area [cm2] after which a wish (a deviation) has the band changed at the latest
     """
     found = {}
-    few, (piece, _) = fit.thinned(FEW), usual_piece(fit.data, job)
+    few, piece = fit.thinned(FEW), usual_piece(fit.data, job)
     read = readable(fit, job)
     bands = bands_of(few, job, V, bite) if read else None
     for name in read:
         reading = reading_of(few, job, name, V, bite)
-        found[name] = _least(job, wish, bands, reading, piece, most_age)
+        found[name] = _least(job, wish, bands, reading, piece[0], most_age)
     name = min(found, key=lambda signal: found[signal][0] * (1 + WORTH * (signal == "deviation")), default="")
     if not name or not np.isfinite(found[name][0]):
         return None
-    return _judged(fit.thinned(MANY), job, wish, (V, bite), (name, *found[name][1:]), most_age)
+    return _judged(fit.thinned(MANY), job, wish, (V, bite), (name, *found[name][1:]), piece, most_age)
 
 
 def readable(fit: Fit, job: Job) -> list[str]:
@@ -226,10 +223,16 @@ def _least(
 
 
 def _judged(
-    fit: Fit, job: Job, wish: Wish, setting: tuple[float, float], rule: tuple[str, float, int], most_age: float
+    fit: Fit,
+    job: Job,
+    wish: Wish,
+    setting: tuple[float, float],
+    rule: tuple[str, float, int],
+    usual: tuple[float, bool],
+    most_age: float,
 ) -> Sign:
-    """The rule (signal, log limit, run) held against both other ways on many draws."""
-    (name, log_limit, in_a_row), (piece, known) = rule, usual_piece(fit.data, job)
+    """The rule (signal, log limit, run) held against both other ways on many draws; usual: the job's `usual_piece`."""
+    (name, log_limit, in_a_row), (piece, known) = rule, usual
     bands, reading = bands_of(fit, job, *setting), reading_of(fit, job, name, *setting)
     as_read = _as_read(job, name, setting[0], piece)
     limit = _round(as_read(log_limit), name, job.system)
@@ -240,8 +243,7 @@ def _judged(
     by_sign, by_age, to_end = loss[:, 0, at], loss[:, 1, int(np.argmin(mean[1]))], loss[:, 1, -1]
     end = len(bands.age) - 1
     pays = "sign" if mean[0, at] < mean[1].min() * (1 - WORTH) else "end" if after == end else "after"
-    values = (as_value(draws, trust_of(fit)) for draws in (x[:, 0, at] for x in (run.area, run.minutes)))
-    area, minutes = values
+    area, minutes = (as_value(x[:, 0, at], trust_of(fit)) for x in (run.area, run.minutes))
     return Sign(
         reading=CUT_TIME if name == "chip_load" else name,
         limit=limit,

@@ -8,11 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import sawing, units
-from bandtrial.recommend.longrun import evaluate
-
-from .job import NotYet
-from .limits import SURE, allowed, chip_range, deviation_holds, fullest, in_ranges
-from .longrun import LongRun
+from bandtrial.recommend.job import NotYet
+from bandtrial.recommend.limits import SURE, allowed, chip_range, deviation_holds, fullest, in_ranges
+from bandtrial.recommend.longrun import LongRun, evaluate
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Job, Prices

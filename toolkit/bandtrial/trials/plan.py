@@ -16,6 +16,7 @@ from bandtrial.recommend.optimise import Wish
 from bandtrial.recommend.others import stay, through_throat, usual_coolant
 from bandtrial.recommend.tried import LEAST_CUTS, life_known, rows_of, tried
 from bandtrial.recommend.wording import feed_words, table_html, told
+from bandtrial.trials.board import NEW, Board, cut_on, extended, lay
 from bandtrial.trials.choice import (
     BROKEN,
     FIRST_CUTS,
@@ -23,19 +24,18 @@ from bandtrial.trials.choice import (
     NO_ANSWER,
     USED_UP,
     WAY_OUT,
+    beside,
     careful_run,
+    choices,
     least_after,
     life_run,
     reason_to_run,
     reason_to_stop,
+    runs_of,
     step_said,
 )
-from bandtrial.trials.first import Run, new_ids, usual_travel
+from bandtrial.trials.first import Run, first_runs, new_ids, usual_travel
 from bandtrial.trials.observe import Seen
-
-from .board import NEW, Board, cut_on, extended, lay
-from .choice import beside, choices, runs_of
-from .first import first_runs
 
 if TYPE_CHECKING:
     from bandtrial.study.model import Study
