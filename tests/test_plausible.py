@@ -15,8 +15,8 @@ import pytest
 from bandtrial import study
 from bandtrial.__main__ import main
 from bandtrial.study import draft
+from bandtrial.study.files import RawTable
 from bandtrial.study.plausible.entries import factor_between, swapped
-from bandtrial.study.rawtable import RawTable
 from study_folders import BANDS, folder, lines, rows
 
 DEMO = Path(__file__).parents[1] / "trial_data/demo_shop"

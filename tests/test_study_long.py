@@ -6,9 +6,9 @@ import sys
 import numpy as np
 import openpyxl
 import pytest
-from bandtrial.study import csvfile, files, rawtable, workbook
+from bandtrial.study import csvfile, files, workbook
+from bandtrial.study.files import FEW, Shared
 from bandtrial.study.problems import Problems
-from bandtrial.study.rawtable import FEW, Shared
 
 
 def parsed(text: str):
@@ -53,7 +53,7 @@ def test_equal_cells_are_one_object_and_different_ones_are_counted():
 ])  # fmt: skip
 def test_what_would_fill_the_memory_is_refused_by_its_size(monkeypatch, most, text, said):
     limit = {"MOST_TEXT": 120, "MOST_ROWS": 9, "MOST_CELLS": 10}[most]
-    for module in (rawtable, csvfile):
+    for module in (files, csvfile):
         if hasattr(module, most):
             monkeypatch.setattr(module, most, limit)
     raw, found = parsed(text)

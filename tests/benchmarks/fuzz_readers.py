@@ -30,8 +30,8 @@ with atheris.instrument_imports(include=["bandtrial", "tomllib"]):
     from bandtrial import study, units
     from bandtrial.study import csvfile, draft, files, matching, reading
     from bandtrial.study.columns import CUTS
+    from bandtrial.study.files import RawTable
     from bandtrial.study.problems import Problems
-    from bandtrial.study.rawtable import RawTable
     from bandtrial.study.typed import typed
 
 import numpy as np

@@ -11,7 +11,7 @@ import pandas as pd
 from bandtrial.panels import base
 from bandtrial.study import Problem, Study, draft
 from bandtrial.study.columns import COOLANTS, OPERATIONS, REWELDS, SECTIONS, SIGNALS
-from bandtrial.study.sections import DIAMETER, WALLED
+from bandtrial.study.tables import DIAMETER, WALLED
 from bandtrial.words import count
 
 FLAT, CURVED = ("work_thickness", "cut_travel"), ("diameter",)

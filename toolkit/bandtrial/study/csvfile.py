@@ -12,9 +12,8 @@ import numpy as np
 import pandas as pd
 
 from bandtrial.study import files
-from bandtrial.study.files import MEGABYTE
-from bandtrial.study.problems import Problems
-from bandtrial.study.rawtable import (
+from bandtrial.study.files import (
+    MEGABYTE,
     MOST_CELLS,
     MOST_COLUMNS,
     MOST_ROWS,
@@ -28,6 +27,7 @@ from bandtrial.study.rawtable import (
     taken,
     trimmed,
 )
+from bandtrial.study.problems import Problems
 
 LONGEST_LINE = 1_000_000
 _LINES_PER_RECORD = 1000

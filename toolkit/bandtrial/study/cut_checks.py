@@ -2,23 +2,22 @@
 
 import re
 import unicodedata
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable
 
 import numpy as np
-import pandas as pd
 
 from bandtrial import units, words
-from bandtrial.study import band_checks, machine_checks, toml
-from bandtrial.study.problems import Problems, folded, names
-from bandtrial.study.sections import DIAMETER, WALLED, Geometry, geometry
+from bandtrial.study import shop_checks, toml
+from bandtrial.study.problems import Problems
 from bandtrial.study.settings import Settings
-from bandtrial.study.typed import Sheet
-from bandtrial.words import Nearest, quoted, shown
+from bandtrial.study.tables import DIAMETER, WALLED, Geometry, geometry
+from bandtrial.study.typed import Sheet, known_names, same_names
+from bandtrial.words import quoted, shown
 
 
 def check_cuts(cuts: Sheet, bands: Sheet | None, known: Settings, problems: Problems) -> None:
     """Every problem of the cuts that a single cell does not show. Names written in another case become the known."""
-    machine_checks.only_machine(cuts, known)
+    shop_checks.only_machine(cuts, known)
     same_names(cuts, "machine", known.machines, problems)
     same_names(cuts, "material", known.materials, problems, {name: one.name for name, one in known.materials.items()})
     if bands is not None:
@@ -27,52 +26,19 @@ def check_cuts(cuts: Sheet, bands: Sheet | None, known: Settings, problems: Prob
     numbers_alike(cuts, problems)
     machines = known_names(cuts, "machine", known.machines, known.faulty, toml.FILE, "machine", problems)
     known_names(cuts, "material", known.materials, known.faulty, toml.FILE, "material", problems)
-    machine_checks.speeds_known(cuts, known, problems)
-    machine_checks.speeds_in_range(cuts, known, machines, problems)
+    shop_checks.speeds_known(cuts, known, problems)
+    shop_checks.speeds_in_range(cuts, known, machines, problems)
     sections_complete(cuts, problems)
     feed_and_time_agree(cuts, problems)
-    machine_checks.forces_given(cuts, known, problems)
-    machine_checks.machine_limits(cuts, known, problems)
-    band_checks.times_in_order(cuts, problems)
+    shop_checks.forces_given(cuts, known, problems)
+    shop_checks.machine_limits(cuts, known, problems)
+    shop_checks.times_in_order(cuts, problems)
     if bands is not None:
         stock_of = dict(zip(bands.frame["band"], bands.frame["stock"], strict=True))
         known_names(cuts, "band", stock_of, frozenset(), bands.file, "band", problems)
         stock = cuts.frame["band"].map(stock_of).to_numpy(object)
-        machine_checks.teeth_enough(cuts, known, stock, problems)
-        band_checks.bands_agree(cuts, bands, machines, problems)
-
-
-def same_names(
-    sheet: Sheet, column: str, known: Iterable[str], problems: Problems, called: Mapping[str, str] | None = None
-) -> None:
-    """Enter the known name for each cell of a column that differs from it in case and blanks only, with a warning.
-
-    called : id -> what people call it, which may stand for the id too, where it is one thing's alone
-    """  # fmt: skip
-    ids = set(known)
-    cells = sheet.frame[column].to_numpy(object)
-    codes, different = pd.factorize(cells)
-    unknown = [n for n, name in enumerate(different) if name and name not in ids]
-    if not unknown:
-        return
-    meant = _one_each([*((name, name) for name in ids), *((words, name) for name, words in (called or {}).items())])
-    read = {n: meant[folded(different[n])] for n in unknown if folded(different[n]) in meant}
-    if not read:
-        return
-    at = np.flatnonzero(np.isin(codes, list(read)))
-    problems.each("warning", sheet.file, column, sheet.rows[at], [cells[at]],
-                  lambda name: f"{quoted(name)} is read as {meant[folded(name)]}")  # fmt: skip
-    for n, name in read.items():
-        different[n] = name
-    sheet.frame[column] = different[codes]
-
-
-def _one_each(pairs: list[tuple[str, str]]) -> dict[str, str]:
-    """Folded name -> id, those of one thing alone."""
-    meant: dict[str, set[str]] = {}
-    for said, name in pairs:
-        meant.setdefault(folded(said), set()).add(name)
-    return {said: next(iter(ids)) for said, ids in meant.items() if len(ids) == 1}
+        shop_checks.teeth_enough(cuts, known, stock, problems)
+        shop_checks.bands_agree(cuts, bands, machines, problems)
 
 
 FEED_TOLERANCE = 1.25
@@ -116,26 +82,6 @@ def _as_number(text: str) -> str:
     plain = unicodedata.normalize("NFKC", text).strip()
     found = re.fullmatch(r"0*(\d{1,15}?)(?:[.,]0*)?", plain)
     return str(int(found[1] or 0)) if found else ""
-
-
-def known_names(
-    sheet: Sheet, column: str, known: Collection[str], faulty: frozenset[str], where: str, what: str, problems: Problems
-) -> np.ndarray:
-    """Where a column names something known; an unknown name is a problem, a faulty one is not."""
-    cells = sheet.frame[column].to_numpy(object)
-    isin = pd.Series(cells).isin(list(known)).to_numpy(bool)
-    silent = pd.Series(cells).isin([*faulty, ""]).to_numpy(bool)
-    at = np.flatnonzero(~isin & ~silent)
-    near, there = Nearest(known), names(known)
-    problems.each(
-        "error",
-        sheet.file,
-        column,
-        sheet.rows[at],
-        [cells[at]],
-        lambda name: f"no {what} {quoted(name)} in {where}{near(name)} (there: {there})",
-    )
-    return isin
 
 
 def feed_and_time_agree(cuts: Sheet, problems: Problems) -> None:

@@ -11,9 +11,9 @@ from bandtrial.study import csvfile, files, workbook
 from bandtrial.study.columns import COLUMNS, CUTS, key
 from bandtrial.study.draft import default_unit, next_number
 from bandtrial.study.editing import log_cuts
+from bandtrial.study.files import RawTable
 from bandtrial.study.model import Study
 from bandtrial.study.problems import Problems, StudyError, folded
-from bandtrial.study.rawtable import RawTable
 from bandtrial.words import count, nearest
 
 ALSO_CALLED = {

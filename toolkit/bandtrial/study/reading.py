@@ -10,12 +10,12 @@ from bandtrial import units, words
 from bandtrial.disk import shortened
 from bandtrial.published.materials import find
 from bandtrial.published.own import own_name
-from bandtrial.study import band_checks, csvfile, files, plausible, toml, workbook
+from bandtrial.study import csvfile, files, plausible, shop_checks, toml, workbook
 from bandtrial.study.columns import BANDS, CUTS, cut_columns
 from bandtrial.study.cut_checks import check_cuts
+from bandtrial.study.files import RawTable
 from bandtrial.study.model import Material, Study
 from bandtrial.study.problems import Problem, Problems, StudyError
-from bandtrial.study.rawtable import RawTable
 from bandtrial.study.settings import Settings, settings
 from bandtrial.study.toml import FILE
 from bandtrial.study.typed import Sheet, typed
@@ -82,7 +82,7 @@ def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
     columns = cut_columns(known.all_machines, known.one_speed) if known else CUTS
     cuts = typed(tables["cuts"], columns, system, problems) if "cuts" in tables else None
     if bands is not None and known is not None:
-        band_checks.check(bands, known, problems)
+        shop_checks.check_bands(bands, known, problems)
     materials = known.materials if known is not None else {}
     if cuts is not None and known is not None:
         check_cuts(cuts, bands, known, problems)

@@ -2,7 +2,7 @@
 
 import datetime
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -10,13 +10,12 @@ import numpy as np
 import pandas as pd
 
 from bandtrial import units
+from bandtrial.study.cells import Distinct, read_dates, read_quantities, with_unit
 from bandtrial.study.columns import NO, NOT_MEASURED, YES, Column, key
-from bandtrial.study.dates import read_dates
-from bandtrial.study.problems import Problems, unfit_name
-from bandtrial.study.quantities import Distinct, read_quantities, with_unit
-from bandtrial.study.rawtable import RawTable
+from bandtrial.study.files import RawTable
+from bandtrial.study.problems import Problems, folded, names, unfit_name
 from bandtrial.units.spelling import words
-from bandtrial.words import near, quoted
+from bandtrial.words import Nearest, near, quoted
 
 
 @dataclass
@@ -200,3 +199,56 @@ def _is_empty(cell: Any, nothing: frozenset[str]) -> bool:
         return True
     text = str(cell).strip()
     return not text or (bool(nothing) and len(text) < 20 and text.casefold() in nothing)
+
+
+def same_names(
+    sheet: Sheet, column: str, known: Iterable[str], problems: Problems, called: Mapping[str, str] | None = None
+) -> None:
+    """Enter the known name for each cell of a column that differs from it in case and blanks only, with a warning.
+
+    called : id -> what people call it, which may stand for the id too, where it is one thing's alone
+    """  # fmt: skip
+    ids = set(known)
+    cells = sheet.frame[column].to_numpy(object)
+    codes, different = pd.factorize(cells)
+    unknown = [n for n, name in enumerate(different) if name and name not in ids]
+    if not unknown:
+        return
+    meant = _one_each([*((name, name) for name in ids), *((words, name) for name, words in (called or {}).items())])
+    read = {n: meant[folded(different[n])] for n in unknown if folded(different[n]) in meant}
+    if not read:
+        return
+    at = np.flatnonzero(np.isin(codes, list(read)))
+    problems.each("warning", sheet.file, column, sheet.rows[at], [cells[at]],
+                  lambda name: f"{quoted(name)} is read as {meant[folded(name)]}")  # fmt: skip
+    for n, name in read.items():
+        different[n] = name
+    sheet.frame[column] = different[codes]
+
+
+def _one_each(pairs: list[tuple[str, str]]) -> dict[str, str]:
+    """Folded name -> id, those of one thing alone."""
+    meant: dict[str, set[str]] = {}
+    for said, name in pairs:
+        meant.setdefault(folded(said), set()).add(name)
+    return {said: next(iter(ids)) for said, ids in meant.items() if len(ids) == 1}
+
+
+def known_names(
+    sheet: Sheet, column: str, known: Collection[str], faulty: frozenset[str], where: str, what: str, problems: Problems
+) -> np.ndarray:
+    """Where a column names something known; an unknown name is a problem, a faulty one is not."""
+    cells = sheet.frame[column].to_numpy(object)
+    isin = pd.Series(cells).isin(list(known)).to_numpy(bool)
+    silent = pd.Series(cells).isin([*faulty, ""]).to_numpy(bool)
+    at = np.flatnonzero(~isin & ~silent)
+    near, there = Nearest(known), names(known)
+    problems.each(
+        "error",
+        sheet.file,
+        column,
+        sheet.rows[at],
+        [cells[at]],
+        lambda name: f"no {what} {quoted(name)} in {where}{near(name)} (there: {there})",
+    )
+    return isin

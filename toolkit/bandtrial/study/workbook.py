@@ -3,15 +3,15 @@
 import datetime
 import io
 import re
+import warnings
 import zipfile
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from bandtrial.study.files import MEGABYTE
+from bandtrial.study.files import MEGABYTE, MOST_CELLS, MOST_COLUMNS, RawTable, of_columns, table, trimmed
 from bandtrial.study.problems import Problems, names
-from bandtrial.study.rawtable import MOST_CELLS, MOST_COLUMNS, RawTable, of_columns, table, trimmed
 
 _MOST_INFLATED = 100 * MEGABYTE
 _LARGEST_PART = 40 * MEGABYTE
@@ -30,8 +30,6 @@ def parse(file: str, data: bytes, sheets: tuple[str, ...] | None, problems: Prob
     """
     if not _safe(file, data, problems):
         return {}
-    import warnings
-
     import openpyxl
 
     try:
@@ -207,3 +205,13 @@ def has_formulas(data: bytes) -> bool:
                             return True
                         tail = block[-8:]
     return False
+
+
+def opened(data: bytes, name: str = "cuts") -> tuple[Any, Any]:
+    """A workbook to change, and its sheet of that name."""
+    import openpyxl
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        book = openpyxl.load_workbook(io.BytesIO(data))
+    return book, next(sheet for sheet in book.worksheets if sheet.title.strip().casefold() == name)

@@ -1,8 +1,8 @@
 """Is that so? Each entry against physics and against the shop's own cuts, between reading and fitting.
 
 `entries`    the cuts as arrays, with what was typed, and units, points and digits mixed up in it
-`readings`   settings alone in their run, and what no saw, machine or meter does
-`times`      twice, too early, two at once, far away      `own_cuts`   rate and readings against the shop's own
+`readings`   settings alone in their run, what no saw, machine or meter does; twice, too early, two at once, far away
+`own_cuts`   rate and readings against the shop's own
 
 `judge` looks at a whole log, `judge_new` at cuts about to be added to it. All they find is a warning or a question, a
 line with its place and what was typed: a log opens with them, and a cut can be saved.
@@ -11,7 +11,7 @@ line with its place and what was typed: a log opens with them, and a cut can be 
 import numpy as np
 import pandas as pd
 
-from bandtrial.study.plausible import own_cuts, readings, times
+from bandtrial.study.plausible import own_cuts, readings
 from bandtrial.study.plausible.entries import Entries, entries
 from bandtrial.study.problems import Problem, Problems
 from bandtrial.study.settings import Settings
@@ -31,9 +31,9 @@ def judge(cuts: Sheet, bands: Sheet | None, settings: Settings, problems: Proble
         return
     e = entries(cuts, None if bands is None else bands.frame, settings, problems)
     _judge(e, bands)
-    readings.left_out(e)
+    _left_out(e)
     if bands is not None:
-        times.two_at_once(bands, e)
+        readings.two_at_once(bands, e)
 
 
 def judge_new(draft: Sheet, log: pd.DataFrame, bands: Sheet | None, settings: Settings) -> list[Problem]:
@@ -56,13 +56,21 @@ def judge_new(draft: Sheet, log: pd.DataFrame, bands: Sheet | None, settings: Se
 
 
 def _judge(e: Entries, bands: Sheet | None) -> None:
-    asked = readings.odd_settings(e) | times.odd_band(e)
+    asked = readings.odd_settings(e) | readings.odd_band(e)
     readings.in_range(e, asked)
     own_cuts.odd_cuts(e, asked)
     readings.possible(e, asked)
     readings.standing_still(e)
-    times.logged_twice(e)
-    times.overlapping(e)
-    times.far_in_time(e)
+    readings.logged_twice(e)
+    readings.overlapping(e)
+    readings.far_in_time(e)
     if bands is not None:
-        times.before_fitted(e, bands)
+        readings.before_fitted(e, bands)
+
+
+def _left_out(e: Entries) -> None:
+    """A log of which most is left out."""
+    out = e["exclude"] != ""
+    if len(e) >= 4 and out.mean() > 0.5:
+        e.problems.add("question", e.sheet.file, f"{out.sum()} of {len(e)} cuts are left out, each with a reason in "
+                       "exclude; is that meant? An empty cell or no keeps a cut", column="exclude")  # fmt: skip

@@ -9,9 +9,8 @@ import pandas as pd
 
 from bandtrial import units, words
 from bandtrial.study.problems import Problems, Severity
-from bandtrial.study.sections import geometry
 from bandtrial.study.settings import Settings
-from bandtrial.study.tables import assumed_speeds
+from bandtrial.study.tables import assumed_speeds, geometry
 from bandtrial.study.typed import Sheet
 
 

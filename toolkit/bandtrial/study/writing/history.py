@@ -22,6 +22,7 @@ from bandtrial.study import files
 from bandtrial.study.problems import refuse
 from bandtrial.study.reading import CUTS_CSV, CUTS_XLSX
 from bandtrial.study.writing.keeping import WAIT, ends_whole, keep_version, note, only_writer
+from bandtrial.study.writing.tablerows import rows_of
 
 LARGEST = 40_000_000
 """Of the changes that are kept, those that fit into half of it when they have grown to it [bytes]."""
@@ -142,8 +143,6 @@ def _back(folder: Path, expected: str, way: str) -> Step:
 
 def tell_journal(keep: Path, file: str, before: bytes, after: bytes) -> None:
     """Tell the journal of saved cuts which came, changed or went."""
-    from bandtrial.study.writing.tablerows import rows_of
-
     if file not in (CUTS_CSV, CUTS_XLSX):
         return
     was, now = (dict(rows_of(file, data, "cuts").by_name("cut")) for data in (before, after))

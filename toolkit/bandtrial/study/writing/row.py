@@ -1,8 +1,10 @@
 """A cut as a row of its log: values in the columns and units the log already has, checked before they are saved."""
 
+import hashlib
 import re
 from collections.abc import Container, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -12,14 +14,16 @@ from bandtrial import units
 from bandtrial.study import cut_checks
 from bandtrial.study.columns import CUTS, cut_columns, key
 from bandtrial.study.cut_checks import as_count
+from bandtrial.study.files import LARGEST, RawTable, inside
 from bandtrial.study.problems import Problem, Problems, StudyError, names
-from bandtrial.study.rawtable import RawTable
+from bandtrial.study.reading import shop
 from bandtrial.study.settings import Settings
 from bandtrial.study.typed import Sheet, typed
 from bandtrial.words import near, quoted
 
 _KINDS = {column.name: column.kind for column in CUTS}
 _QUANTITIES = {column.name for column in CUTS if column.is_quantity}
+_known_shops: dict[Path, tuple[tuple[bytes, ...], Settings | None, Sheet | None]] = {}
 RISKY = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -166,3 +170,63 @@ def _plain(heads: Sequence[str]) -> list[str]:
 def _nothing(value: Any) -> bool:
     return value is None or (isinstance(value, float) and value != value) or value is pd.NaT or (
         isinstance(value, str) and not value.strip())  # fmt: skip
+
+
+@dataclass(frozen=True)
+class SavedCut:
+    """A cut as it was saved: its number, its row in a spreadsheet, and what is worth a look."""
+
+    cut: str
+    row: int
+    problems: tuple[Problem, ...] = ()
+
+
+@dataclass(frozen=True)
+class Draft:
+    """Cuts as rows for a log with these heads, checked as if the first came to row `first`."""
+
+    heads: list[str]
+    decimal: str
+    cells: list[list[str]]
+    first: int
+    problems: tuple[Problem, ...]
+
+    def saved(self, numbers: Sequence[str], first: int) -> list[SavedCut]:
+        """The saved cuts, the first in row `first`, each with its own warnings."""
+        made = []
+        for n, cut in enumerate(numbers):
+            mine = [one for one in self.problems if self.first + n in (one.rows or (one.row,))]
+            own = tuple(replace(one, row=first + n, rows=(first + n,)) for one in mine)
+            made.append(SavedCut(cut, first + n, own))
+        return made
+
+
+def draft(folder: Path, cuts: Sequence[Mapping[str, Any]], heads: Sequence[str], decimal: str, file: str,
+          first: int) -> Draft:  # fmt: skip
+    """The cuts as rows under `heads`, checked; StudyError with the problems of them all."""
+    cells = every_cells(cuts, heads, file, decimal)
+    return Draft(list(heads), decimal, cells, first, check(cells, heads, file, first, *_shop(folder)))
+
+
+def by_head(heads: Sequence[str], cells: Sequence[str]) -> dict[str, str]:
+    """The cells of a row that are not empty, by head."""
+    return {head: cell for head, cell in zip(heads, cells, strict=False) if cell}
+
+
+def _shop(folder: Path) -> tuple[Settings | None, Sheet | None]:
+    """Settings and bands of a study, read again only when one of their files has changed."""
+    state = [_content(folder / name) for name in ("study.toml", "bands.csv", "cuts.xlsx")]
+    known = _known_shops.get(folder.resolve())
+    if known is None or known[0] != tuple(state):
+        known = (tuple(state), *shop(folder))
+        _known_shops[folder.resolve()] = known
+    return known[1], known[2]
+
+
+def _content(path: Path) -> bytes:
+    """What tells the content of a file from any other; its size and time may stay the same while it changes."""
+    try:
+        fit = inside(path.parent, path) and path.stat().st_size <= LARGEST[path.suffix]
+        return hashlib.blake2b(path.read_bytes(), digest_size=16).digest() if fit else b""
+    except OSError:
+        return b""

@@ -11,7 +11,6 @@ from bandtrial.study import workbook
 from bandtrial.study.columns import key
 from bandtrial.study.problems import Problems, StudyError, refuse
 from bandtrial.study.writing.csvlog import Form, Lines, form_of, is_no_row
-from bandtrial.study.writing.xlsxlog import opened
 
 Row = tuple[int, list[str]]
 
@@ -171,7 +170,7 @@ class SheetRows(_Rows):
             sheet.cell(row, column).value = value
 
     def _with(self, change: Callable[[Any], None]) -> bytes:
-        book, sheet = opened(self.data, self.sheet)
+        book, sheet = workbook.opened(self.data, self.sheet)
         change(sheet)
         out = io.BytesIO()
         book.save(out)
