@@ -10,7 +10,6 @@ from bandtrial.inference import (
     effective,
     fit_generalised_pareto,
     pareto_smooth,
-    resample,
 )
 from scipy import stats
 
@@ -39,12 +38,6 @@ def test_weights_say_when_they_can_be_trusted():
     assert n_good == pytest.approx(np.exp(2 * good).sum() ** -1, rel=1e-12)
     assert pareto_smooth(np.zeros(1000))[2] == pytest.approx(1000.0)
     assert np.exp(bad).sum() == pytest.approx(1.0, rel=1e-12)
-
-
-def test_resampling_keeps_the_weights():
-    log_w = np.log(np.array([0.1, 0.2, 0.7]))
-    counts = np.bincount(resample(log_w, 1000, np.random.default_rng(2)), minlength=3)
-    assert counts == pytest.approx([100, 200, 700], abs=1)  # systematic: within one of exact
 
 
 def test_climb_finds_the_top_of_a_narrow_ridge():

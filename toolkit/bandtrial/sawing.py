@@ -3,8 +3,6 @@
 import math
 from typing import Any, TypeAlias
 
-import numpy as np
-
 Numbers: TypeAlias = Any
 
 
@@ -23,15 +21,6 @@ def tooth_spacing(pitch_tpi: Numbers) -> Numbers:
     2.54
     """
     return 25.4 / pitch_tpi
-
-
-def pitch_tpi(p: Numbers) -> Numbers:
-    """Pitch 25.4 / p [teeth per inch], from the tooth spacing p [mm].
-
-    >>> pitch_tpi(6.35)
-    4.0
-    """
-    return 25.4 / p
 
 
 def teeth_in_cut(L: Numbers, p: Numbers) -> Numbers:
@@ -120,46 +109,6 @@ def cut_area_rectangular(L: Numbers, D: Numbers) -> Numbers:
     return L * D / 100.0
 
 
-def cut_area_round(diameter: Numbers) -> Numbers:
-    """Area pi d^2 / 4 / 100 [cm2] of a cut through a solid round of diameter d [mm].
-
-    >>> cut_area_round(100.0)
-    78.54
-    """
-    return math.pi * diameter**2 / 4.0 / 100.0
-
-
-def cut_area_tube(diameter: Numbers, wall: Numbers) -> Numbers:
-    """Area pi (d - w) w / 100 [cm2] of a cut through a tube: outside diameter d [mm], wall w [mm].
-
-    It is the ring pi (d^2 - (d - 2w)^2) / 4; at w = d / 2 the tube is a solid round.
-
-    >>> cut_area_tube(100.0, 10.0)
-    28.27
-    """
-    return math.pi * (diameter - wall) * wall / 100.0
-
-
-def mean_thickness_round(diameter: Numbers) -> Numbers:
-    """Mean work thickness pi d / 4 [mm] of a solid round of diameter d [mm].
-
-    >>> mean_thickness_round(100.0)
-    78.54
-    """
-    return math.pi * diameter / 4.0
-
-
-def mean_thickness_tube(diameter: Numbers, wall: Numbers) -> Numbers:
-    """Mean work thickness pi (d - w) w / d [mm] of a tube, both walls together: diameter d [mm], wall w [mm].
-
-    The pitch of the band must suit a single wall, not this sum: at mid height a tooth meets only w.
-
-    >>> mean_thickness_tube(100.0, 10.0)
-    28.27
-    """
-    return math.pi * (diameter - wall) * wall / diameter
-
-
 def equal_wheels_band_length(wheel_diameter: Numbers, centres: Numbers) -> Numbers:
     """Band length 2 c + pi D [mm] on two equal wheels: diameter D [mm], distance of centres c [mm].
 
@@ -169,23 +118,6 @@ def equal_wheels_band_length(wheel_diameter: Numbers, centres: Numbers) -> Numbe
     103.982
     """
     return 2.0 * centres + math.pi * wheel_diameter
-
-
-def band_length(d1: Numbers, d2: Numbers, centres: Numbers) -> Numbers:
-    """Length of an open band over two wheels [mm]: 2 c cos a + pi (d1 + d2) / 2 + a (d1 - d2).
-
-    sin a = (d1 - d2) / (2 c) is the slope of the straight runs. Geometry; at d1 = d2 the equal-wheel rule.
-
-    d1, d2 : wheel diameters [mm]
-    centres : distance of the wheel centres c [mm], at least half the difference of the diameters
-
-    >>> float(band_length(14.0, 14.0, 30.0))
-    103.982
-    >>> float(band_length(400.0, 300.0, 1000.0))
-    3102.06
-    """
-    a = np.arcsin((d1 - d2) / (2.0 * centres))
-    return 2.0 * centres * np.cos(a) + math.pi * (d1 + d2) / 2.0 + a * (d1 - d2)
 
 
 def contact_minutes(cut_time: Numbers, L: Numbers, band_length: Numbers) -> Numbers:
@@ -244,15 +176,6 @@ def seconds_per_inch(F: Numbers) -> Numbers:
     return 60.0 * 25.4 / F
 
 
-def hand_feed_rate(seconds: Numbers) -> Numbers:
-    """Feed rate 60 x 25.4 / s [mm/min] of a hand pace of s seconds per inch. Inverse of `seconds_per_inch`.
-
-    >>> hand_feed_rate(20.0)
-    76.2
-    """
-    return 60.0 * 25.4 / seconds
-
-
 def kienzle(kc11: Numbers, mc: Numbers, h: Numbers) -> Numbers:
     """Specific cutting force kc = kc1.1 h^-mc [N/mm2], h taken in mm inside.
 
@@ -283,16 +206,3 @@ def cutting_power(kc: Numbers, Z: Numbers, kerf: Numbers) -> Numbers:
     300.0
     """
     return kc * Z * kerf / 600.0
-
-
-def specific_cutting_energy(P: Numbers, Z: Numbers, kerf: Numbers) -> Numbers:
-    """Energy per volume sawn e = 0.6 P / (Z b) [J/mm3]. Inverse of `cutting_power`; 1 J/mm3 is 1000 N/mm2.
-
-    P : power at the teeth (motor power above idle x drive efficiency) [W]
-    Z : cutting rate [cm2/min]
-    kerf : width of the cut b [mm]
-
-    >>> specific_cutting_energy(300.0, 50.0, 1.2)
-    3.0
-    """
-    return 0.6 * P / (Z * kerf)

@@ -1,9 +1,7 @@
 """Inference that knows no sawing: priors, the climb to a mode, draws and how far they can be trusted."""
 
-from .affine import Affine
-from .climb import Mode, climb, sound_covariance
-from .hmc import Mover, drift, effective
-from .importance import fit_generalised_pareto, pareto_smooth, resample
+from .climb import Mode, climb, fit_generalised_pareto, pareto_smooth, sound_covariance
+from .hmc import Affine, Mover, drift, effective
 from .priors import Prior
 
 __all__ = [
@@ -16,6 +14,5 @@ __all__ = [
     "effective",
     "fit_generalised_pareto",
     "pareto_smooth",
-    "resample",
     "sound_covariance",
 ]

@@ -12,7 +12,7 @@ from dataclasses import asdict, dataclass
 
 import numpy as np
 
-from ..inference.importance import pareto_smooth
+from ..inference import pareto_smooth
 from ..words import shown
 from .layout import prior
 from .rows import GROUPS, L_REF
