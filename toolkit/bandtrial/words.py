@@ -1,6 +1,6 @@
 """Texts for people: quoted values, numbers, counts, lists, near names, and a table as text and as HTML.
 
-Knows no units (`units.showing` puts them to a number) and imports nothing of ours.
+Knows no units (`units.values` puts them to a number) and imports nothing of ours.
 """
 
 import difflib

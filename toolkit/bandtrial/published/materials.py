@@ -8,8 +8,19 @@ import re
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
-from bandtrial.published.own import NO_GROUP, UNKNOWN, OwnStart, own_note, own_row, own_start
-from bandtrial.published.tables import HOW_KNOWN, PublishedError, SpeedRow, lines, speed_rows
+from bandtrial.published.tables import (
+    HOW_KNOWN,
+    NO_GROUP,
+    UNKNOWN,
+    OwnStart,
+    PublishedError,
+    SpeedRow,
+    lines,
+    own_note,
+    own_row,
+    own_start,
+    speed_rows,
+)
 from bandtrial.words import listed, printable, quoted
 
 SPELLINGS = {"aluminium": "aluminum", "grey": "gray"}

@@ -24,7 +24,7 @@ from bandtrial.published.tables import (
     worst_known,
 )
 from bandtrial.units import convert
-from bandtrial.units.showing import both, both_range, one
+from bandtrial.units.values import both, both_range, one
 from bandtrial.words import shown
 
 

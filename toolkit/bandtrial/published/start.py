@@ -12,7 +12,7 @@ from bandtrial.published.settings import FEW, MANY, Settings, chip_load_range, c
 from bandtrial.published.tables import CAUTIONS, PublishedError, prior_figure, source_titles
 from bandtrial.sawing import feed_rate, seconds_per_inch
 from bandtrial.units import convert
-from bandtrial.units.showing import both, both_range
+from bandtrial.units.values import both, both_range
 from bandtrial.words import list_html, shown, table_html
 
 OPERATIONS = {"sawing": "", "filing": "file band", "polishing": "polishing band", "contour": "contour"}
