@@ -4,8 +4,11 @@ import re
 from pathlib import Path
 
 import nbformat
+import pytest
 from playwright.sync_api import expect
 
+ASK = "Point at a mark to read what it is; by keyboard: Tab to the picture, then the arrow keys."
+FOURTH = re.compile("^cut 4, row 5 of cuts.csv: .*band speed 87 m/min; feed rate 204 mm/min; ")  # as trial_data has it
 DATA = Path(__file__).parents[1] / "data"
 NOTEBOOK = "notebooks/4_fit_and_check.ipynb"
 AGAIN = """
@@ -67,6 +70,38 @@ def test_every_view_and_control(lab_page, shot):
     expect(picture).to_be_visible()
     words = "Minutes that one tooth of a typical band spends in the work. Marks: the bands, brought to this job."
     expect(picture).to_have_attribute("alt", words)
+
+
+def test_a_mark_says_which_cut_it_is(lab_page, shot):
+    lab = lab_page.opened(NOTEBOOK, "check_fit(fit")
+    with lab.redraws(lab.plot()):
+        lab.field("view").select_option("residuals")
+    panel = lab.panel(lab.field("view"))
+    marks, said = panel.get_by_label("marks of the picture"), panel.locator(".bandtrial-marks p")
+    expect(said).to_have_text(ASK)
+    fourth = marks.locator("circle").nth(3)
+    box = fourth.bounding_box()
+    for size in ((1920, 1080), (1280, 800)):  # the layer lies on the picture, whatever its width
+        lab.page.set_viewport_size({"width": size[0], "height": size[1]})
+        lab.settle()
+        lab.plot().scroll_into_view_if_needed()
+        box, picture, layer = fourth.bounding_box(), lab.plot().bounding_box(), marks.bounding_box()
+        assert [layer[side] for side in layer] == pytest.approx([picture[side] for side in layer], abs=2)  # pixels
+        assert picture["width"] > 0.7 * size[0]
+        lab.page.mouse.move(layer["x"] + 1, layer["y"] + 1)
+        lab.page.mouse.move(box["x"] + box["width"] / 2 + 3, box["y"] + box["height"] / 2)  # beside it will do
+        expect(said).to_have_text(FOURTH)
+        shot(f"4_asked_{size[0]}")
+    lab.page.set_viewport_size({"width": 1280, "height": 1000})
+    lab.focus(marks)
+    lab.press("ArrowRight")
+    expect(said).to_have_text(re.compile("^cut 5, row 6 of cuts.csv: "))
+    lab.press("Home")
+    expect(said).to_have_text(re.compile("^cut 1, row 2 of cuts.csv: "))
+    with lab.redraws(lab.plot()):  # what was said of an old picture goes with it
+        lab.field("signal").select_option("deviation")
+    expect(said).to_have_text(ASK)
+    assert lab.cells() > 5
 
 
 def test_bands_in_service_are_watched(lab_page, shot):

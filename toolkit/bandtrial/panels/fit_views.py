@@ -37,7 +37,7 @@ class CheckFit(base.Panel):
         wear = fit.wear_used()  # once: it is the slow part of the bands' marks
         self.known = SimpleNamespace(data=fit.data, wear_used=lambda: wear, log_tau=self.few.log_tau)
         self.says = base.Says()
-        self.picture = Picture("", 8.2, 4.4)
+        self.picture = Picture("", height=4.2)
         self.views = {
             "signals over wear used": (self.signals, ("signal",)),
             "life against band speed": (self.life, ("machine", "stock", "material", "thickness", "chip_load")),
@@ -85,6 +85,7 @@ class CheckFit(base.Panel):
         if not self.fit.signals:
             raise ValueError("No cut has a sharpness signal. Log motor power, deviation or timed cuts at a set force.")
         self.picture.caption("Readings brought to one setting by the fit, as a multiple of a fresh band's.")
+        self.picture.say = self.study.lines.of
         return evidence.fitted_signal(ax, self.fit, self.controls["signal"].value)
 
     def life(self, ax: Axes) -> Any:
@@ -99,8 +100,9 @@ class CheckFit(base.Panel):
         settings.life_against_speed(ax, V, self.few.log_tau(V, h, thickness, **names), self.study.units)
         mine = SimpleNamespace(machine=c["machine"], material=c["material"], names=names)
         job = SimpleNamespace(thickness=thickness, coolant="flood")
-        speeds, minutes, ended = band_minutes(self.known, self.study, mine, h, job)
-        settings.band_points(ax, speeds, minutes, ended, self.study.units)
+        bands, speeds, minutes, ended = band_minutes(self.known, self.study, mine, h, job)
+        self.picture.say = self.study.lines.of_bands
+        settings.band_points(ax, speeds, minutes, ended, self.study.units, bands)
         settings.published_start(ax, (start.low, start.typical, start.high), self.study.units)
         style.fewer_log_ticks(ax.yaxis)
         self.picture.caption(LIFE)
@@ -121,7 +123,8 @@ class CheckFit(base.Panel):
         signal = self.controls["signal"].value
         rows = self.fit.residuals[self.fit.residuals["signal"] == signal]
         self.picture.caption("Look for a trend inside a band, and for readings far outside the dotted lines.")
-        return evidence.residuals(ax, rows["z"], rows["band"], in_words(signal))
+        self.picture.say = self.study.lines.of
+        return evidence.residuals(ax, rows["z"], rows["band"], in_words(signal), rows["cut"])
 
     def bands(self, ax: Axes) -> Any:
         """Draw the wear used of each band when last seen."""
@@ -129,6 +132,7 @@ class CheckFit(base.Panel):
         ends = self.study.bands.set_index("band")["end"].reindex(wear["band"])
         shape = float(np.median(self.fit.weibull_shape))
         self.picture.caption("Ask about a worn-out band outside the shaded part, or a sound one far beyond it.")
+        self.picture.say = self.study.lines.of_bands
         return evidence.wear_at_end(ax, wear["band"], wear["low"], wear["median"], wear["high"], ends, shape)
 
 

@@ -3,7 +3,8 @@
 While a control of an output has the focus, JupyterLab also takes plain keys as shortcuts: `d d` deletes the
 cell, `b` inserts one, an arrow leaves the drop-down for the next cell. The script below keeps plain keys
 inside the output; keys with Ctrl, Alt or Cmd and Shift+Enter still reach the notebook. It also names for
-screen readers what ipywidgets leaves nameless: sliders by their label, pictures by their caption.
+screen readers what ipywidgets leaves nameless: sliders by their label, pictures by their caption. And it lets a
+picture's marks be asked what they are (`picture`): by pointing near one, or with the arrow keys on the picture.
 """
 
 SCRIPT = """
@@ -21,6 +22,29 @@ const keep = () => {
       || (event.shiftKey && event.key === 'Enter');
     if (!forNotebook) event.stopPropagation();
   });
+  const ask = (svg, mark) => {
+    if (!mark || mark.hasAttribute('data-asked')) return;
+    svg.querySelector('[data-asked]')?.removeAttribute('data-asked');
+    mark.setAttribute('data-asked', '');
+    svg.previousElementSibling.textContent = mark.textContent;
+  };
+  output.addEventListener('pointermove', event => {
+    const svg = event.target.closest?.('.bandtrial-marks svg');
+    if (!svg) return;
+    const box = svg.getBoundingClientRect(), scale = svg.viewBox.baseVal.width / box.width;
+    const away = mark => Math.hypot(mark.cx.baseVal.value - (event.clientX - box.left) * scale,
+                                    mark.cy.baseVal.value - (event.clientY - box.top) * scale);
+    const marks = [...svg.children].map(mark => [away(mark), mark]).sort((a, b) => a[0] - b[0]);
+    if (marks[0][0] < 12) ask(svg, marks[0][1]);
+  });
+  output.addEventListener('keydown', event => {
+    const svg = event.target.closest?.('.bandtrial-marks svg');
+    const step = {ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1, Home: -Infinity, End: Infinity}[event.key];
+    if (!svg || !step) return;
+    const marks = [...svg.children], at = marks.findIndex(mark => mark.hasAttribute('data-asked'));
+    ask(svg, marks[Math.min(Math.max(at + step, 0), marks.length - 1)]);
+    event.preventDefault();
+  });
   const give = (node, attribute, text) => {
     if (text && !node.hasAttribute(attribute)) node.setAttribute(attribute, text);
   };
@@ -31,7 +55,11 @@ const keep = () => {
         give(handle, 'aria-label', label && label.textContent);
     }
     for (const picture of output.querySelectorAll('.bandtrial-picture'))
-      picture.querySelector('img')?.setAttribute('alt', picture.innerText.trim());
+      picture.querySelector('img')?.setAttribute('alt', picture.lastElementChild.innerText.trim());
+    for (const svg of output.querySelectorAll('.bandtrial-marks svg')) {
+      give(svg, 'tabindex', '0');
+      give(svg, 'aria-label', 'marks of the picture');
+    }
     for (const line of output.querySelectorAll('.bandtrial-says')) give(line, 'role', 'status');
   };
   nameAll();

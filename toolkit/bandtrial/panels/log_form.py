@@ -26,7 +26,7 @@ class LogCuts(base.Panel):
     def __init__(self, folder: str | Path, changed: Callable[[], None] = lambda: None) -> None:
         self.folder, self.changed = Path(folder), changed
         self.says, self.done = base.Says(), base.Says()
-        self.picture = Picture("Cutting rate of this band's cuts so far, and of the cut typed now", 7.6, 2.4)
+        self.picture = Picture("Cutting rate of this band's cuts so far, and of the cut typed now", height=2.4)
         self.so_far = widgets.HTML()
         self.save = base.button("Save cut", "save this cut into the log", main=True)
         self.leave = base.button("Leave it as it was", "end changing this cut")
@@ -56,6 +56,7 @@ class LogCuts(base.Panel):
         self.study = study.open_study(self.folder)
         self.table = study.cut_table(self.study)
         self.desk = draft.Desk(self.folder, self.study)
+        self.picture.say = self.study.lines.of
 
     def refresh(self) -> None:
         """Read the study again; what is typed stays."""
@@ -152,7 +153,9 @@ class LogCuts(base.Panel):
         if len(mine) == 1:
             self.picture.margins = {}  # measured anew: with the first cut comes a legend
         rate = sawing.cutting_rate(mine["feed_rate"], mine["work_thickness"])
-        self.picture.draw(lambda ax: evidence.band_so_far(ax, rate, mine["material"], self.study.units, typed))
+        self.picture.draw(
+            lambda ax: evidence.band_so_far(ax, rate, mine["material"], self.study.units, typed, mine["cut"])
+        )
 
     def _desk(self) -> draft.Desk:
         return self.desk.without(self.editing) if self.editing else self.desk

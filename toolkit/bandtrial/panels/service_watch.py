@@ -62,7 +62,7 @@ class WatchBands(base.Panel):
         first += [(PAST, PAST)] if self.forecasts else []
         self.chart = base.choice("picture", [*first, *names])
         self.says = base.Says()
-        self.picture = Picture(WEAR_CAPTION, 7.6, 3.2)
+        self.picture = Picture(WEAR_CAPTION, height=3.4, words=study.lines.of)
         heads, lines = answers.table(study, self.watch)
         answer = widgets.HTML(
             base.table(heads, lines, "What the bands in service have left (80 % intervals)")

@@ -47,7 +47,7 @@ class ChooseSetting(base.Panel):
             "hourly": base.slider(f"an hour costs [{study.currency}]", 0, 4 * hourly, hourly / 20, hourly),
         }
         self.says, self.saved = base.Says(), base.Says()
-        self.picture = Picture(CAPTION, 7.2, 3.4)
+        self.picture = Picture(CAPTION, height=3.6)
         self.answer = widgets.HTML()
         self.save = base.button("Save setup sheet", "write the setup sheet of this setting", main=True)
         self.summary = widgets.HTML(layout=widgets.Layout(margin="0 0 0 2rem", flex="1 1 24rem", min_width="18rem"))

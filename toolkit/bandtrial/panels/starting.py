@@ -35,7 +35,7 @@ class StartingSettings(base.Panel):
         self.coolant = base.choice("coolant", COOLANTS, "flood")
         self.operation = base.choice("operation", list(OPERATIONS))
         self.system = base.choice("units", list(SYSTEMS.items()), system)
-        self.picture = Picture(CAPTION, 9.4, 3.6, 2)
+        self.picture = Picture(CAPTION, height=3.6, columns=2)
         self.answer = widgets.HTML()
         self.controls = (self.material, self.thickness, self.edge, self.coolant, self.operation, self.system)
         super().__init__([widgets.VBox(self.controls), self.says, self.answer, self.picture])

@@ -38,7 +38,7 @@ class TrialPlan(base.Panel):
             "minutes": base.slider("minutes free", 10, 240, 10, 100),
         }
         self.says, self.saved = base.Says(), base.Says()
-        self.picture = Picture(CAPTION, 7.2, 3.4)
+        self.picture = Picture(CAPTION, height=3.8, words=study.lines.of)
         self.answer, self.cautions = widgets.HTML(), base.cautions()
         self.go = base.button("Plan the cuts", "work out which cuts are worth making", main=True)
         self.save = base.button("Save run sheet", "write the run sheet of this plan")

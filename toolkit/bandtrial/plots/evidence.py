@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -17,8 +17,11 @@ import pandas as pd
 
 from bandtrial import units
 from bandtrial.plots import style
+from bandtrial.plots.marks import name_marks
 from bandtrial.plots.style import interval, thinned
 from bandtrial.wear.signals import in_words
+
+DRAWS = 320
 
 
 def signal_over_wear(
@@ -28,25 +31,21 @@ def signal_over_wear(
     ratio: ArrayLike,
     bands: ArrayLike,
     curve: tuple[ArrayLike, NDArray[np.float64]],
-    most_bands: int = 7,
+    names: ArrayLike | None = None,
 ) -> Axes:
     """One signal as a multiple of a fresh band's at the same setting, over wear used; returns ax.
 
     signal: its name; wear_used, ratio (n,): a reading each, its `bands` (n,); curve: wear used (m,) and
-    draws (n_draws, m) of the fit's multiple. Both axes are pure numbers. The bands with most readings are told apart.
+    draws (n_draws, m) of the fit's multiple; names (n,): what each mark is called when it is
+    asked, as its cut. Both axes are pure numbers. The bands with most readings are told apart.
     """
-    shown, rest, others = marks(bands, most_bands)
+    shown, rest, others = marks(bands)
+    x, y = np.asarray(wear_used), np.asarray(ratio)
     for i, (name, mine) in enumerate(shown.items()):
-        ax.plot(np.asarray(wear_used)[mine], np.asarray(ratio)[mine], label=name, **style.points(i))
+        name_marks(ax.plot(x[mine], y[mine], label=name, **style.points(i)), names, mine)
     if len(rest):
-        ax.plot(
-            np.asarray(wear_used)[rest],
-            np.asarray(ratio)[rest],
-            ".",
-            color="#777777",
-            markersize=3,
-            label=f"{others} other bands",
-        )
+        few: dict[str, Any] = {"color": "#777777", "markersize": 3, "label": f"{others} other bands"}
+        name_marks(ax.plot(x[rest], y[rest], ".", **few), names, rest)
     interval(ax, *curve, {"color": "#333333", "linestyle": "-"}, "fit, 50 and 80 %")
     word = in_words(signal)
     ax.set_xlabel(style.axis_label("wear used", None))
@@ -75,7 +74,7 @@ def marks(
     return shown, rest, len(names) - len(top)
 
 
-def fitted_signal(ax: Axes, fit: Fit, signal: str, draws: int = 320) -> Axes:
+def fitted_signal(ax: Axes, fit: Fit, signal: str) -> Axes:
     """A signal of a `wear.Fit` over wear used: readings brought to one setting, and the fit; returns ax.
 
     A chip load, which falls as the band dulls, is drawn falling.
@@ -83,11 +82,11 @@ def fitted_signal(ax: Axes, fit: Fit, signal: str, draws: int = 320) -> Axes:
     rows = fit.residuals.query("signal == @signal")
     wear = rows["wear_used"].to_numpy(float)
     grid = np.linspace(0, max(1.0, float(wear.max())), 60)
-    curve = growth(fit.thinned(draws), signal, grid)
+    curve = growth(fit.thinned(DRAWS), signal, grid)
     ratio = (rows["observed"] / rows["predicted"]).to_numpy(float)
     ratio = 1 / ratio if signal == "chip_load" else ratio
     ratio = ratio * np.interp(wear, grid, np.median(curve, axis=0))
-    return signal_over_wear(ax, signal, wear, ratio, rows["band"], (grid, curve))
+    return signal_over_wear(ax, signal, wear, ratio, rows["band"], (grid, curve), rows["cut"])
 
 
 def growth(fit: Fit, signal: str, wear_used: ArrayLike) -> NDArray[np.float64]:
@@ -112,16 +111,14 @@ def chart(
 ) -> Axes:
     """The control chart of a band or a machine: both cumulative sums and the alarm limit; returns ax."""
     x = np.arange(1, len(upper) + 1)
-    ax.step(x, upper, where="mid", label="running above", color=style.COLOURS[1], linewidth=1.4)
-    ax.step(
-        x,
-        -np.asarray(lower),
-        where="mid",
-        label="running below",
-        color=style.COLOURS[0],
-        linestyle="--",
-        linewidth=1.4,
-    )
+    for y, label, colour, line in ((upper, "above", 1, "-"), (-np.asarray(lower), "below", 0, "--")):
+        look: dict[str, Any] = {
+            "label": f"running {label}",
+            "color": style.COLOURS[colour],
+            "linestyle": line,
+            "linewidth": 1.4,
+        }
+        name_marks(ax.step(x, y, where="mid", **look), cuts, slice(None))
     for edge in (limit, -limit):
         ax.axhline(edge, **style.PUBLISHED)
     ax.annotate("alarm limit", (x[-1], limit), (0, 2), textcoords="offset points", ha="right", va="bottom", fontsize=8)
@@ -137,8 +134,10 @@ def chart(
 WORN = ("dull", "crooked", "stripped")
 
 
-def residuals(ax: Axes, z: ArrayLike, bands: ArrayLike, signal: str) -> Axes:
+def residuals(ax: Axes, z: ArrayLike, bands: ArrayLike, signal: str, names: ArrayLike | None = None) -> Axes:
     """Standardized residuals z (n,) [sd] of one signal in the order of cutting, bands (n,) told apart; returns ax.
+
+    names (n,): what each mark is called when it is asked, as its cut.
 
     Most should lie between the dotted lines at -2 and 2, without a trend inside a band.
     """
@@ -147,7 +146,7 @@ def residuals(ax: Axes, z: ArrayLike, bands: ArrayLike, signal: str) -> Axes:
     order = list(dict.fromkeys(of_band))
     for i, band in enumerate(order):
         mine = keep[of_band[keep] == band]
-        ax.plot(mine + 1, scores[mine], **style.points(i % 2))
+        name_marks(ax.plot(mine + 1, scores[mine], **style.points(i % 2)), names, mine)
         if len(mine) and len(order) <= 20:
             ax.annotate(band, (mine.mean() + 1, 1), (0, 3), xycoords=("data", "axes fraction"),
                         textcoords="offset points", ha="center", va="bottom", fontsize=8)  # fmt: skip
@@ -187,7 +186,8 @@ def wear_at_end(
     )
     for mask, marker, fill, label in kinds:
         if mask.any():
-            ax.plot(np.asarray(median)[mask], rows[mask], marker, color="#000000", fillstyle=fill, label=label)
+            look: dict[str, Any] = {"color": "#000000", "fillstyle": fill, "label": label}
+            name_marks(ax.plot(np.asarray(median)[mask], rows[mask], marker, **look), bands, mask)
     ax.set_yticks(rows, list(bands))
     ax.set_ylim(len(bands) - 0.5, -0.5)
     ax.set_xlim(left=0)
@@ -236,17 +236,24 @@ def prior_and_posterior(ax: Axes, rows: Sequence[Learnt]) -> Axes:
     return ax
 
 
-def band_so_far(ax: Axes, rate: ArrayLike, materials: ArrayLike, system: str, draft: float | None = None) -> Axes:
+def band_so_far(
+    ax: Axes,
+    rate: ArrayLike,
+    materials: ArrayLike,
+    system: str,
+    draft: float | None = None,
+    names: ArrayLike | None = None,
+) -> Axes:
     """Cutting rate (n,) [cm2/min] of a band's cuts in their order, by material; returns ax.
 
-    draft: cutting rate of the cut that is being typed [cm2/min], or None.
+    draft: cutting rate of the cut that is being typed [cm2/min], or None; names (n,): as of `residuals`.
     """
     unit = units.display_unit("rate", system)
     y, materials = units.from_inside(np.asarray(rate, float), "rate", unit), np.asarray(materials, str)
     keep = thinned(len(y))
     for i, name in enumerate(sorted(set(materials))):
         mine = keep[materials[keep] == name]
-        ax.plot(mine + 1, y[mine], label=name, **style.points(i))
+        name_marks(ax.plot(mine + 1, y[mine], label=name, **style.points(i)), names, mine)
     if draft is not None and np.isfinite(draft):
         at = units.from_inside(draft, "rate", unit)
         ax.plot(len(y) + 1, at, "D", markersize=9, fillstyle="none", color="#000000", label="this cut")

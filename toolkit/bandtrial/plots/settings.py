@@ -16,6 +16,7 @@ import numpy as np
 
 from bandtrial import units
 from bandtrial.plots import style
+from bandtrial.plots.marks import name_marks
 from bandtrial.plots.style import interval, single_draws, thinned
 
 
@@ -44,8 +45,17 @@ def life_against_speed(
     return ax
 
 
-def band_points(ax: Axes, band_speed: ArrayLike, minutes: ArrayLike, ended: ArrayLike, system: str) -> Axes:
+def band_points(
+    ax: Axes,
+    band_speed: ArrayLike,
+    minutes: ArrayLike,
+    ended: ArrayLike,
+    system: str,
+    names: ArrayLike | None = None,
+) -> Axes:
     """What the bands did: contact minutes (n,) at their mean speed, ended (bool) or still sound; returns ax.
+
+    names (n,): what each mark is called when it is asked, as its cut.
 
     A sound band is drawn as a triangle that points up: its life is at least that long.
     """
@@ -53,16 +63,13 @@ def band_points(ax: Axes, band_speed: ArrayLike, minutes: ArrayLike, ended: Arra
     minutes, ended = np.asarray(minutes, float), np.asarray(ended, bool)
     for mask, marker, label in ((ended, "o", "band ended"), (~ended, "^", "still sound: at least")):
         if mask.any():
-            ax.plot(
-                x[mask],
-                minutes[mask],
-                marker,
-                color="#000000" if marker == "o" else "#ffffff",
-                markersize=5.5,
-                markeredgecolor="#000000",
-                linestyle="none",
-                label=label,
-            )
+            look: dict[str, Any] = {
+                "color": "#000000" if marker == "o" else "#ffffff",
+                "markeredgecolor": "#000000",
+                "label": label,
+            }
+            drawn = ax.plot(x[mask], minutes[mask], marker, markersize=5.5, linestyle="none", **look)
+            name_marks(drawn, names, mask)
     return ax
 
 
@@ -82,14 +89,24 @@ def recommended(ax: Axes, band_speed: ArrayLike, system: str, label: str = "reco
     return ax
 
 
-def cutting_rate(ax: Axes, band_speed: ArrayLike, rate: ArrayLike, materials: ArrayLike, system: str) -> Axes:
-    """Cutting rate (n,) [cm2/min] of each cut over true band speed (n,) [m/min], by material; returns ax."""
+def cutting_rate(
+    ax: Axes,
+    band_speed: ArrayLike,
+    rate: ArrayLike,
+    materials: ArrayLike,
+    system: str,
+    names: ArrayLike | None = None,
+) -> Axes:
+    """Cutting rate (n,) [cm2/min] of each cut over true band speed (n,) [m/min], by material; returns ax.
+
+    names (n,): as of `band_points`.
+    """
     x = units.from_inside(np.asarray(band_speed, float), "speed", units.display_unit("speed", system))
     y = units.from_inside(np.asarray(rate, float), "rate", units.display_unit("rate", system))
     keep, materials = thinned(len(y)), np.asarray(materials, str)
     for i, name in enumerate(sorted(set(materials))):
         mine = keep[materials[keep] == name]
-        ax.plot(x[mine], y[mine], label=name, **style.points(i))
+        name_marks(ax.plot(x[mine], y[mine], label=name, **style.points(i)), names, mine)
     ax.set_xlabel(style.axis_label("true band speed", units.display_unit("speed", system)))
     ax.set_ylabel(style.axis_label("cutting rate", units.display_unit("rate", system)))
     style.from_zero(ax)
@@ -181,12 +198,9 @@ def runs(ax: Axes, cuts: pd.DataFrame, plan: Plan, system: str) -> Axes:
     job = plan.job
     mine = cuts[(cuts["machine"] == job.machine.id) & (cuts["material"] == job.material.id)]
     keep = thinned(len(mine))
-    ax.plot(
-        units.from_inside(mine["band_speed"].to_numpy(float)[keep], "speed", v),
-        units.from_inside(mine["chip_load"].to_numpy(float)[keep], "chip_load", h),
-        label="cuts so far",
-        **style.points(0),
-    )
+    tried, chips = (units.from_inside(mine[name].to_numpy(float), kind, unit)
+                    for name, kind, unit in (("band_speed", "speed", v), ("chip_load", "chip_load", h)))  # fmt: skip
+    name_marks(ax.plot(tried[keep], chips[keep], label="cuts so far", **style.points(0)), mine["cut"], keep)
     x = [units.from_inside(run.band_speed, "speed", v) for run in plan.runs]
     y = [units.from_inside(run.chip_load, "chip_load", h) for run in plan.runs]
     if plan.runs:

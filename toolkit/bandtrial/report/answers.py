@@ -208,7 +208,10 @@ def pictures(g: Gathered) -> list[figures.Picture]:
     rows = readings(g.fit, g.cuts[g.cuts["operation"] == "sawing"])
     return found + [
         figures.alarm_chart(
-            rows[(rows[alarm.kind] == alarm.name) & (rows["signal"] == alarm.signal)], alarm, g.watch.limit
+            rows[(rows[alarm.kind] == alarm.name) & (rows["signal"] == alarm.signal)],
+            alarm,
+            g.watch.limit,
+            g.study.lines.of,
         )
         for alarm in ringing
     ]

@@ -154,7 +154,7 @@ def _model(g: Gathered) -> dict[str, Any]:
         "check_words": fit_words.check_words(g.fit),
         "diagnostics": fit_words.diagnostics(g.fit),
         "residuals": fit_words.residuals(g.fit),
-        "signal_pictures": figures.signals(g.fit),
+        "signal_pictures": figures.signals(g.fit, g.study),
     }
 
 

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from bandtrial.plots import evidence, scripts, settings, style
+from bandtrial.plots.marks import Words, layer
 from bandtrial.plots.style import thinned
 from bandtrial.published.speeds import speed_range
 from bandtrial.report import words
@@ -35,18 +36,20 @@ DRAWS = 320
 
 @dataclass(frozen=True)
 class Picture:
-    """A drawing as it stands in the page. `alt` says in words what it shows."""
+    """A drawing as it stands in the page. `alt` says in words what it shows; `marks` lie over it (`plots.marks`)."""
 
     title: str
     caption: str
     alt: str
     source: str
+    marks: str = ""
 
 
-def picture(fig: Figure, title: str, caption: str, alt: str) -> Picture:
-    """The figure as a Picture; drawn as lines, so that print is sharp at any size."""
-    drawing, marks = style.svg(fig)
-    return Picture(title, caption + scripts.explained(marks), alt, data_uri(drawing))
+def picture(fig: Figure, title: str, caption: str, alt: str, words: Words | None = None) -> Picture:
+    """The figure as a Picture; drawn as lines, so that print is sharp at any size. words: what its named marks say."""
+    drawing, stand_for = style.svg(fig)
+    marks = layer(fig, words) if words else ""
+    return Picture(title, caption + scripts.explained(stand_for), alt, data_uri(drawing), marks)
 
 
 def rate(study: Study, cuts: pd.DataFrame) -> Picture | None:
@@ -57,12 +60,13 @@ def rate(study: Study, cuts: pd.DataFrame) -> Picture | None:
     fig, ax = style.figure(6.4, 3.2)
     shown = used.iloc[sample_of(used["material"])]
     area_rate = shown["feed_rate"] * shown["work_thickness"] / 100
-    settings.cutting_rate(ax, shown["band_speed"], area_rate, shown["material"], study.units)
+    settings.cutting_rate(ax, shown["band_speed"], area_rate, shown["material"], study.units, shown["cut"])
     return picture(
         fig,
         "How fast the shop cuts",
         f"Each mark is a logged cut: area sawn per minute of cutting.{_sampled(len(shown), len(used), 'cut')}",
         f"Cutting rate against true band speed for {words.count(len(used), 'cut')}.",
+        study.lines.of,
     )
 
 
@@ -88,7 +92,7 @@ def _sampled(shown: int, n: int, word: str) -> str:
     return "" if shown == n else f" Drawn are {shown:,} of {words.count(n, word)}, evenly over the log."
 
 
-def signals(fit: Fit) -> list[Picture]:
+def signals(fit: Fit, study: Study) -> list[Picture]:
     """Each sharpness signal over wear used, data and fit."""
     found, by_signal = [], fit.residuals.groupby("signal")
     for signal in fit.signals:
@@ -103,6 +107,7 @@ def signals(fit: Fit) -> list[Picture]:
                 "Marks are readings, brought to one setting by the fit; the line and its shades are the fit."
                 + _sampled(*_marks_of(by_signal.get_group(signal)["band"]), "reading"),
                 f"At a typical band's end the {name} is {words.between(*end)} times a fresh band's.",
+                study.lines.of,
             )
         )
     return found
@@ -125,9 +130,9 @@ def life(fit: Fit, study: Study, answer: Answer) -> Picture:
     names = answer.names | {"coolant": job.coolant}
     fig, ax = style.figure(6.4, 3.6)
     settings.life_against_speed(ax, V, few.log_tau(V, h, job.thickness, **names), system)
-    speed, minutes, ended = band_minutes(few, study, answer, h, job)
+    bands, speed, minutes, ended = band_minutes(few, study, answer, h, job)
     marks = thinned(len(speed), MOST_MARKS)
-    settings.band_points(ax, speed[marks], minutes[marks], ended[marks], system)
+    settings.band_points(ax, speed[marks], minutes[marks], ended[marks], system, bands[marks])
     settings.published_start(ax, _published(job), system)
     settings.recommended(ax, r.setting.band_speed, system)
     style.legend(ax)
@@ -138,13 +143,14 @@ def life(fit: Fit, study: Study, answer: Answer) -> Picture:
         "spends in the work. Marks are bands at the mean speed of their work, their minutes brought to this "
         f"job by the fit.{_sampled(len(marks), len(speed), 'band')}",
         f"Life falls as speed grows; {int(np.sum(ended))} of {len(ended)} bands had ended.",
+        study.lines.of_bands,
     )
 
 
 def band_minutes(
     fit: Any, study: Study, answer: Any, chip_load: float, job: Any
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """What the bands of this material and machine did: (mean speed, contact minutes, ended by wear).
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """What the bands of this material and machine did: (their names, mean speed, contact minutes, ended by wear).
 
     Minutes are brought to the job, E tau(mean speed, job), so that a band of mixed work can be drawn.
     """
@@ -159,7 +165,7 @@ def band_minutes(
            for i in range(0, len(speed), AT_ONCE)]  # fmt: skip
     wear = fit.wear_used().set_index("band")["median"].reindex(bands).to_numpy(float)
     ended = study.bands.set_index("band")["end"].reindex(bands).isin(WORN).to_numpy()
-    return speed, wear * np.concatenate([*tau, []]), ended
+    return np.asarray(bands, object), speed, wear * np.concatenate([*tau, []]), ended
 
 
 def cost(fit: Fit, study: Study, answer: Answer) -> Picture:
@@ -239,13 +245,13 @@ def wear_used(bands: Any) -> Picture:
     )
 
 
-def alarm_chart(rows: Any, alarm: Any, limit: Any) -> Picture:
+def alarm_chart(rows: Any, alarm: Any, limit: Any, words: Words | None = None) -> Picture:
     """The control chart of one alarm from the residuals of its band or machine."""
     upper, lower = charts.cumulative_sums(rows["score"].to_numpy(float))
     fig, ax = style.figure(6.4, 2.6)
     title = f"{alarm.kind} {alarm.name}: {in_words(alarm.signal)}"
     evidence.chart(ax, upper, lower, limit, list(rows["cut"].astype(str)), title)
-    return picture(fig, title, "The sum must stay between the dotted lines.", str(alarm))
+    return picture(fig, title, "The sum must stay between the dotted lines.", str(alarm), words)
 
 
 def _published(job: Job) -> tuple[float, float, float]:

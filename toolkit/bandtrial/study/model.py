@@ -1,6 +1,7 @@
 """What a study holds: machines, band stock, materials, and the two tables. All values in inside units."""
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +11,8 @@ from bandtrial.study.problems import Problem
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from bandtrial.study.lines import Lines
 
 NOT_GIVEN = float("nan")
 
@@ -134,6 +137,13 @@ class Study:
     def units(self) -> str:
         """System people read this study in: us or metric."""
         return str(self.info["units"])
+
+    @cached_property
+    def lines(self) -> "Lines":
+        """The log as it was typed."""
+        from bandtrial.study.lines import Lines
+
+        return Lines(self)
 
     @property
     def currency(self) -> str:

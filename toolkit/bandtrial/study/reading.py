@@ -76,7 +76,7 @@ def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
         problems.add("error", shortened(folder), f"{no_folder}; give the folder that holds study.toml")
         return None, problems.found
     known = _settings(folder, problems)
-    tables = _tables(folder, problems)
+    tables = raw_tables(folder, problems)
     system = str(known.info.get("units", "metric")) if known else "metric"
     bands = typed(tables["bands"], BANDS, system, problems) if "bands" in tables else None
     columns = cut_columns(known.all_machines, known.one_speed) if known else CUTS
@@ -127,7 +127,7 @@ def _settings(folder: Path, problems: Problems) -> Settings | None:
     return None if document is None or text is None else settings(document, text, problems)
 
 
-def _tables(folder: Path, problems: Problems, wanted: tuple[str, ...] = ("cuts", "bands")) -> dict[str, RawTable]:
+def raw_tables(folder: Path, problems: Problems, wanted: tuple[str, ...] = ("cuts", "bands")) -> dict[str, RawTable]:
     """The raw tables of cuts and bands, from the workbook where there is one, else from CSV."""
     tables: dict[str, RawTable] = {}
     if files.existing(folder, CUTS_XLSX):
@@ -152,5 +152,5 @@ def shop(folder: Path) -> tuple[Settings | None, Sheet | None]:
     problems = Problems()
     known = _settings(folder, problems)
     system = str(known.info["units"]) if known else "metric"
-    tables = _tables(folder, problems, wanted=("bands",))
+    tables = raw_tables(folder, problems, wanted=("bands",))
     return known, typed(tables["bands"], BANDS, system, problems) if "bands" in tables else None
