@@ -10,8 +10,8 @@ import numpy as np
 
 from bandtrial import units
 from bandtrial.study import reading
-from bandtrial.study.problems import Problems
 from bandtrial.study.cells import with_unit
+from bandtrial.study.problems import Problems
 from bandtrial.words import count
 
 if TYPE_CHECKING:
