@@ -15,8 +15,8 @@ from bandtrial.study.problems import Problems
 from bandtrial.words import count
 
 if TYPE_CHECKING:
+    from bandtrial.study.files import RawTable
     from bandtrial.study.model import Study
-    from bandtrial.study.rawtable import RawTable
 
 
 MOST = 100_000
