@@ -4,6 +4,10 @@ import csv
 import io
 from pathlib import Path
 
+import openpyxl
+import pytest
+from bandtrial import study
+
 TOML = """\
 [study]
 name = "Invented shop"
@@ -72,3 +76,32 @@ def folder(path: Path, cuts: str | bytes = "", bands: str | bytes = BANDS, toml:
 def lines(problems) -> list[str]:
     """Problems as people see them."""
     return [str(problem) for problem in problems]
+
+
+AS_TYPED = {"machine": "saw1", "band": "B1", "material": "plate", "work_thickness": "1 in", "cut_travel": "254 mm",
+            "band_speed": 200, "feed_rate": 5.0, "cut_time": "2:00"}  # fmt: skip
+"""The same cut as `CUT`, as a form might hand it over: 254 mm is 10 in, 2:00 is 120 s."""
+
+
+def refused(place: Path, values: dict) -> str:
+    """What is said of a cut that is not saved; the log stays as it was."""
+    before = (place / "cuts.csv").read_bytes()
+    with pytest.raises(study.StudyError) as error:
+        study.append_cut(place, values)
+    assert (place / "cuts.csv").read_bytes() == before
+    return str(error.value)
+
+
+def book(place: Path, **cells) -> Path:
+    """The study of `place` with a workbook for its cuts; further cells by their address."""
+    workbook = openpyxl.Workbook()
+    sheet = workbook.active
+    sheet.title = "cuts"
+    for line in (place / "cuts.csv").read_text().splitlines():
+        sheet.append([float(cell) if cell.isdigit() else cell or None for cell in line.split(",")])
+    sheet["A2"].comment = openpyxl.comments.Comment("the first of the day", "shift")
+    for address, value in cells.items():
+        sheet[address] = value
+    workbook.save(place / "cuts.xlsx")
+    (place / "cuts.csv").unlink()
+    return place / "cuts.xlsx"

@@ -108,8 +108,9 @@ def test_the_signs_are_what_the_fit_foretells(demo):
     assert [sign.signal for sign in got.card.signs] == ["motor_power", "deviation"]
     few = fit.thinned(480)
     for sign in got.card.signs:
-        at = got.setting.band_speed, got.setting.chip_load, 40.0, "shaft_1045", "upright", "b27"
-        want = [np.median(few.signal(sign.signal, *at, wear_used=E)) for E in (0.0, 1.0)]
+        at = got.setting.band_speed, got.setting.chip_load, 40.0
+        names = {"material": "shaft_1045", "machine": "upright", "stock": "b27"}
+        want = [np.median(few.signal(sign.signal, *at, **names, wear_used=E)) for E in (0.0, 1.0)]
         assert [sign.fresh, sign.end] == pytest.approx(want, rel=1e-9)
         assert sign.end > sign.fresh
 

@@ -38,10 +38,11 @@ def test_predictions_for_a_table_of_settings(fit):
     )  # fmt: skip
     got = fit.predict(settings)
     assert list(got.index) == ["a", "b", "c"]
-    life = np.exp(fit.log_tau(50.0, 12.0, 55.0, "guide_52100", "cutoff", "b27")[:, 0])
+    cutting = {"material": "guide_52100", "machine": "cutoff", "stock": "b27"}
+    life = np.exp(fit.log_tau(50.0, 12.0, 55.0, **cutting)[:, 0])
     told = got.loc["c", ["life_low", "life", "life_high"]].to_list()
     assert told == pytest.approx(np.quantile(life, [0.1, 0.5, 0.9]))
-    deviation = fit.signal("deviation", 50.0, 12.0, 55.0, "guide_52100", "cutoff", "b27", 0.5)[:, 0]
+    deviation = fit.signal("deviation", 50.0, 12.0, 55.0, **cutting, wear_used=0.5)[:, 0]
     assert got.loc["c", "deviation"] == pytest.approx(np.median(deviation))
     assert (got["life_low"] < got["life"]).all() and (got["life"] < got["life_high"]).all()
 

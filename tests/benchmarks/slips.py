@@ -1,185 +1,240 @@
-"""Slips that logs of real shops have, made at random in a study folder."""
+"""Slips of the pen: each changes a log and names the row to be said, (table, row); None where it can't be made."""
 
-from __future__ import annotations
-
+import tempfile
+from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
-from bent_logs import Table
+from bandtrial import study
+from clean_logs import Log
 
-QUANTITIES = ("work_thickness", "cut_travel", "band_speed", "feed_rate", "feed_force", "cut_time", "motor_power",
-              "deviation", "roughness", "pieces")  # fmt: skip
-ODD = ("0", "-1", "-0.0", "1e-300", "1e300", "9" * 30, "nan", "inf", "", "x", "1,5", "1 1/2", "0.000001", "1e9")
-
-
-class Log:
-    """The tables of a study that slips are made in, and the random numbers they are made by."""
-
-    def __init__(self, folder: Path, seed: int):
-        self.rng = np.random.default_rng(seed)
-        self.cuts, self.bands = Table(folder / "cuts.csv"), Table(folder / "bands.csv")
-
-    def some(self, share: float) -> list[list[str]]:
-        """Rows of cuts: a run of them, one at least."""
-        n = len(self.cuts.rows)
-        size = max(round(float(share) * n), 1)
-        first = int(self.rng.integers(max(n - size, 0) + 1))
-        return self.cuts.rows[first : first + size]
-
-    def column(self, *names: str) -> int:
-        """Place of one of the columns that are there."""
-        there = [at for name in names or QUANTITIES if (at := self.cuts.at(name)) is not None]
-        return there[int(self.rng.integers(len(there)))] if there else 0
-
-    def times(self, rows, at: int, factor: float) -> None:
-        for row in rows:
-            try:
-                row[at] = f"{float(row[at]) * factor:.6g}"
-            except ValueError:
-                continue
-
-    def added(self, name: str) -> int:
-        """Place of a column of cuts.csv, made if it is not there."""
-        if self.cuts.at(name) is None:
-            self.cuts.head.append(name)
-            for row in self.cuts.rows:
-                row.append("")
-        return self.cuts.at(name)
-
-    def save(self) -> None:
-        self.cuts.save()
-        self.bands.save()
+Plant = Callable[[Log, np.random.Generator], tuple[str, int] | None]
+KINDS_OF_SLIP: dict[str, Plant] = {}
 
 
-def minutes_for_seconds(log):
-    log.times(log.some(log.rng.choice([0.0, 0.1, 1.0])), log.column("cut_time"), float(log.rng.choice([60, 1 / 60])))
+def slip(name: str) -> Callable[[Plant], Plant]:
+    def keep(plant: Plant) -> Plant:
+        KINDS_OF_SLIP[name] = plant
+        return plant
+
+    return keep
 
 
-def slipped_digit(log):
-    log.times(log.some(log.rng.choice([0.0, 0.02, 0.2])), log.column(), float(log.rng.choice([10, 0.1, 100])))
+def filled(log: Log, column: str, rng: np.random.Generator) -> tuple[int, int] | None:
+    """A row whose cell of the column holds a number, and the cell's place; not where the cut was lost or left out."""
+    at, lost, out = log.at(column), log.at("complete"), log.at("exclude")
+    if at is None:
+        return None
+    whole = (n for n in range(1, len(log.cuts)) if lost is None or log.cuts[n][lost] != "no")
+    rows = [n for n in whole if log.cuts[n][at].strip() and (out is None or not log.cuts[n][out])]
+    return (int(rng.choice(rows)), at) if rows else None
 
 
-def other_unit(log):
-    log.times(log.some(log.rng.choice([0.1, 0.5, 1.0])), log.column(), float(log.rng.choice([25.4, 3.2808, 0.7457])))
+def times(column: str, factor: float) -> Plant:
+    """The number of a cell times a factor, written with as many digits as people write."""
+
+    def plant(log: Log, rng: np.random.Generator) -> tuple[str, int] | None:
+        found = filled(log, column, rng)
+        if not found:
+            return None
+        row, at = found
+        value = float(log.cuts[row][at]) * factor
+        if value == 0:
+            return None
+        log.cuts[row][at] = f"{value:.4g}" if value < 1e5 else f"{value:.0f}"
+        return "cuts", row + 1
+
+    return plant
 
 
-def stuck(log):
-    at, rows = log.column("motor_power", "deviation", "roughness", "cut_time"), log.some(log.rng.choice([0.3, 1.0]))
-    for row in rows:
-        row[at] = rows[0][at]
+def digits(column: str) -> Plant:
+    """Two neighboring digits exchanged, the first two that differ: 278 becomes 728."""
+
+    def plant(log: Log, rng: np.random.Generator) -> tuple[str, int] | None:
+        for _ in range(20):
+            found = filled(log, column, rng)
+            if not found:
+                return None
+            row, at = found
+            text = log.cuts[row][at]
+            for n in range(len(text) - 1):
+                if text[n].isdigit() and text[n + 1].isdigit() and text[n] != text[n + 1] and text[n + 1] != "0":
+                    log.cuts[row][at] = text[:n] + text[n + 1] + text[n] + text[n + 2 :]
+                    return "cuts", row + 1
+        return None
+
+    return plant
 
 
-def vanished_chips(log):
-    log.times(log.some(0.05), log.column("cut_time"), float(10 ** log.rng.uniform(1, 3)))
+def unit_slip(column: str, pairs: dict[str, float]) -> Plant:
+    """The number written in another unit than the head's: pairs head's unit -> factor."""
+
+    def plant(log: Log, rng: np.random.Generator) -> tuple[str, int] | None:
+        factor = pairs.get(log.unit(column))
+        return times(column, factor)(log, rng) if factor else None
+
+    return plant
 
 
-def swapped(log):
-    a, b = log.column(), log.column()
-    for row in log.some(log.rng.choice([0.0, 0.3, 1.0])):
-        row[a], row[b] = row[b], row[a]
+for column in ("cut_time", "cut_travel", "band_speed", "feed_rate", "feed_force", "motor_power"):
+    KINDS_OF_SLIP[f"{column}: a point too far right"] = times(column, 10)
+for column in ("cut_time", "cut_travel", "band_speed", "feed_rate", "feed_force"):
+    KINDS_OF_SLIP[f"{column}: a point too far left"] = times(column, 0.1)
+for column in ("cut_time", "cut_travel", "feed_rate", "band_speed"):
+    KINDS_OF_SLIP[f"{column}: digits exchanged"] = digits(column)
+KINDS_OF_SLIP |= {
+    "cut_time: minutes under [s], or seconds under [min]": unit_slip("cut_time", {"s": 1 / 60, "min": 60}),
+    "work_thickness: mm under [in], or inches under [mm]": unit_slip("work_thickness", {"in": 25.4, "mm": 1 / 25.4}),
+    "cut_travel: mm under [in], or inches under [mm]": unit_slip("cut_travel", {"in": 25.4, "mm": 1 / 25.4}),
+    "band_speed: m/min under [ft/min], or back": unit_slip("band_speed", {"ft/min": 1 / 3.2808, "m/min": 3.2808}),
+    "feed_rate: mm/min under [in/min], or back": unit_slip("feed_rate", {"in/min": 25.4, "mm/min": 1 / 25.4}),
+    "feed_force: N under [lbf], or back": unit_slip("feed_force", {"lbf": 4.4482, "N": 1 / 4.4482}),
+    "motor_power: W under [kW], or back": unit_slip("motor_power", {"kW": 1000, "W": 1 / 1000, "hp": 745.7}),
+    "deviation: thousandths": unit_slip("deviation", {"mm": 39.37, "in": 1000}),
+}
 
 
-def odd_number(log):
-    for row in log.some(log.rng.choice([0.0, 0.0, 0.2])):
-        row[log.column()] = str(log.rng.choice(ODD))
+def dated(log: Log) -> int | None:
+    at = log.at("started")
+    return at if at is not None and any(row[at] for row in log.cuts[1:]) else None
 
 
-def doubled(log):
-    log.cuts.rows += [list(row) for row in log.some(log.rng.choice([0.02, 0.5, 1.0]))]
-    _numbered(log)
+@slip("a cut logged twice")
+def twice(log: Log, rng: np.random.Generator) -> tuple[str, int] | None:
+    if dated(log) is None:
+        return None
+    row = int(rng.integers(1, len(log.cuts)))
+    again = list(log.cuts[row])
+    again[log.at("cut") or 0] = str(len(log.cuts) + 100)
+    log.cuts.insert(row + 1, again)
+    return "cuts", row + 2
 
 
-def one_band(log):
-    at = log.cuts.at("band")
-    name = log.some(0.0)[0][at]
-    log.cuts.rows = [row for row in log.cuts.rows if row[at] == name]
+@slip("a cut before its band was fitted")
+def before(log: Log, rng: np.random.Generator) -> tuple[str, int] | None:
+    at = dated(log)
+    if at is None or "fitted" not in log.bands[0]:
+        return None
+    fitted = log.bands[0].index("fitted")
+    row = int(rng.integers(1, len(log.cuts)))
+    own = next(band for band in log.bands[1:] if band[0] == log.cuts[row][log.at("band") or 0])
+    if not own[fitted]:
+        return None
+    log.cuts[row][at] = str(np.datetime64(own[fitted][:10]) - int(rng.integers(2, 20))) + "T09:00"
+    return "cuts", row + 1
 
 
-def few_cuts(log):
-    log.cuts.rows = log.some(0.0) if log.rng.random() < 0.5 else log.cuts.rows[: int(log.rng.integers(1, 12))]
+@slip("another band's name")
+def other_band(log: Log, rng: np.random.Generator) -> tuple[str, int] | None:
+    at = log.at("band") or 0
+    bands = [band[0] for band in log.bands[1:]]
+    row = int(rng.integers(1, len(log.cuts)))
+    others = [band for band in bands if band != log.cuts[row][at]]
+    if not others:
+        return None
+    log.cuts[row][at] = str(rng.choice(others))
+    return "cuts", row + 1
 
 
-def all_excluded(log):
-    rows, at = log.cuts.rows if log.rng.random() < 0.5 else log.some(0.5), log.added("exclude")
-    for row in rows:
-        row[at] = "slipped"
+@slip("two bands at once on a machine")
+def at_once(log: Log, rng: np.random.Generator) -> tuple[str, int] | None:
+    if not {"fitted", "removed"} <= set(log.bands[0]):
+        return None
+    machine, fitted, removed = (log.bands[0].index(name) for name in ("machine", "fitted", "removed"))
+    order = sorted((n for n in range(1, len(log.bands)) if log.bands[n][fitted]),
+                   key=lambda n: (log.bands[n][machine], log.bands[n][fitted]))  # fmt: skip
+    pairs = [(a, b) for a, b in pairwise(order) if log.bands[a][machine] == log.bands[b][machine]
+             and log.bands[a][removed]]  # fmt: skip
+    if not pairs:
+        return None
+    one, two = pairs[int(rng.integers(len(pairs)))]
+    log.bands[one][removed] = str(np.datetime64(log.bands[two][fitted][:10]) + int(rng.integers(2, 9)))
+    return "bands", two + 1
 
 
-def shuffled(log):
-    log.cuts.rows = [log.cuts.rows[i] for i in log.rng.permutation(len(log.cuts.rows))]
-    _numbered(log)
+@slip("a cut that overlaps the one before")
+def overlap(log: Log, rng: np.random.Generator) -> tuple[str, int] | None:
+    at, machine = dated(log), log.at("machine")
+    if at is None or machine is None:
+        return None
+    opened = study.open_study(log.copy().write(Path(tempfile.mkdtemp()) / "study"))
+    took = (opened.cuts["cut_time"] * opened.cuts["pieces"]).to_numpy(float)
+    rows = [n for n in range(2, len(log.cuts)) if took[n - 2] > 8 and log.cuts[n][machine] == log.cuts[n - 1][machine]]
+    if not rows:
+        return None
+    row = int(rng.choice(rows))
+    begun = np.datetime64(log.cuts[row - 1][at]) + np.timedelta64(int(took[row - 2] * rng.uniform(0.05, 0.6)), "m")
+    log.cuts[row][at] = str(begun)[:16]
+    return "cuts", row + 1
 
 
-def other_ends(log):
-    at = log.bands.at("end")
-    ends = ["dull", "in_service", "removed_sound", "broken", "weld_broken", "stripped", "crooked"]
-    same = str(log.rng.choice(ends)) if log.rng.random() < 0.5 else ""
-    for row in log.bands.rows:
-        row[at] = same or str(log.rng.choice(ends))
+@slip("a year of 2097")
+def far_year(log: Log, rng: np.random.Generator) -> tuple[str, int] | None:
+    at = dated(log)
+    if at is None:
+        return None
+    row = int(rng.integers(1, len(log.cuts)))
+    log.cuts[row][at] = "2097" + log.cuts[row][at][4:]
+    return "cuts", row + 1
 
 
-def not_measured(log):
-    at = log.column("motor_power", "deviation", "roughness", "feed_rate")
-    for row in log.some(log.rng.choice([0.5, 1.0])):
-        row[at] = ""
+@slip("an offset from universal time")
+def offset(log: Log, rng: np.random.Generator) -> tuple[str, int] | None:
+    at = dated(log)
+    if at is None:
+        return None
+    row = int(rng.integers(1, len(log.cuts)))
+    log.cuts[row][at] += "+02:00"
+    return "cuts", row + 1
 
 
-def one_setting(log):
-    for at in (log.column("band_speed"), log.column("feed_rate"), log.column("work_thickness")):
-        for row in log.cuts.rows:
-            row[at] = log.cuts.rows[0][at] if row[at] else ""
+@slip("a meter that stands still")
+def still(log: Log, rng: np.random.Generator) -> tuple[str, int] | None:
+    at = log.at("motor_power")
+    if at is None:
+        return None
+    rows = [n for n in range(1, len(log.cuts)) if log.cuts[n][at]]
+    if len(rows) < 20:
+        return None
+    first = int(rng.integers(0, len(rows) - 16))
+    for n in rows[first : first + 16]:
+        log.cuts[n][at] = log.cuts[rows[first]][at]
+    return "cuts", rows[first] + 1
 
 
-def many_pieces(log):
-    at = log.added("pieces")
-    for row in log.some(log.rng.choice([0.0, 0.3])):
-        row[at] = str(int(10 ** log.rng.uniform(1, 5)))
+@slip("a name in another case")
+def other_case(log: Log, rng: np.random.Generator) -> tuple[str, int] | None:
+    at = log.at("material") or 0
+    row = int(rng.integers(1, len(log.cuts)))
+    log.cuts[row][at] = log.cuts[row][at].upper()
+    return "cuts", row + 1
 
 
-def other_material(log):
-    at = log.cuts.at("material")
-    names = sorted({row[at] for row in log.cuts.rows})
-    for row in log.some(0.3):
-        row[at] = str(log.rng.choice(names))
+@slip("a number written another way")
+def other_number(log: Log, rng: np.random.Generator) -> tuple[str, int] | None:
+    row, at = int(rng.integers(2, len(log.cuts))), log.at("cut") or 0
+    log.cuts[row][at] = "0" + log.cuts[row - 1][at]
+    return "cuts", row + 1
 
 
-def wandering(log):
-    """Readings that stray by the same law for a stretch: a sensor that drifts."""
-    rows, at = log.some(0.5), log.column("motor_power", "deviation", "cut_time")
-    for row, way in zip(rows, np.cumsum(0.15 * log.rng.standard_normal(len(rows))), strict=True):
-        log.times([row], at, float(np.exp(way)))
+@slip("exclude says no")
+def says_no(log: Log, rng: np.random.Generator) -> tuple[str, int] | None:
+    at = log.at("exclude")
+    if at is None:
+        log.cuts = [[*row, ""] for row in log.cuts]
+        log.cuts[0][-1], at = "exclude", len(log.cuts[0]) - 1
+    row = int(rng.integers(1, len(log.cuts)))
+    log.cuts[row][at] = str(rng.choice(["no", "0", "FALSE", "n/a"]))
+    return "cuts", row + 1
 
 
-def falling(log):
-    """A signal that falls with use: the column read the wrong way round."""
-    rows, at = log.cuts.rows, log.column("motor_power", "deviation", "cut_time")
-    values = [row[at] for row in rows]
-    for row, value in zip(rows, values[::-1], strict=True):
-        row[at] = value
-
-
-def incomplete(log):
-    at = log.added("complete")
-    for row in log.some(log.rng.choice([0.0, 0.3, 1.0])):
-        row[at] = "no"
-
-
-def _numbered(log):
-    at = log.cuts.at("cut")
-    for number, row in enumerate(log.cuts.rows, start=1):
-        row[at] = str(number)
-
-
-SLIPS = (minutes_for_seconds, slipped_digit, other_unit, stuck, vanished_chips, swapped, odd_number, doubled, one_band,
-         few_cuts, all_excluded, shuffled, other_ends, not_measured, one_setting, many_pieces, other_material,
-         wandering, falling, incomplete)  # fmt: skip
-
-
-def slipped(folder: Path, seed: int) -> list[str]:
-    """One to three slips in the study of a folder; their names."""
-    log = Log(folder, seed)
-    made = log.rng.choice(len(SLIPS), size=int(log.rng.choice([1, 1, 2, 3])), replace=False)
-    for i in made:
-        SLIPS[int(i)](log)
-    log.save()
-    return [SLIPS[int(i)].__name__ for i in made]
+@slip("feet and inches with a dash")
+def dashed(log: Log, rng: np.random.Generator) -> tuple[str, int] | None:
+    found = filled(log, "cut_travel", rng)
+    if not found or log.unit("cut_travel") != "in" or float(log.cuts[found[0]][found[1]]) < 12:
+        return None
+    row, at = found
+    feet, inches = divmod(float(log.cuts[row][at]), 12)
+    log.cuts[row][at] = f"{feet:.0f}'-{inches:g}\""
+    return "cuts", row + 1

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple, TypedDict, Unpack
 
 import numpy as np
 
@@ -30,6 +30,32 @@ if TYPE_CHECKING:
     from bandtrial.wear.trust import Trust
 
 
+class Wishes(TypedDict, total=False):
+    """What may be asked of a setting beside its job."""
+
+    goal: str
+    """lowest-cost (if not given) or highest-output"""
+    deviation: float | None
+    """Greatest deviation of a cut [mm]; by default `deviation_at_most` of the material, as far as settings tried can
+    hold it"""
+    life_at_least: float | None
+    """Least mean area per band [cm2]"""
+    coolant: str | None
+    """flood, mist, air or dry; what the shop used most by default"""
+    per_month: tuple[str, float | None] | None
+    """How much of this work there is, ("pieces", number) or ("area", cm2); the material's `pieces_per_month` by default
+    """
+
+
+class Case(NamedTuple):
+    """A job with what was decided for it, and how far the fit it rests on is trusted."""
+
+    fit: Fit
+    job: Job
+    decision: Decision
+    trust: Trust
+
+
 def recommend(
     fit: Any,
     study: Any,
@@ -37,11 +63,7 @@ def recommend(
     stock: str,
     material: str,
     thickness_mm: float,
-    goal: str = "lowest-cost",
-    deviation: float | None = None,
-    life_at_least: float | None = None,
-    coolant: str | None = None,
-    per_month: tuple[str, float | None] | None = None,
+    **wishes: Unpack[Wishes],
 ) -> Recommendation:
     """The setting (speed, feed, change-out) of least expected long-run cost or greatest output, in limits.
 
@@ -50,19 +72,13 @@ def recommend(
     a limit, or where a wish can't be met.
 
     fit : posterior draws of `wear.fit` on the study
-    thickness_mm : work thickness [mm]
-    goal : "lowest-cost" or "highest-output"
-    deviation : greatest deviation of a cut [mm]; by default `deviation_at_most` of the material, as far as settings
-    tried can hold it
-    life_at_least : least mean area per band [cm2], or None
-    coolant : flood, mist, air or dry; what the shop used most by default
-    per_month : how much of this work there is, ("pieces", number) or ("area", cm2); `pieces_per_month` of the material
-    by default
+    thickness_mm : work thickness [mm]; wishes : `Wishes`, each by its name
 
     Raises ValueError for a name that is not in the study, NotYet where the study can't support an answer.
     """
-    wish = Wish(goal, deviation, life_at_least)
-    coolant = coolant or usual_coolant(fit.data, machine, material)
+    goal, per_month = wishes.get("goal", "lowest-cost"), wishes.get("per_month")
+    wish = Wish(goal, wishes.get("deviation"), wishes.get("life_at_least"))
+    coolant = wishes.get("coolant") or usual_coolant(fit.data, machine, material)
     job = job_of(study, machine, stock, material, thickness_mm, coolant)
     through_throat(fit.data, job)
     trust = must_carry(fit, stay=stay(fit.data, job) + ".")
@@ -71,7 +87,8 @@ def recommend(
     few, region, chosen = fit.thinned(DRAWS), decision.region, decision.chosen
     limits = tuple(all_limits(few, job, wish, chosen))
     known = grade(trust, job, decision, limits)
-    setting = as_setting("recommended", few, job, decision, trust, chosen.at, chosen.age)
+    case = Case(few, job, decision, trust)
+    setting = as_setting(case, "recommended", chosen.at, chosen.age)
     low, high = speed_interval(decision.coarse)
     speed = _about(chosen.V, low, high, trust.widen)
     square = (wish.deviation or job.material.deviation_at_most, not lost)
@@ -85,7 +102,7 @@ def recommend(
         limits=limits,
         evidence=region.evidence,
         warnings=(*warnings(fit, study, job, decision, trust, limits), *lost),
-        table=(*compared(few, job, decision, trust), setting),
+        table=(*compared(case), setting),
         curve=tuple(trade_off(decision.coarse, job, decision.wish)),
         rounding_cost=max(0.0, chosen.rounding),
         continuous=chosen.exact,
@@ -142,13 +159,13 @@ def check_signals(fit: Fit, job: Job, wish: Wish) -> None:
         )
 
 
-def compared(fit: Fit, job: Job, decision: Decision, trust: Trust) -> Iterator[Any]:
+def compared(case: Case) -> Iterator[Setting]:
     """The published start and the shop's own setting, each with the probability that the choice beats it."""
     kinds = (
-        (NEAREST, "published", f"{units.show(PUBLISHED_CHIP, 'chip_load', job.system)} chip load, run to the end"),
+        (NEAREST, "published", f"{units.show(PUBLISHED_CHIP, 'chip_load', case.job.system)} chip load, run to the end"),
         ("the shop now", "now", "its most used setting, run to the end"),
     )
-    chosen = decision.chosen
+    chosen = case.decision.chosen
     loss, end = chosen.scan.loss, chosen.scan.loss.shape[2] - 1
     own = loss[:, chosen.at, chosen.age]
     for name, place, note in kinds:
@@ -157,22 +174,13 @@ def compared(fit: Fit, job: Job, decision: Decision, trust: Trust) -> Iterator[A
             same = (i, end) == (chosen.at, chosen.age)
             note = f"{note}; it is this one" if same else f"this one, {note}" if i == chosen.at else note
             beaten = 0.0 if same else float(np.mean(own < loss[:, i, end]))
-            yield as_setting(name, fit, job, decision, trust, i, end, beaten, note)
+            yield as_setting(case, name, i, end, beaten, note)
 
 
-def as_setting(
-    name: str,
-    fit: Fit,
-    job: Job,
-    decision: Decision,
-    trust: Trust,
-    i: int,
-    j: int,
-    beaten_by: float | None = None,
-    note: str = "",
-) -> Setting:
+def as_setting(case: Case, name: str, i: int, j: int, beaten_by: float | None = None, note: str = "") -> Setting:
     """Setting i of those worked out, changed at age j."""
-    chosen: Chosen = decision.chosen
+    fit, job, decision, trust = case
+    chosen = decision.chosen
     run, end = chosen.scan.run, chosen.scan.loss.shape[2] - 1
     V, bite = float(chosen.scan.V[i]), float(chosen.scan.bite[i])
     fresh = chip_loads(fit, job, np.array([V]), np.array([bite]), wear_used=0.0)

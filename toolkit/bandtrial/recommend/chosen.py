@@ -130,7 +130,7 @@ def choose(
     places = {name: n + 1 + k for k, name in enumerate(others)}
     usual = places.get("now") if job.feed != "hand" else None  # a pace by hand strays
     least = MOST_EQUAL if wish.typical else EQUAL
-    at = n if as_is is not None else _roundest(s, loss, n, how_round, job, now, usual, least)
+    at = n if as_is is not None else _roundest(s, loss, n, how_round, now or (job.published_speed, None), usual, least)
     age = to_the_end(loss[at]) if as_is is None else as_is
     exact = s.expected[n].min() if as_is is None else s.expected[at, age]
     rounding = float(s.expected[at, age] / exact - 1)
@@ -167,13 +167,12 @@ def _roundest(
     loss: np.ndarray,
     n: int,
     how_round: np.ndarray,
-    job: Job,
-    now: tuple[float, float],
+    near: tuple[float, float | None],
     usual: int | None,
     tolerance: float,
 ) -> int:
     """Which of the first n settings, or the `usual` one, to take: see `choose`; n, the optimum itself, where none of
-    them is usable."""
+    them is usable; near : band speed [m/min] and bite that it should be near."""
     least = loss[: n + 1].min(axis=1)
     if not np.isfinite(least[:n]).any():
         return n
@@ -181,8 +180,7 @@ def _roundest(
     if usual is not None and _as_good(s, loss, usual, first, age, tolerance):
         return usual
     equal = np.array([_as_good(s, loss, i, first, age, tolerance) for i in range(n)])
-    near_V, near_bite = now or (job.published_speed, float(s.bite[first]))
-    away = np.hypot(np.log(s.V[:n] / near_V), np.log(s.bite[:n] / near_bite))
+    away = np.hypot(np.log(s.V[:n] / near[0]), np.log(s.bite[:n] / (near[1] or float(s.bite[first]))))
     order = np.lexsort((s.V[:n], np.round(away, 6), -how_round))
     return int(next(i for i in order if equal[i]))
 

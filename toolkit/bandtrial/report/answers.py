@@ -84,7 +84,7 @@ def answers(fit: Any, study: Study, cuts: pd.DataFrame) -> tuple[list[Answer], l
     fit : of the study, or None where it has no cut that can be fitted: the jobs are then those of study.toml
     """
     every = jobs(study, cuts) if fit is not None else jobs_to_come(study)
-    return [_answer(fit, study, *job) for job in every[:MOST_JOBS]], every[MOST_JOBS:]
+    return [_answer(fit, study, job) for job in every[:MOST_JOBS]], every[MOST_JOBS:]
 
 
 def jobs_to_come(study: Study) -> list[tuple[str, str, str, float, str, int, bool]]:
@@ -120,12 +120,11 @@ def _thickness_in(question: str) -> float | None:
     return None
 
 
-def _answer(
-    fit: Any, study: Any, machine: Any, stock: Any, material: Any, thickness: Any, coolant: Any, n: Any, asked: Any
-) -> Answer:
+def _answer(fit: Any, study: Study, named: tuple[str, str, str, float, str, int, bool]) -> Answer:
     from bandtrial import recommend
 
-    job = {"machine": machine, "stock": stock, "material": material, "thickness_mm": thickness}
+    machine, stock, material, thickness, *_, asked = named
+    job: dict[str, Any] = {"machine": machine, "stock": stock, "material": material, "thickness_mm": thickness}
     given, reason, would_help = None, "no cut of this work is logged yet", ()
     if fit is not None:
         try:
@@ -133,8 +132,7 @@ def _answer(
         except recommend.NotYet as no:
             reason, would_help = no.reason, tuple(no.would_help)
     plan, no_plan = _plan(fit, study, job) if asked or given is None else (None, "")
-    known = (machine, stock, material, thickness, coolant, n, asked)
-    return Answer(*known, given, reason, would_help, plan, no_plan)
+    return Answer(*named, given, reason, would_help, plan, no_plan)
 
 
 def _plan(fit: Fit, study: Study, job: dict[str, Any]) -> tuple[Any, str]:

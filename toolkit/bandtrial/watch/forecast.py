@@ -12,6 +12,7 @@ Reliability Data (1998), chapter 12.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -30,42 +31,45 @@ if TYPE_CHECKING:
 MOST = 1_000_000  # pieces; more is written as "more than"
 
 
-def log_survival(
-    pieces: Numbers,
-    wear_used: np.ndarray,
-    wear_per_piece: np.ndarray,
-    shape: np.ndarray,
-    bends: float,
-    bends_per_piece: float,
-    break_scale: np.ndarray,
-    break_shape: np.ndarray,
-) -> np.ndarray:
-    """log R of the module's equation; every argument [-] broadcasts, draws on axis 0."""
-    n = np.asarray(pieces, float)
-    wear = wear_used**shape - (wear_used + n * wear_per_piece) ** shape
-    bend = (bends / break_scale) ** break_shape - ((bends + n * bends_per_piece) / break_scale) ** break_shape
-    return wear + bend
+@dataclass(frozen=True)
+class Remaining:
+    """What decides how long a band lasts, one by one or as draws (n_draws,); every field [-] broadcasts.
 
-
-def next_finishes(**band: Any) -> float:
-    """Chance that the next piece is finished: the mean of R(1) over the draws."""
-    return float(np.mean(np.exp(log_survival(1.0, **band))))
-
-
-def pieces_left(rng: np.random.Generator, **band: Any) -> np.ndarray:
-    """One draw of the whole pieces finished before the band ends, for each posterior draw (n_draws,).
-
-    The end is drawn too (log R(n) = log u, u uniform, by bisection), so that quantiles of the answer are
-    prediction intervals: they hold the scatter between bands as well as what is not known of the law.
+    wear_used E, wear_per_piece e, shape K; bends N, bends_per_piece c, break_scale B, break_shape S
     """
-    size = np.broadcast_shapes(*(np.shape(value) for value in band.values()))
-    target = np.log(rng.random(size))
-    low, high = np.zeros(size), np.full(size, float(MOST))
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        sound = log_survival(middle, **band) > target
-        low, high = np.where(sound, middle, low), np.where(sound, high, middle)
-    return np.floor(high)
+
+    wear_used: Numbers
+    wear_per_piece: Numbers
+    shape: Numbers
+    bends: Numbers
+    bends_per_piece: Numbers
+    break_scale: Numbers
+    break_shape: Numbers
+
+    def log_survival(self, pieces: Numbers) -> Numbers:
+        """log R of the module's equation for `pieces` more."""
+        n, K, S = np.asarray(pieces, float), self.shape, self.break_shape
+        wear = self.wear_used**K - (self.wear_used + n * self.wear_per_piece) ** K
+        bends = self.bends + n * self.bends_per_piece
+        return wear + (self.bends / self.break_scale) ** S - (bends / self.break_scale) ** S
+
+    def next_finishes(self) -> float:
+        """Chance that the next piece is finished: the mean of R(1) over the draws."""
+        return float(np.mean(np.exp(self.log_survival(1.0))))
+
+    def pieces_left(self, rng: np.random.Generator) -> np.ndarray:
+        """One draw of the whole pieces finished before the band ends, for each posterior draw (n_draws,).
+
+        The end is drawn too (log R(n) = log u, u uniform, by bisection), so that quantiles of the answer are
+        prediction intervals: they hold the scatter between bands as well as what is not known of the law.
+        """
+        target = np.log(rng.random(np.broadcast_shapes(*(np.shape(value) for value in vars(self).values()))))
+        low, high = np.zeros(target.shape), np.full(target.shape, float(MOST))
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            sound = self.log_survival(middle) > target
+            low, high = np.where(sound, middle, low), np.where(sound, high, middle)
+        return np.floor(high)
 
 
 def recursive_residuals(

@@ -217,22 +217,16 @@ def _state(
     counted: tuple[Countdown, int, int],
 ) -> BandState:
     (countdown, number, seed), last = counted, cuts.iloc[-1]
-    per_piece = last["contact_minutes"] / last["pieces"]
     names = {name: last[name] for name in ("material", "machine", "stock", "coolant")}
     at = last["band_speed"], last["chip_load"], last["work_thickness"]
     log_tau = fit.log_tau(*at, **names, missed=False)[:, 0]  # what the law misses, the wear used has missed as well
-    band = {
-        "wear_used": used,
-        "wear_per_piece": per_piece * np.exp(rate - log_tau),
-        "shape": fit.weibull_shape,
-        "bends": float(cuts["bend_cycles"][cuts["weld"] == last["weld"]].sum()),  # a weld made anew begins anew
-        "bends_per_piece": float(last["bend_cycles"] / last["pieces"]),
-        "break_scale": fit.break_scale,
-        "break_shape": fit.break_shape,
-    }
+    bends = float(cuts["bend_cycles"][cuts["weld"] == last["weld"]].sum())  # a weld made anew begins anew
+    per_piece = last["contact_minutes"] / last["pieces"] * np.exp(rate - log_tau)
+    breaks = bends, float(last["bend_cycles"] / last["pieces"]), fit.break_scale, fit.break_shape
+    band = forecast.Remaining(used, per_piece, fit.weibull_shape, *breaks)
     rng, area = np.random.default_rng(seed), float((cuts["cut_area"] * cuts["pieces"]).sum())
-    left = forecast.pieces_left(rng, **band)
-    left, change = countdown.of(number, last, (used, band["wear_per_piece"], left), area, rng)
+    left = band.pieces_left(rng)
+    left, change = countdown.of(number, last, (used, per_piece, left), area, rng)
     per_cut = max(int(last["pieces"]), 1)
     middle, low, high = countdown.counted(left)
     wear = np.quantile(widened(used, trust_of(fit)), [0.5, 0.1, 0.9])
@@ -253,7 +247,7 @@ def _state(
         middle // per_cut,
         low // per_cut,
         high // per_cut,
-        forecast.next_finishes(**band),
+        band.next_finishes(),
         tuple(a for a in rang if a.kind == "band" and a.name == last["band"]),
         change,
         str(last["cut"]),

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import log, pi
+from typing import NamedTuple
 
 import numpy as np
 
@@ -34,6 +35,22 @@ class Exposure:
     step: np.ndarray
     middle: np.ndarray
     total: np.ndarray
+
+
+class Point(NamedTuple):
+    """N points: parameters (d, N), band effects (m, N), and their exposure."""
+
+    theta: np.ndarray
+    w: np.ndarray
+    exposure: Exposure
+
+
+class Slopes(NamedTuple):
+    """Slopes with theta (d, N), w (m, N) and the wear at the moment of measuring (n, N)."""
+
+    by_theta: np.ndarray
+    by_w: np.ndarray
+    by_middle: np.ndarray
 
 
 class Density:
@@ -79,8 +96,9 @@ class Density:
         by_w, by_total, out_ends = self._ends(theta, w, ex, by_theta)
         out += out_ends
         by_middle = np.zeros_like(ex.step)
-        for i, block in enumerate(self.layout.blocks):
-            value, own_g, level = self._signal(i, block, theta, w, g[i], ex, by_theta, by_w, by_middle, sloped, placed)
+        point, slopes = Point(theta, w, ex), Slopes(by_theta, by_w, by_middle)
+        for i in range(len(self.layout.blocks)):
+            value, own_g, level = self._signal(i, point, g[i], slopes, sloped, placed)
             out += value
             by_g.append(own_g)
             at.append(level)
@@ -112,10 +130,11 @@ class Density:
         by_theta[lay.shape] += by_log_K.sum(axis=0) * by_shape
         return by_log_E + self.worn, by_log_E, value.sum(axis=0)
 
-    def _signal(self, i, block, theta, w, g, ex, by_theta, by_w, by_middle, sloped, placed):
+    def _signal(self, i, point, g, added, sloped, placed):
         """Log density (N,) of one signal and of its levels g, or of z if they are `placed`; slopes with g or z, and g.
-        The other slopes are added in place."""
-        s = self.rows.signals[i]
+        The other slopes are `added` to in place."""
+        (theta, w, ex), (by_theta, by_w, by_middle) = point, added
+        s, block = self.rows.signals[i], self.layout.blocks[i]
         middle = ex.middle[s.rows]
         log_E = np.minimum(np.log(np.maximum(middle, 1e-300)) + w[s.bands], STEEPEST)
         rise, by_log_E, slopes = block.rise(theta, log_E, s.share)

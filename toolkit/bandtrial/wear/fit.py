@@ -5,6 +5,7 @@ from __future__ import annotations
 from copy import copy
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
+from typing import NamedTuple
 
 import numpy as np
 from threadpoolctl import ThreadpoolController
@@ -17,7 +18,7 @@ from .density import Density
 from .ends import Ends, start
 from .layout import Layout, build, prior
 from .posterior import Draws
-from .predict import Predictor
+from .predict import Predictor, Where
 from .rows import BREAK_ENDS, Rows, from_tables
 from .signals import SIGNALS
 from .terms import WEAR_END
@@ -43,6 +44,13 @@ class Fitted:
     drawn: Draws
 
 
+class Welds(NamedTuple):
+    """Bending cycles of each weld of a band, and whether it or the band beside it broke then."""
+
+    cycles: np.ndarray
+    broken: np.ndarray
+
+
 def fit(study, priors=True, draws=2000, seed=1, seen=None):
     """Fit the cutting-rate and wear model to a study (study.open_study).
 
@@ -65,7 +73,8 @@ def fit(study, priors=True, draws=2000, seed=1, seen=None):
     used = bands.set_index("band").loc[list(rows.bands)]
     cycles = table.groupby(["band", "weld"], sort=False)["bend_cycles"].sum()  # a weld made anew begins anew
     ends = weld_table(study, cuts).set_index(["band", "weld"])["end"].loc[cycles.index]
-    return Fit(study, cuts, table, used, cycles.to_numpy(), ends.isin(BREAK_ENDS).to_numpy(), fitted, seed)
+    welds = Welds(cycles.to_numpy(), ends.isin(BREAK_ENDS).to_numpy())
+    return Fit(study, cuts, table, used, welds, fitted, seed)
 
 
 def fit_rows(rows, priors=True, draws=2000, seed=1, seen=None):
@@ -168,29 +177,20 @@ class Fit:
 
     parameters: table of what was estimated; theta: draws on the working scale (n_draws, d);
     data: the cuts used; excluded: those left out, with the reason.
-    cycles, broken: bending cycles of each weld of a band, and whether it or the band beside it broke then.
+    cycles, broken: see Welds.
     """
 
-    def __init__(self, study, cuts, table, bands, cycles, broken, fitted, seed):
+    def __init__(self, study, cuts, table, bands, welds, fitted, seed):
         self.study, self.data, self.bands, self.seed = study, table, bands, seed
         self.rows, self.layout, self.density = fitted.rows, fitted.layout, fitted.density
         self.mode, self.drawn = fitted.mode, fitted.drawn
         self.theta, self.n_draws, self._thinned, self._whole = self.drawn.theta, len(self.drawn.theta), {}, None
-        self.cycles, self.broken = cycles, broken
+        self.cycles, self.broken = welds
         self._cuts = cuts
         rng = np.random.default_rng([seed, 2])
         priors = prior("break_cycles", positive=True), prior("break_shape", positive=True)
-        self.break_scale, self.break_shape = break_draws(cycles, broken, *priors, self.n_draws, rng)
-        self._predict = Predictor(
-            self.rows,
-            self.layout,
-            self.theta,
-            {k: m.group for k, m in study.materials.items()},
-            {k: s.edge for k, s in study.band_stock.items()},
-            {k: s.tooth_spacing for k, s in study.band_stock.items()},
-            {k: m.feed for k, m in study.machines.items()},
-            seed,
-        )
+        self.break_scale, self.break_shape = break_draws(self.cycles, self.broken, *priors, self.n_draws, rng)
+        self._predict = Predictor(self.rows, self.layout, self.theta, study, seed)
 
     @cached_property
     def parameters(self):
@@ -290,14 +290,12 @@ class Fit:
         at = self.layout.band_scatter
         return np.zeros(self.n_draws) if at is None else np.exp(self.theta[:, at])
 
-    def log_tau(
-        self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood", beyond=True, missed=True
-    ):
+    def log_tau(self, band_speed, chip_load, work_thickness, *, coolant="flood", beyond=True, missed=True, **where):
         """log of a typical band's wear life in contact minutes (n_draws, k) at settings (k,), with allowances for
         batches of bands and, unless `beyond` is False, for settings beyond those tried, and unless `missed` is False,
-        for what the law misses (Predictor)."""
-        at = band_speed, chip_load, work_thickness, material, machine, stock
-        return self._predict.log_tau(*at, coolant, beyond, missed)
+        for what the law misses (Predictor). where : names of material, machine and stock."""
+        at = band_speed, chip_load, work_thickness
+        return self._predict.log_tau(*at, Where(**where), coolant, beyond, missed)
 
     def beyond(self, band_speed, chip_load, work_thickness, material, stock, coolant="flood"):
         """Loss of log life beyond the settings tried (n_draws, k, ...): speeds (k,), chip loads (n_draws, k, ...)."""
@@ -306,13 +304,10 @@ class Fit:
         shape = (-1, *(1,) * (np.ndim(chip_load) - 2))
         return self._predict.beyond(V.reshape(shape), chip_load, star.reshape(shape), material)
 
-    def signal(
-        self, name, band_speed, chip_load, work_thickness, material, machine, stock, wear_used=0.0, feed_force=None
-    ):
-        """Median of the signal `name` (n_draws, k) in its column's unit, at settings (k,) and wear used (k,)."""
-        return self._predict.signal(
-            name, band_speed, chip_load, work_thickness, material, machine, stock, wear_used, feed_force
-        )
+    def signal(self, name, band_speed, chip_load, work_thickness, *, wear_used=0.0, **where):
+        """Median of the signal `name` (n_draws, k) in its column's unit, at settings (k,) and wear used (k,).
+        where : names of material, machine and stock."""
+        return self._predict.signal(name, band_speed, chip_load, work_thickness, Where(**where), wear_used)
 
     def reading_scatter(self, name):
         """Of the log of the signal `name`: scale of its noise (n_draws,), sd of the bands' own levels (n_draws,), and
@@ -328,9 +323,8 @@ class Fit:
                 "No cut was logged at a set feed force with its time, so the chip load that a force "
                 "gives is not known. Log at least three timed cuts at a set feed force."
             )
-        return self.signal(
-            "chip_load", band_speed, 10.0, work_thickness, material, machine, stock, wear_used, feed_force
-        )
+        where = Where(material, machine, stock)
+        return self._predict.signal("chip_load", band_speed, 10.0, work_thickness, where, wear_used, feed_force)
 
     @property
     def band_rate_draws(self):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from copy import copy
 from functools import lru_cache
 from statistics import NormalDist
+from typing import NamedTuple
 
 import numpy as np
 
@@ -45,6 +46,14 @@ def _star(group, thickness, edge, coolant):
     return float(published.band_speeds([group], [thickness], [edge], [coolant])[0])
 
 
+class Where(NamedTuple):
+    """What a band cuts and where, by name."""
+
+    material: str
+    machine: str
+    stock: str
+
+
 class Predictor:
     """Draws of the parameters (n, d) with what is needed to place a new setting in the model's design.
 
@@ -55,9 +64,12 @@ class Predictor:
     (`batches`), and wear may rise in ways not yet met beyond the speeds and chip loads tried (`beyond`).
     """
 
-    def __init__(self, rows, layout, theta, group_of, edge_of, pitch_of, feed_of, seed):
+    def __init__(self, rows, layout, theta, study, seed):
         self.rows, self.layout, self.theta = rows, layout, theta
-        self.group_of, self.edge_of, self.pitch_of, self.feed_of = group_of, edge_of, pitch_of, feed_of
+        self.group_of = {name: one.group for name, one in study.materials.items()}
+        self.edge_of = {name: one.edge for name, one in study.band_stock.items()}
+        self.pitch_of = {name: one.tooth_spacing for name, one in study.band_stock.items()}
+        self.feed_of = {name: one.feed for name, one in study.machines.items()}
         self.seed, self._unseen = seed, {}
 
     def thinned(self, take):
@@ -66,13 +78,12 @@ class Predictor:
         few.theta, few._unseen = self.theta[take], {}
         return few
 
-    def log_tau(
-        self, band_speed, chip_load, work_thickness, material, machine, stock, coolant="flood", beyond=True, missed=True
-    ):
+    def log_tau(self, band_speed, chip_load, work_thickness, where, coolant="flood", beyond=True, missed=True):
         """log of a typical band's wear life in contact minutes (n_draws, k) at settings (k,).
 
         beyond False leaves out the allowance for settings beyond those tried, missed False that for what the law
         misses: two studies at the same setting share it."""
+        material, machine, stock = where
         V, h, L = np.broadcast_arrays(*map(np.atleast_1d, (band_speed, chip_load, work_thickness)))
         edge, levels = self.edge_of[stock], self.rows.levels
         star = self.star(L, material, edge, coolant)
@@ -154,10 +165,9 @@ class Predictor:
             self._unseen["tried", material] = (float(x.min()), float(x.max())), (float(y.min()), float(y.max()))
         return self._unseen["tried", material]
 
-    def signal(
-        self, name, band_speed, chip_load, work_thickness, material, machine, stock, wear_used=0.0, feed_force=None
-    ):
+    def signal(self, name, band_speed, chip_load, work_thickness, where, wear_used=0.0, feed_force=None):
         """Median of a signal (n_draws, k) in the unit of its column, for a band of ordinary level."""
+        material, machine, stock = where
         i = [s.name for s in self.rows.signals].index(name)
         s, block, kind = self.rows.signals[i], self.layout.blocks[i], BY_NAME[name]
         V, h, L, E = np.broadcast_arrays(*map(np.atleast_1d, (band_speed, chip_load, work_thickness, wear_used)))
