@@ -6,8 +6,7 @@ import pandas as pd
 import pytest
 from bandtrial import recommend, watch
 from bandtrial.recommend import NotYet, compare
-from bandtrial.recommend.gate import widened
-from bandtrial.recommend.job import job_of
+from bandtrial.recommend.job import job_of, widened
 from bandtrial.recommend.limits import HELD, SURE, chance
 from bandtrial.recommend.others import step_words
 from bandtrial.recommend.proven import FORCE_RATIO, Proven, normal_from, power_of_force, ratio_law, went_well

@@ -4,7 +4,8 @@ from pathlib import Path
 
 import pytest
 from bandtrial.commands.lab import server_environment
-from bandtrial.panels import base, places, study_folder
+from bandtrial.panels import base, study_folder
+from bandtrial.panels import session as places
 
 
 @pytest.fixture

@@ -294,7 +294,7 @@ def test_the_first_thing_is_a_card_below_the_cautions_with_one_fold(sample):
 
 
 def test_words_are_explained_where_they_stand_and_at_the_end(sample):
-    from bandtrial.report.glossary import TERMS
+    from bandtrial.report.page import TERMS
 
     page = Page(sample.read_text(encoding="utf-8"))
     hovered = {value for tag, name, value in page.attributes if tag == "abbr" and name == "title"}

@@ -8,7 +8,8 @@ import pandas as pd
 import pytest
 from bandtrial import study, wear
 from bandtrial.watch import watch
-from bandtrial.wear import checks, summary
+from bandtrial.wear import summary
+from bandtrial.wear import trust as checks
 
 SAMPLE = Path(__file__).parent / "data/sample_study"
 ROUNDING = 1e-9  # sums and products over a part of the cuts or bands round otherwise than over all

@@ -14,7 +14,6 @@ sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
 from bandtrial import wear
 from bandtrial.study import open_study
 from bandtrial.wear import posterior, top
-from bandtrial.wear.checks import odd_readings
 from bandtrial.wear.curvature import chunks, curvature
 from bandtrial.wear.density import Density
 from bandtrial.wear.design import Design
@@ -22,6 +21,7 @@ from bandtrial.wear.fit import fit_rows
 from bandtrial.wear.rows import rounding
 from bandtrial.wear.signals import BY_NAME
 from bandtrial.wear.terms import BENDS, GROWTH, NU, WEAR_END, Adds, Leaves
+from bandtrial.wear.trust import odd_readings
 from prior_shops import shop
 
 DEMO = Path(__file__).parents[1] / "trial_data" / "demo_shop"

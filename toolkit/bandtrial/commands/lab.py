@@ -69,7 +69,7 @@ def server_command(root: Path, port: int, no_browser: bool, allow_root: bool = F
 
 
 def server_environment(root: Path) -> dict[str, str]:
-    """This environment, with where studies and saved files are found (`panels/places.py`), and `lab_config` beside
+    """This environment, with where studies and saved files are found (`panels/session.py`), and `lab_config` beside
     the user's own settings: no question about news; every cell is drawn at once, and panels answer in the kernel's one
     thread, where the stop button reaches them.
     """

@@ -1,7 +1,6 @@
 """Controls for notebooks, one panel for each question; each is a function that returns one widget.
 
-`places`        where a study is found, and where a saved file can be opened
-`session`       plain errors, work that can be watched and stopped, a copy of a study to try things on
+`session`       places of studies and saved files, plain errors, work to watch and stop, a copy to try things on
 `starting`      published starting settings as material, thickness, edge and coolant are chosen
 `desk`          a study changed without its files: what the shop has, bands, cuts, undo
 `log_form`      a form that checks each cut while it is typed and saves it at once
@@ -15,9 +14,8 @@
 from bandtrial.panels.desk import study_desk
 from bandtrial.panels.fit_views import check_fit
 from bandtrial.panels.log_form import log_cuts
-from bandtrial.panels.places import study_folder
 from bandtrial.panels.service_watch import watch_bands
-from bandtrial.panels.session import main_job, plain_errors, practice_copy, working
+from bandtrial.panels.session import main_job, plain_errors, practice_copy, study_folder, working
 from bandtrial.panels.setting_choice import choose_setting
 from bandtrial.panels.starting import starting_settings
 from bandtrial.panels.table_import import import_table

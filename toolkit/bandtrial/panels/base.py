@@ -14,7 +14,7 @@ import ipywidgets as widgets
 from IPython.display import display
 
 from bandtrial.panels.keyguard import keep_keys
-from bandtrial.panels.places import address
+from bandtrial.panels.session import address
 
 LABELS = {"description_width": "9.5rem"}
 EXAMPLES = {

@@ -6,12 +6,10 @@ import ipywidgets as widgets
 
 from bandtrial import study
 from bandtrial.panels import base
-from bandtrial.panels.bands_form import Bands
-from bandtrial.panels.cut_list import CutList
 from bandtrial.panels.entry_form import Shop
+from bandtrial.panels.lists import Bands, CutList, Undoing
 from bandtrial.panels.log_form import LogCuts
 from bandtrial.panels.table_import import ImportTable
-from bandtrial.panels.undoing import Undoing
 from bandtrial.study import files, toml
 
 LOG, LIST, TABLE, BANDS, SHOP = "Log a cut", "All cuts", "From a spreadsheet", "Bands", "The shop"

@@ -8,9 +8,9 @@ import ipywidgets as widgets
 from bandtrial import sawing, study
 from bandtrial.panels import base
 from bandtrial.panels.cut_fields import CutFields, now
+from bandtrial.panels.lists import Undoing
 from bandtrial.panels.picture import Picture
 from bandtrial.panels.stopwatch import Stopwatch
-from bandtrial.panels.undoing import Undoing
 from bandtrial.plots import evidence
 from bandtrial.study import draft, editing
 

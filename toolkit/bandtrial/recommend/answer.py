@@ -12,8 +12,7 @@ from bandtrial import units
 from bandtrial.recommend.card import card_of
 from bandtrial.recommend.chosen import Chosen, Decision, decide
 from bandtrial.recommend.condition import sign_to_look_for
-from bandtrial.recommend.gate import Value, as_value, must_carry
-from bandtrial.recommend.job import NotYet, job_of
+from bandtrial.recommend.job import NotYet, Value, as_value, job_of, must_carry
 from bandtrial.recommend.limits import chip_loads
 from bandtrial.recommend.optimise import DRAWS, Wish, speed_interval, trade_off
 from bandtrial.recommend.others import PUBLISHED_CHIP, stay, stops, through_throat, usual_coolant

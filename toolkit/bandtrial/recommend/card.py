@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial.recommend import limits as lim
-from bandtrial.recommend.gate import Value, of_differences, of_draws, widened
+from bandtrial.recommend.job import Value, of_differences, of_draws, widened
 from bandtrial.recommend.longrun import names
 from bandtrial.recommend.optimise import scan, to_the_end
 from bandtrial.recommend.others import binding

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from bandtrial import units
-from bandtrial.recommend.gate import Value
+from bandtrial.recommend.job import Value
 from bandtrial.study.columns import COLUMNS
 from bandtrial.words import count, listed, rounded, sentences
 

@@ -9,12 +9,10 @@ import numpy as np
 
 from bandtrial import units
 from bandtrial.published import CAUTIONS
-from bandtrial.recommend import gate
 from bandtrial.recommend import limits as lim
 from bandtrial.recommend.answer import check_signals
 from bandtrial.recommend.chosen import decide
-from bandtrial.recommend.gate import must_carry, widened
-from bandtrial.recommend.job import NotYet, job_of
+from bandtrial.recommend.job import NotYet, job_of, must_carry, said, widened
 from bandtrial.recommend.optimise import COARSE_AGES, DRAWS, Wish, coarse_grid, scan, speed_interval
 from bandtrial.recommend.others import PUBLISHED_CHIP, nearest_speed, stops, usual_coolant
 from bandtrial.recommend.tried import ROUGH_LIFE, how_little
@@ -187,7 +185,7 @@ def judge(fit: Fit, study: Study, job: Job) -> dict:
         "open_low": open_speeds[0],
         "open_high": open_speeds[1],
         "grade": "rough" if trust.grade != "good" or unknown or not decision.sure else "good",
-        "warnings": (*gate.said(trust), *([how_little(fit, job, region)] if unknown else [])),
+        "warnings": (*said(trust), *([how_little(fit, job, region)] if unknown else [])),
         "published_ruled_out": stops(job, region, chosen, "lowest-cost")["published_start"].said,
     }
 

@@ -24,11 +24,11 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from bandtrial import sawing, units
-from bandtrial.recommend.gate import Value, as_value, trust_of, widened
+from bandtrial.recommend.job import Value, as_value, trust_of, widened
 from bandtrial.recommend.limits import chip_loads
 from bandtrial.recommend.longrun import LongRun, force_path, names, rate_path
 from bandtrial.recommend.optimise import SURE, WORTH, to_the_end
-from bandtrial.recommend.sign import CUT_TIME, Sign, kind
+from bandtrial.recommend.result import CUT_TIME, Sign, kind
 from bandtrial.wear.signals import BY_FEED, BY_NAME
 
 if TYPE_CHECKING:

@@ -16,7 +16,7 @@ from bandtrial import sawing
 from bandtrial.recommend.longrun import MID_WEAR, names
 from bandtrial.recommend.proven import carried, how_known, motor_power, power_limit
 
-from .gate import trust_of, widened
+from .job import trust_of, widened
 from .tried import BROKEN_IN
 
 if TYPE_CHECKING:

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import units
-from bandtrial.recommend import gate
-from bandtrial.recommend.job import NotYet
+from bandtrial.recommend.job import NotYet, said
 from bandtrial.recommend.limits import MOST_TEETH, SURE, Figure, figures
 from bandtrial.recommend.optimise import AGES, Wish, coarse_grid, gated, scan
 from bandtrial.recommend.others import nearest_speed, stay, step_words
@@ -40,7 +39,7 @@ def warnings(
 ) -> Iterator[str]:
     """Sentences a person has to read before using the setting."""
     region = decision.region
-    yield from gate.said(trust)
+    yield from said(trust)
     if not decision.life_known:
         yield (
             f"{how_little(fit, job, region)}. So this is the setting that is usually cheapest inside what was tried. "

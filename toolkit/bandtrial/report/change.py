@@ -144,11 +144,11 @@ def change(
     Raises wear.FitError for a study that can't be fitted, NotYet where the draws of one can carry no answer.
     """
     from bandtrial import wear
-    from bandtrial.recommend import gate
+    from bandtrial.recommend.job import must_carry, said
 
     fits = fits or tuple(wear.fit(study) for study in (before, after))
     studies = (before, after)
-    trusts = tuple(gate.must_carry(fit) for fit in fits)
+    trusts = tuple(must_carry(fit) for fit in fits)
     few = tuple(fit.thinned(draws) for fit in fits)
     groups = tuple(_groups(fit) for fit in fits)
     jobs, missing = [], []
@@ -159,8 +159,9 @@ def change(
             missing.append(f"{key[1]} on {key[0]}: {have} cuts before and after, {FEWEST} are needed in each")
             continue
         jobs.append(_compare(studies, few, own, matters, *key))
-    said = zip(studies, map(gate.said, trusts), strict=True)
-    named = tuple(f"{_name(study)}: {text}" for study, texts in said for text in texts)
+    named = tuple(
+        f"{_name(study)}: {text}" for study, trust in zip(studies, trusts, strict=True) for text in said(trust)
+    )
     return Change(_name(before), _name(after), after.units, tuple(jobs), tuple(missing), matters, named)
 
 
@@ -176,7 +177,7 @@ def _groups(fit: Fit) -> dict:
 def _compare(studies: Any, fits: Any, rows: Any, matters: Any, machine: Any, material: Any) -> JobChange:
     import pandas as pd
 
-    from bandtrial.recommend.gate import trust_of, widened
+    from bandtrial.recommend.job import trust_of, widened
 
     both = pd.concat(rows)
     force = float(both["feed_force"].median()) if (both["feed_mode"] == "force").all() else None

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bandtrial.report import answers, data, figures, fit_words, glossary, html, job_words, words
+from bandtrial.report import answers, data, figures, fit_words, html, job_words, page, words
 from bandtrial.report import answers as ask
 
 if TYPE_CHECKING:
@@ -90,7 +90,7 @@ def _head(g: Gathered) -> dict[str, Any]:
         "foot": css_text(f"{title} · data {digest[:12]}"),
         "version": __version__,
         "cautions": published.CAUTIONS,
-        "glossary": list(glossary.TERMS.items()),
+        "glossary": list(page.TERMS.items()),
         "safety_notes": [notes] if isinstance(notes, str) else list(notes),
         "hashes": list(map(list, html.file_hashes(g.study.path).items())),
         "versions": list(map(list, html.versions().items())),

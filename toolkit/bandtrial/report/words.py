@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from bandtrial import units, words
 
 if TYPE_CHECKING:
-    from bandtrial.recommend.gate import Value
+    from bandtrial.recommend.job import Value
 
 
 between, count, rounded = words.between, words.count, words.rounded

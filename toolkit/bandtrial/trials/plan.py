@@ -10,8 +10,7 @@ import numpy as np
 from bandtrial import units
 from bandtrial.published import CAUTIONS
 from bandtrial.recommend.answer import check_signals
-from bandtrial.recommend.gate import must_carry, said
-from bandtrial.recommend.job import Job, job_of
+from bandtrial.recommend.job import Job, job_of, must_carry, said
 from bandtrial.recommend.optimise import Wish
 from bandtrial.recommend.others import stay, through_throat, usual_coolant
 from bandtrial.recommend.tried import LEAST_CUTS, life_known, rows_of, tried

@@ -19,10 +19,9 @@ from bandtrial.recommend.condition import (
     sign_to_look_for,
     summed,
 )
-from bandtrial.recommend.gate import trust_of, widened
-from bandtrial.recommend.job import NotYet, job_of
+from bandtrial.recommend.job import NotYet, job_of, trust_of, widened
 from bandtrial.recommend.optimise import Wish
-from bandtrial.recommend.sign import CUT_TIME, Sign, shown
+from bandtrial.recommend.result import CUT_TIME, Sign, shown
 from bandtrial.wear.signals import in_words
 
 if TYPE_CHECKING:

@@ -13,9 +13,8 @@ from threadpoolctl import ThreadpoolController
 from ..inference import Mode, climb, sound_covariance
 from ..progress import Progress
 from . import posterior, summary, top
-from .breaks import break_draws
 from .density import Density
-from .ends import Ends, start
+from .ends import Ends, break_draws, start
 from .layout import Layout, build, prior
 from .posterior import Draws
 from .predict import Predictor, Where

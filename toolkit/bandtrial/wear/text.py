@@ -7,8 +7,8 @@ from html import escape
 
 from bandtrial import words
 
-from .checks import warnings
 from .summary import LEVEL, told
+from .trust import warnings
 
 SAY = {
     "taylor_n": "Taylor's n (V T^n = C)",
