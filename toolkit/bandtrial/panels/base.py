@@ -202,7 +202,7 @@ def spaced(shown: str) -> str:
 
 def cautions(columns: int = 1) -> widgets.HTML:
     """The cautions that stand wherever somebody is told to cut; in columns where they must leave room."""
-    from bandtrial.published import CAUTIONS
+    from bandtrial.published.tables import CAUTIONS
 
     items = "".join(f"<li>{html.escape(text)}</li>" for text in CAUTIONS)
     style = "border:1px solid #888;padding:.3rem .8rem;margin:.4rem 0;line-height:1.35"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import units
-from bandtrial.published import CAUTIONS
+from bandtrial.published.tables import CAUTIONS
 from bandtrial.recommend import limits as lim
 from bandtrial.recommend.answer import check_signals
 from bandtrial.recommend.chosen import decide

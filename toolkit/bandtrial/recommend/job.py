@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bandtrial import published, sawing
+from bandtrial import sawing
+from bandtrial.published.speeds import band_speed
 
 if TYPE_CHECKING:
     from bandtrial.sawing import Numbers
@@ -128,7 +129,7 @@ def job_of(study: Study, machine: str, stock: str, material: str, thickness: flo
     if unknown:
         raise ValueError("\n".join(unknown))
     saw, band, metal = study.machines[machine], study.band_stock[stock], study.materials[material]
-    star = published.band_speed(metal.group, thickness, band.edge, coolant)
+    star = band_speed(metal.group, thickness, band.edge, coolant)
     return Job(
         saw,
         band,

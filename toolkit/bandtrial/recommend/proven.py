@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bandtrial import published, sawing
+from bandtrial import sawing
+from bandtrial.published.tables import priors
 from bandtrial.recommend.longrun import MID_WEAR, names
 
 if TYPE_CHECKING:
@@ -232,7 +233,7 @@ def power_of_energy(job: Job, proven: Any, V: Numbers, h: Any) -> Any:
     The range is of hard steels; for softer groups it goes down with kc1.1. Half as much again for a band half worn
     (common practice, no source). Energies at which the motor could not have carried what was tried are left out.
     """
-    row = published.priors().query("quantity == 'specific_cutting_energy'").iloc[0]
+    row = priors().query("quantity == 'specific_cutting_energy'").iloc[0]
     share = min(hardness_of_cut(job) / STEEL, 1.0)
     low, high = np.log(share * float(row["low"])), np.log(share * float(row["high"]))
     per_energy = sawing.cutting_power(1000.0, 1.0, job.kerf) / job.machine.drive_efficiency

@@ -7,7 +7,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING, Any
 
-from bandtrial import published, units, words
+from bandtrial import units, words
+from bandtrial.published.tables import CAUTIONS
 from bandtrial.recommend.job import Value
 from bandtrial.study.columns import COLUMNS
 from bandtrial.wear.signals import BY_NAME, in_words
@@ -221,7 +222,7 @@ class Recommendation:
             "warnings": list(self.warnings),
             "grade": self.grade,
             "stops": {name: stop.to_json() for name, stop in self.stops.items()},
-            "cautions": list(published.CAUTIONS),
+            "cautions": list(CAUTIONS),
             "card": self.card.to_json() | {"lines": {line.key: line.text for line in self.card_lines()}},
             "telling_cut": self.telling_cut.to_json(feed) if self.telling_cut else None,
             "sign_to_look_for": self.sign.to_json() if self.sign else None,

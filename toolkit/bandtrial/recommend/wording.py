@@ -7,7 +7,8 @@ import math
 import textwrap
 from typing import TYPE_CHECKING, Any
 
-from bandtrial import published, sawing, units, words
+from bandtrial import sawing, units, words
+from bandtrial.published.tables import CAUTIONS
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Job
@@ -247,13 +248,13 @@ def html_rows(rows: Any, title: str) -> str:
 
 def cautions_html() -> str:
     """The cautions as a list."""
-    care = "".join(f"<li>{html.escape(text)}</li>" for text in published.CAUTIONS)
+    care = "".join(f"<li>{html.escape(text)}</li>" for text in CAUTIONS)
     return f"<p>Before cutting:</p><ul>{care}</ul>"
 
 
 def cautions_text() -> str:
-    """The cautions of `published.CAUTIONS` as one paragraph of plain lines."""
-    return "\n".join(wrapped("Before cutting:", " ".join(published.CAUTIONS)))
+    """The cautions of `CAUTIONS` as one paragraph of plain lines."""
+    return "\n".join(wrapped("Before cutting:", " ".join(CAUTIONS)))
 
 
 def told(rows: list[Field]) -> str:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import disk, units
-from bandtrial.published import CAUTIONS
+from bandtrial.published.tables import CAUTIONS
 from bandtrial.report import data
 from bandtrial.study.columns import CUTS
 

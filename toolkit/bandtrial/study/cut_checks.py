@@ -8,7 +8,7 @@ import numpy as np
 
 from bandtrial import units, words
 from bandtrial.study import shop_checks, toml
-from bandtrial.study.problems import Problems
+from bandtrial.study.problems import Problems, as_count
 from bandtrial.study.settings import Settings
 from bandtrial.study.tables import DIAMETER, WALLED, Geometry, geometry
 from bandtrial.study.typed import Sheet, known_names, same_names
@@ -189,12 +189,3 @@ def _agree(cuts: Sheet, geo: Geometry, problems: Problems) -> None:
     problems.each("warning", cuts.file, "cut_area", cuts.rows[at], [[cuts.given("cut_area", n) for n in at], other],
                   lambda area, sizes: f"{area} is not the area of the sizes beside it, {sizes} {unit}; the cut area is "
                   "used, check which is right")  # fmt: skip
-
-
-def as_count(number: str) -> int:
-    """The number of a cut as a count, 0 where it is none or one of more than 15 digits, which nobody counts on from.
-
-    >>> as_count("12"), as_count("A7"), as_count("9" * 16)
-    (12, 0, 0)
-    """
-    return int(number) if re.fullmatch(r"\d{1,15}", number) else 0

@@ -13,10 +13,9 @@ import pandas as pd
 from bandtrial import units
 from bandtrial.study import cut_checks, plausible, reading
 from bandtrial.study.columns import COLUMNS, cut_columns
-from bandtrial.study.cut_checks import as_count
 from bandtrial.study.files import RawTable
 from bandtrial.study.model import Study
-from bandtrial.study.problems import Problem, Problems
+from bandtrial.study.problems import Problem, Problems, as_count
 from bandtrial.study.tables import geometry
 from bandtrial.study.typed import Sheet, typed
 

@@ -11,8 +11,8 @@ from typing import Any
 from bandtrial import disk, units
 from bandtrial.study import files, reading, toml
 from bandtrial.study.columns import BANDS, CUTS, Column, head_of, key
+from bandtrial.study.files import BANDS_CSV, CUTS_CSV, CUTS_XLSX
 from bandtrial.study.problems import Problem, Problems, SaveError, StudyError, folded, refuse, unfit_name
-from bandtrial.study.reading import BANDS_CSV, CUTS_CSV, CUTS_XLSX
 from bandtrial.study.writing import row, tomltext
 from bandtrial.study.writing.appending import append_cuts
 from bandtrial.study.writing.csvlog import form_of
@@ -21,7 +21,7 @@ from bandtrial.study.writing.keeping import keep_version, only_writer
 from bandtrial.study.writing.row import SavedCut
 from bandtrial.study.writing.tablerows import CsvRows, SheetRows, rows_of
 
-FILES = (toml.FILE, reading.BANDS_CSV, reading.CUTS_CSV, reading.CUTS_XLSX)
+FILES = (toml.FILE, BANDS_CSV, CUTS_CSV, CUTS_XLSX)
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,7 @@ import pandas as pd
 from bandtrial.disk import plain_file, why
 from bandtrial.study.problems import Problems
 
+CUTS_CSV, BANDS_CSV, CUTS_XLSX = "cuts.csv", "bands.csv", "cuts.xlsx"
 MEGABYTE = 1_000_000
 LARGEST = {".toml": 1 * MEGABYTE, ".csv": 150 * MEGABYTE, ".xlsx": 50 * MEGABYTE}
 """Size a file of a study may have, by suffix [bytes]."""

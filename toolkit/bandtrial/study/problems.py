@@ -179,3 +179,12 @@ def row_words(rows: Sequence[int]) -> str:
         parts = [*parts[:7], f"{sum(b - a + 1 for a, b in runs[7:])} more"]
     words = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
     return f"row{'s' if len(set(rows)) > 1 else ''} {words}"
+
+
+def as_count(number: str) -> int:
+    """The number of a cut as a count, 0 where it is none or one of more than 15 digits, which nobody counts on from.
+
+    >>> as_count("12"), as_count("A7"), as_count("9" * 16)
+    (12, 0, 0)
+    """
+    return int(number) if re.fullmatch(r"\d{1,15}", number) else 0

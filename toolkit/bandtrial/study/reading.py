@@ -13,7 +13,7 @@ from bandtrial.published.tables import own_name
 from bandtrial.study import csvfile, files, plausible, shop_checks, toml, workbook
 from bandtrial.study.columns import BANDS, CUTS, cut_columns
 from bandtrial.study.cut_checks import check_cuts
-from bandtrial.study.files import RawTable
+from bandtrial.study.files import BANDS_CSV, CUTS_CSV, CUTS_XLSX, RawTable
 from bandtrial.study.model import Material, Study
 from bandtrial.study.problems import Problem, Problems, StudyError
 from bandtrial.study.settings import Settings, settings
@@ -51,9 +51,6 @@ def _true_speeds(known: Settings, cuts: Sheet) -> dict[str, np.ndarray]:
             V = known.machines[machine].true_speed(indicated[at])
             found[material] = np.append(found.get(material, np.empty(0)), V[np.isfinite(V)])
     return found
-
-
-CUTS_CSV, BANDS_CSV, CUTS_XLSX = "cuts.csv", "bands.csv", "cuts.xlsx"
 
 
 def open_study(path: str | Path) -> Study:

@@ -7,7 +7,8 @@ from typing import Any, NamedTuple
 import numpy as np
 import pandas as pd
 
-from bandtrial import published, sawing, units, words
+from bandtrial import sawing, units, words
+from bandtrial.published.speeds import band_speeds
 from bandtrial.study.columns import SIGNALS
 from bandtrial.study.model import Machine, Study
 
@@ -261,7 +262,7 @@ def _published(study: Study, stock: np.ndarray, L: np.ndarray) -> np.ndarray:
         return np.empty(0)
     group = _of(study.cuts["material"].to_numpy(object), {name: one.group for name, one in study.materials.items()})
     edge = _of(stock, {name: one.edge for name, one in study.band_stock.items()})
-    return published.band_speeds(group, L, edge, study.cuts["coolant"].to_numpy(object))
+    return band_speeds(group, L, edge, study.cuts["coolant"].to_numpy(object))
 
 
 def _of(names: np.ndarray, values: dict[str, Any]) -> np.ndarray:

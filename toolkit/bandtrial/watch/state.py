@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bandtrial.published import CAUTIONS
+from bandtrial.published.tables import CAUTIONS
 from bandtrial.recommend.job import NotYet, must_carry, said, trust_of, widened
 from bandtrial.watch import charts, forecast
 from bandtrial.watch.charts import FALSE_ALARM_EVERY, Alarm, alarms, readings

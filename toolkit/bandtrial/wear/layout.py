@@ -7,8 +7,8 @@ from functools import cache, cached_property, lru_cache
 
 import numpy as np
 
-from .. import published
 from ..inference import Prior
+from ..published.tables import priors
 from .rows import GROUPS
 from .signals import BY_NAME
 from .terms import GROWTH, Adds, Leaves
@@ -154,7 +154,7 @@ def prior(quantity, applies_to=None, name=None, **kw):
 @cache
 def _prior_rows():
     rows: dict[str, list[dict]] = {}
-    for row in published.priors().to_dict("records"):
+    for row in priors().to_dict("records"):
         row["unit"] = row["unit"] if isinstance(row["unit"], str) else ""
         rows.setdefault(row["quantity"], []).append(row)
     return rows

@@ -9,8 +9,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .. import published
 from ..inference import Prior
+from ..published.speeds import band_speeds
 from .layout import EDGE_ROWS, prior
 from .rows import H_REF, clock_design, share_design, signal_design
 from .signals import BY_NAME
@@ -43,7 +43,7 @@ def _quantiles(n):
 
 @lru_cache(maxsize=1000)
 def _star(group, thickness, edge, coolant):
-    return float(published.band_speeds([group], [thickness], [edge], [coolant])[0])
+    return float(band_speeds([group], [thickness], [edge], [coolant])[0])
 
 
 class Where(NamedTuple):
@@ -207,7 +207,7 @@ class Predictor:
         L, group = np.asarray(L, float), self.group_of[material]
         if len(L) and (L[0] == L).all():
             return np.full(len(L), _star(group, float(L[0]), edge, coolant))
-        return published.band_speeds([group] * len(L), L, [edge] * len(L), [coolant] * len(L))
+        return band_speeds([group] * len(L), L, [edge] * len(L), [coolant] * len(L))
 
     def unseen_level(self, kind, name):
         """Effect on log life (n_draws,) of a material, machine or stock that has no cuts."""

@@ -16,10 +16,8 @@ from bandtrial import units
 from bandtrial.disk import FileChanged, append_bytes, replace, shortened, why
 from bandtrial.study import files, workbook
 from bandtrial.study.columns import key
-from bandtrial.study.cut_checks import as_count
-from bandtrial.study.files import RawTable
-from bandtrial.study.problems import Problems, StudyError, refuse
-from bandtrial.study.reading import CUTS_CSV, CUTS_XLSX
+from bandtrial.study.files import CUTS_CSV, CUTS_XLSX, RawTable
+from bandtrial.study.problems import Problems, StudyError, as_count, refuse
 from bandtrial.study.writing.csvlog import CsvLog, look
 from bandtrial.study.writing.history import recorded
 from bandtrial.study.writing.keeping import keep_version, note, only_writer, put_aside

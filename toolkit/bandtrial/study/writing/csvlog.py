@@ -11,9 +11,8 @@ from typing import Any, NamedTuple
 from bandtrial import units
 from bandtrial.study.columns import key
 from bandtrial.study.csvfile import delimiter
-from bandtrial.study.cut_checks import as_count
 from bandtrial.study.files import LARGEST, decode
-from bandtrial.study.problems import refuse
+from bandtrial.study.problems import as_count, refuse
 
 _LINE_END = re.compile(r"\r\n|\r|\n")
 

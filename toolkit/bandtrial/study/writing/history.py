@@ -19,8 +19,8 @@ import numpy as np
 
 from bandtrial.disk import append_bytes, create, plain_file, replace, why
 from bandtrial.study import files
+from bandtrial.study.files import CUTS_CSV, CUTS_XLSX
 from bandtrial.study.problems import refuse
-from bandtrial.study.reading import CUTS_CSV, CUTS_XLSX
 from bandtrial.study.writing.keeping import WAIT, ends_whole, keep_version, note, only_writer
 from bandtrial.study.writing.tablerows import rows_of
 

@@ -9,8 +9,8 @@ from typing import Any
 from bandtrial.disk import create, shortened, why
 from bandtrial.study import files, reading
 from bandtrial.study.columns import BANDS, CUTS, Column, head_of
+from bandtrial.study.files import BANDS_CSV, CUTS_CSV
 from bandtrial.study.problems import Problem, SaveError, StudyError, refuse
-from bandtrial.study.reading import BANDS_CSV, CUTS_CSV
 from bandtrial.study.toml import FILE
 from bandtrial.study.writing.tablerows import CsvRows
 from bandtrial.study.writing.tomltext import with_table

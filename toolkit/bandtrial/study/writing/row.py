@@ -13,9 +13,8 @@ import pandas as pd
 from bandtrial import units
 from bandtrial.study import cut_checks
 from bandtrial.study.columns import CUTS, cut_columns, key
-from bandtrial.study.cut_checks import as_count
 from bandtrial.study.files import LARGEST, RawTable, inside
-from bandtrial.study.problems import Problem, Problems, StudyError, names
+from bandtrial.study.problems import Problem, Problems, StudyError, as_count, names
 from bandtrial.study.reading import shop
 from bandtrial.study.settings import Settings
 from bandtrial.study.typed import Sheet, typed
