@@ -161,9 +161,9 @@ def card_of(fit: Fit, job: Job, decision: Any, trust: Trust, speed: Value, squar
     )
 
 
-def _month(per_month: Any, piece: Piece) -> float | None:
+def _month(per_month: tuple[str, float | None], piece: Piece) -> float | None:
     kind, amount = per_month
-    return amount / piece.area if kind == "area" else amount
+    return amount / piece.area if amount and kind == "area" else amount
 
 
 def piece_of(cuts: pd.DataFrame, job: Job) -> Piece:

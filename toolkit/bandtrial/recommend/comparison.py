@@ -87,7 +87,7 @@ class Comparison:
         judged = sum(not row.reason for row in self.rows)
         return f"{judged} of {len(self.rows)} pairs of machine and material can be judged"
 
-    def to_json(self) -> dict:
+    def to_json(self) -> dict[str, Any]:
         """{"cautions": [...], "comparisons": [one dict per Row]}, in inside units."""
         return {
             "cautions": list(CAUTIONS),
@@ -152,7 +152,7 @@ def _row(fit: Any, study: Any, machine: Any, material: Any, cuts: Any) -> Row:
         return Row(**known, reason=no.reason)
 
 
-def judge(fit: Fit, study: Study, job: Job) -> dict:
+def judge(fit: Fit, study: Study, job: Job) -> dict[str, Any]:
     """The judged part of a Row: the setting recommended, what the published start costs, which speeds are open."""
     trust = must_carry(fit)
     check_signals(fit, job, Wish())

@@ -25,9 +25,9 @@ import numpy as np
 
 from bandtrial import sawing, units
 from bandtrial.recommend.job import Value, as_value, trust_of, widened
-from bandtrial.recommend.limits import chip_loads
+from bandtrial.recommend.limits import SURE, chip_loads
 from bandtrial.recommend.longrun import LongRun, force_path, names, rate_path
-from bandtrial.recommend.optimise import SURE, WORTH, to_the_end
+from bandtrial.recommend.optimise import WORTH, to_the_end
 from bandtrial.recommend.result import CUT_TIME, Sign, kind
 from bandtrial.wear.signals import BY_FEED, BY_NAME
 
@@ -168,7 +168,7 @@ def long_run_by(
 
 def completed(z: np.ndarray, run: int, weight: float) -> np.ndarray:
     """r(z) of the module's equation: how often, per cut, a run of readings over the limit is completed."""
-    return np.interp(z, *_completed(run, round(float(weight), 4)))
+    return np.asarray(np.interp(z, *_completed(run, round(float(weight), 4))))
 
 
 @lru_cache
@@ -187,7 +187,7 @@ def above(t: np.ndarray) -> np.ndarray:
     """
     angle = np.arctan(np.asarray(t, float) / np.sqrt(5.0))
     c = np.cos(angle)
-    return 0.5 - (angle + np.sin(angle) * c * (1 + 2 / 3 * c**2)) / np.pi
+    return np.asarray(0.5 - (angle + np.sin(angle) * c * (1 + 2 / 3 * c**2)) / np.pi)
 
 
 def even_normals(n: int) -> tuple[np.ndarray, np.ndarray]:
@@ -293,7 +293,7 @@ def read_off(table: np.ndarray, where: np.ndarray) -> np.ndarray:
     below = np.clip(np.floor(where).astype(int), 0, table.shape[1] - 2)
     flat = np.arange(len(table)).reshape(-1, *[1] * (where.ndim - 1)) * table.shape[1] + below
     low = np.take(table, flat)
-    return low + (where - below) * (np.take(table, flat + 1) - low)
+    return np.asarray(low + (where - below) * (np.take(table, flat + 1) - low))
 
 
 def summed(x: np.ndarray, rate: np.ndarray, growing: bool = False) -> np.ndarray:

@@ -65,7 +65,7 @@ class Job:
     @property
     def feed(self) -> str:
         """How the machine is fed: "rate", "force" or "hand"."""
-        return self.machine.feed
+        return str(self.machine.feed)
 
     @property
     def teeth(self) -> float:
@@ -168,7 +168,8 @@ MEND = "look through the log for slips (`bandtrial check`; readings that never c
 def trust_of(fit: Fit) -> Trust:
     """What the fit, or the one it was thinned from, says of itself: usable, grade, reasons, contradictions, widen
     (`wear.trust`)."""
-    return (getattr(fit, "_whole", None) or fit).trust
+    whole: Trust = (getattr(fit, "_whole", None) or fit).trust
+    return whole
 
 
 def must_carry(fit: Fit, evidence: Any = None, stay: str = "") -> Trust:

@@ -64,7 +64,7 @@ class Limit:
         away = self.limit - self.value if self.at_most else self.value - self.limit
         return away / abs(self.limit) if self.limit else 0.0
 
-    def to_json(self) -> dict:
+    def to_json(self) -> dict[str, Any]:
         """The keys of DESIGN section 7, and margin and note."""
         keys = ("name", "value", "limit", "unit", "ok", "probability", "margin", "note")
         return {key: getattr(self, key) for key in keys}
@@ -125,7 +125,7 @@ def allowed(
     trial : of cuts to be tried, whose chips may be thinner than the least
     """
     gates = [f for f in figures(fit, job, region, band_speed, bite, trial) if f.kind != "shown"]
-    return np.all([f.holds for f in gates if not (trial and f.name == "chip load, least")], axis=0)
+    return np.asarray(np.all([f.holds for f in gates if not (trial and f.name == "chip load, least")], axis=0))
 
 
 def in_ranges(job: Job, band_speed: np.ndarray) -> np.ndarray:
@@ -133,7 +133,7 @@ def in_ranges(job: Job, band_speed: np.ndarray) -> np.ndarray:
     shown = job.machine.indicated_speed(band_speed)
     ranges = job.machine.band_speed_ranges
     inside = [(shown >= lo * (1 - 1e-9)) & (shown <= hi * (1 + 1e-9)) for lo, hi in ranges]
-    return np.any(inside, axis=0)
+    return np.asarray(np.any(inside, axis=0))
 
 
 def chip_loads(fit: Fit, job: Job, V: Numbers, bite: Numbers, wear_used: float = MID_WEAR) -> np.ndarray:
@@ -159,7 +159,7 @@ def chance(draws: np.ndarray, limit: np.ndarray, at_most: bool) -> np.ndarray:
         gap = (np.log(limit) - x) if at_most else (x - np.log(limit))
         soft = 1 / (1 + np.exp(-np.clip(1.702 * gap / (SMOOTH * sd), -50, 50)))
     usable = (sd > 1e-6) & np.isfinite(limit) & (limit > 0)
-    return np.where(usable, soft.mean(axis=0), good.mean(axis=0))
+    return np.asarray(np.where(usable, soft.mean(axis=0), good.mean(axis=0)))
 
 
 def figure(

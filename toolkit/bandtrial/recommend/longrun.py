@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -41,7 +41,7 @@ class LongRun:
         Models, chapter on renewal theory).
         """
         spent = prices.per_minute * (self.minutes + prices.change_minutes)
-        return (spent + prices.band + self.ended * prices.scrapped_piece) / self.area
+        return np.asarray((spent + prices.band + self.ended * prices.scrapped_piece) / self.area)
 
     def output(self, prices: Prices) -> np.ndarray:
         """Area per minute of cutting and changing [cm2/min] (S, n, J)."""
@@ -67,7 +67,7 @@ def ages(log_end: np.ndarray, size: int) -> tuple[np.ndarray, float]:
 
 def _erfc(x: np.ndarray) -> np.ndarray:
     """The standard library's, of each x: scipy's is faster, but its import takes longer than all the rest."""
-    return np.frompyfunc(math.erfc, 1, 1)(x).astype(float)
+    return np.asarray(np.frompyfunc(math.erfc, 1, 1)(x).astype(float))
 
 
 def scatter_weights(sigma: np.ndarray, step: float, size: int) -> np.ndarray:
@@ -147,7 +147,7 @@ MID_WEAR = 0.5
 rating is thermal, so that the middle of a band's life counts, and a new band is run in at a lighter feed."""
 
 
-def names(job: Job) -> dict:
+def names(job: Job) -> dict[str, Any]:
     """The job's names as `Fit` takes them."""
     return {"material": job.material.id, "machine": job.machine.id, "stock": job.stock.id}
 
@@ -222,7 +222,7 @@ def chip_load_along(fit: Fit, job: Job, V: Numbers, force_per_tooth: np.ndarray)
     force = np.repeat(job.feed_of(V, force_per_tooth), len(E))
     V, wear = np.repeat(V, len(E)), np.tile(E, len(V))
     h = fit.chip_load_at_force(force, V, job.thickness, wear_used=wear, **names(job))
-    return np.clip(h.reshape(len(h), -1, len(E)), *POSSIBLE_CHIPS)
+    return np.asarray(np.clip(h.reshape(len(h), -1, len(E)), *POSSIBLE_CHIPS))
 
 
 def log_tau_at(fit: Fit, job: Job, V: Numbers, h: np.ndarray) -> np.ndarray:
@@ -237,4 +237,4 @@ def log_tau_at(fit: Fit, job: Job, V: Numbers, h: np.ndarray) -> np.ndarray:
     lo, at, hi = ladder
     parabola = at + 0.5 * (hi - lo) * u + 0.5 * (hi - 2 * at + lo) * u * u
     beyond = fit.beyond(V, h, job.thickness, job.material.id, job.stock.id, job.coolant)
-    return np.clip(parabola - beyond, -LONGEST, LONGEST)
+    return np.asarray(np.clip(parabola - beyond, -LONGEST, LONGEST))

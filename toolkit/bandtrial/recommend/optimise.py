@@ -49,7 +49,7 @@ class Wish:
 
     def expected(self, draws: np.ndarray) -> np.ndarray:
         """What a loss by draw (S, ...) is judged by (...)."""
-        return np.exp(np.log(draws).mean(axis=0)) if self.typical else draws.mean(axis=0)
+        return np.asarray(np.exp(np.log(draws).mean(axis=0)) if self.typical else draws.mean(axis=0))
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,7 @@ class Scan:
     loss: np.ndarray
     expected: np.ndarray
     usable: np.ndarray
-    probability: dict
+    probability: dict[str, Any]
 
     def best(self) -> tuple[int, int]:
         """(setting, age) of the least expected loss among the usable."""
@@ -173,13 +173,13 @@ def _lowest(x: np.ndarray, y: np.ndarray, k: np.ndarray) -> np.ndarray:
     """Where the parabola through the points k - 1, k and k + 1 of each row of y (S, n) over x (n,) is lowest (S,); x at
     k itself at an end, next to a point that is not finite, and on a straight line."""
     if len(x) < 3:
-        return x[k]
+        return np.asarray(x[k])
     row, mid = np.arange(len(y)), np.clip(k, 1, len(x) - 2)
     (a, ya), (b, yb), (c, yc) = ((x[mid + s], y[row, mid + s]) for s in (-1, 0, 1))
     with np.errstate(invalid="ignore", divide="ignore"):
         p, q = (b - a) * (yb - yc), (b - c) * (yb - ya)
         low = np.clip(b - 0.5 * ((b - a) * p - (b - c) * q) / (p - q), a, c)
-    return np.where((mid == k) & np.isfinite(low) & (np.abs(p - q) > 1e-15), low, x[k])
+    return np.asarray(np.where((mid == k) & np.isfinite(low) & (np.abs(p - q) > 1e-15), low, x[k]))
 
 
 def trade_off(

@@ -62,7 +62,7 @@ def went_well(cuts: pd.DataFrame, ends: dict[str, str]) -> np.ndarray:
     band = np.asarray(cuts["band"])
     complete = np.asarray(cuts["complete"]).astype(bool)
     lost = np.array([ends.get(name) in LOST for name in band], bool)
-    return complete & ~(last_of_band(band) & lost)
+    return np.asarray(complete & ~(last_of_band(band) & lost))
 
 
 def last_of_band(band: np.ndarray) -> np.ndarray:
@@ -168,8 +168,8 @@ def motor_power(fit: Fit, job: Job, region: Tried, V: Numbers, bite: Numbers) ->
     if job.feed == "force":
         return power_of_force(job, region.proven, V, bite)
     if "motor_power" in fit.signals:
-        return fit.signal("motor_power", V, bite, job.thickness, wear_used=MID_WEAR, **names(job))
-    return power_of_energy(job, region.proven, V, bite)
+        return np.asarray(fit.signal("motor_power", V, bite, job.thickness, wear_used=MID_WEAR, **names(job)))
+    return np.asarray(power_of_energy(job, region.proven, V, bite))
 
 
 def carried(job: Job, region: Tried, V: Numbers, bite: Numbers) -> np.ndarray:
@@ -178,10 +178,10 @@ def carried(job: Job, region: Tried, V: Numbers, bite: Numbers) -> np.ndarray:
     was = region.proven
     V, bite = np.asarray(V, float), np.asarray(bite, float)
     if job.feed == "force":
-        return job.feed_of(V, bite) * V <= was.push * (1 + 1e-6)
+        return np.asarray(job.feed_of(V, bite) * V <= was.push * (1 + 1e-6))
     if was.power_read:
         return np.zeros(np.broadcast(V, bite).shape, bool)
-    return rate_of(job, V, bite) <= was.rate * (1 + 1e-6)
+    return np.asarray(rate_of(job, V, bite) <= was.rate * (1 + 1e-6))
 
 
 def rate_of(job: Job, V: Numbers, h: Any) -> Any:
@@ -211,7 +211,7 @@ def power_of_force(job: Job, proven: Proven, V: Numbers, force_per_tooth: np.nda
     middle, sd = ratio_law(proven)
     least = proven.push / (60 * job.machine.drive_efficiency * power_limit(job))
     r = np.exp(normal_from(middle, sd, np.log(least) if least > 0 else -np.inf))
-    return per_motor / r[:, None]
+    return np.asarray(per_motor / r[:, None])
 
 
 def ratio_law(proven: Proven) -> tuple[float, float]:

@@ -70,9 +70,9 @@ class Sign:
         """Against the cheaper of the other two ways."""
         return min(self.saves_to_end, self.saves_after, key=lambda value: value.value)
 
-    def to_json(self) -> dict:
+    def to_json(self) -> dict[str, Any]:
         """Keys of `sign_to_look_for` in `recommend --json`: `_low` and `_high` bound 80 % intervals."""
-        out: dict = {"unit": unit(self.reading)}
+        out: dict[str, Any] = {"unit": unit(self.reading)}
         for name in (one.name for one in fields(self)):
             value = getattr(self, name)
             if isinstance(value, Value):
@@ -177,15 +177,15 @@ class Recommendation:
     speed: Value
     published_band_speed: float
     limits: tuple[Limit, ...]
-    evidence: dict
+    evidence: dict[str, Any]
     warnings: tuple[str, ...]
     table: tuple[Setting, ...]
-    curve: tuple[dict, ...]
+    curve: tuple[dict[str, Any], ...]
     rounding_cost: float
     continuous: tuple[float, float]
     next_step: str = ""
     grade: str = "good"
-    stops: dict = field(default_factory=dict)
+    stops: dict[str, Any] = field(default_factory=dict[str, Any])
     telling_cut: Any = None
     sign: Any = None
     card: Any = field(default=None, repr=False)
@@ -200,7 +200,7 @@ class Recommendation:
             return "USE WITH CARE: the best of what was tried, known only roughly; read the warnings"
         return "USE WITH CARE: read the warnings" if self.warnings else "READY: every limit holds"
 
-    def to_json(self) -> dict:
+    def to_json(self) -> dict[str, Any]:
         """The keys of `bandtrial recommend --json`, in inside units."""
         s, feed = self.setting, "feed_force_n" if self.job.feed == "force" else "feed_rate_mm_min"
         out = {
@@ -234,7 +234,7 @@ class Recommendation:
 
         return fields(self)
 
-    def card_lines(self, plan: Plan | None = None) -> list:
+    def card_lines(self, plan: Plan | None = None) -> list[Any]:
         """What is read first (`card_words.Line`), with the next trial where a `plan` is given."""
         from .card_words import lines
 

@@ -63,7 +63,7 @@ class Tried:
     centre: tuple[float, float]
     thickness: tuple[float, float]
     borrowed: bool
-    evidence: dict
+    evidence: dict[str, Any]
     heaviest: float = np.inf
     proven: Proven = field(default_factory=Proven)
     settings: np.ndarray = field(default_factory=lambda: np.zeros((0, 2)))
@@ -182,10 +182,10 @@ def rows_of(cuts: pd.DataFrame, job: Job) -> tuple[dict[str, np.ndarray], bool]:
 
 def bites(cuts: Any, job: Job) -> np.ndarray:
     """Chip load [um] of each cut, or feed force per tooth [N] where a force is set."""
-    return cuts["feed_force"] / cuts["teeth_in_cut"] if job.feed == "force" else cuts["chip_load"]
+    return np.asarray(cuts["feed_force"] / cuts["teeth_in_cut"] if job.feed == "force" else cuts["chip_load"])
 
 
-def evidence_of(cuts: Any, study: Study) -> dict:
+def evidence_of(cuts: Any, study: Study) -> dict[str, Any]:
     """Counts behind an answer: cuts, bands, failed, censored, minutes of cutting."""
     end_of = dict(zip(study.bands["band"], study.bands["end"], strict=True))
     bands = set(cuts["band"])
@@ -204,7 +204,7 @@ def log_life(fit: Fit, job: Job, region: Tried, missed: bool = False) -> np.ndar
     law may miss, of which no cut tells."""
     h = median_chip_load(fit, job, region)
     at = np.array([job.published_speed * np.exp(region.centre[0])]), np.array([h]), job.thickness
-    return fit.log_tau(*at, coolant=job.coolant, missed=missed, **names(job))[:, 0]
+    return np.asarray(fit.log_tau(*at, coolant=job.coolant, missed=missed, **names(job))[:, 0])
 
 
 def life_known(fit: Fit, job: Job, region: Tried) -> bool:

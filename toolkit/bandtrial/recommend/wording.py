@@ -174,7 +174,7 @@ def _against(r: Any, other: Any) -> str:
     """How surely the recommendation is better than another setting, and why it is not taken where it is not."""
     better = f"the recommendation is better with {percent(other.beaten_by)} probability"
     if other.beaten_by == 0 and other.note.endswith("it is this one"):
-        return other.note
+        return str(other.note)
     stop = r.stops.get("published_start") if other.name == NEAREST and other.beaten_by < 0.5 else None
     return "; ".join(text for text in (better, stop.said if stop else "", other.note) if text)
 

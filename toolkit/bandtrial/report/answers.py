@@ -78,7 +78,7 @@ def _named(question: str, names: list[str]) -> int:
     return int(any(str(name).casefold() in question for name in names))
 
 
-def answers(fit: Any, study: Study, cuts: pd.DataFrame) -> tuple[list[Answer], list[tuple]]:
+def answers(fit: Any, study: Study, cuts: pd.DataFrame) -> tuple[list[Answer], list[tuple[Any, ...]]]:
     """An Answer for each of the first `MOST_JOBS` jobs, and the jobs beyond them by name.
 
     fit : of the study, or None where it has no cut that can be fitted: the jobs are then those of study.toml

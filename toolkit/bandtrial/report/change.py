@@ -169,7 +169,7 @@ def _name(study: Study) -> str:
     return str(study.info.get("name") or study.path.name)
 
 
-def _groups(fit: Fit) -> dict:
+def _groups(fit: Fit) -> dict[str, Any]:
     cuts = fit.data[fit.data["exclude"] == ""]
     return dict(tuple(cuts.groupby(["machine", "material"])))
 
@@ -282,9 +282,9 @@ def differs_words(job: JobChange) -> str:
 
 
 def write_change(
-    before_path: Any, after_path: Any, out: Any, pdf: bool = False, made: str | None = None, found: Any = None
+    before_path: Any, after_path: Any, to: str | Path, pdf: bool = False, made: str | None = None, found: Any = None
 ) -> Path:
-    """Write the comparison of two study folders to `out` (HTML), and a PDF beside it if asked; returns the path.
+    """Write the comparison of two study folders to a file (HTML), and a PDF beside it if asked; returns the path.
 
     made : the date to print; found : their `Change`, where it is at hand
 
@@ -297,7 +297,7 @@ def write_change(
     from bandtrial.report.html import print_pdf
     from bandtrial.study import open_study
 
-    out = Path(out)
+    out = Path(to)
     found = found or change(open_study(before_path), open_study(after_path))
     jobs = [
         {"title": f"{job.material} on {job.machine}", "setting": setting_words(job, found.system),

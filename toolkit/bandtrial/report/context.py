@@ -30,8 +30,8 @@ class Gathered:
     cuts: Any
     bands: Any
     fit: Any
-    answers: list
-    others: list
+    answers: list[Any]
+    others: list[Any]
     comparison: Any
     watch: Any
     no_fit: str = ""

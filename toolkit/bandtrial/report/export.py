@@ -128,7 +128,7 @@ def _recommended(r: Recommendation, currency: str) -> Iterator[Any]:
 
 def cut_rows(g: Gathered) -> pd.DataFrame:
     """The cut table as it is reckoned with, inside units in the heads, and why a cut is left out of the fit."""
-    table = g.cuts.assign(left_out=g.why_left_out)
+    table: pd.DataFrame = g.cuts.assign(left_out=g.why_left_out)
     kinds = {column.name: column.kind for column in CUTS if column.is_quantity} | WORKED_OUT
     return table.rename(
         columns={name: f"{name} [{units.KINDS[kinds[name]]}]" for name in table.columns if name in kinds}
@@ -137,7 +137,7 @@ def cut_rows(g: Gathered) -> pd.DataFrame:
 
 def band_rows(g: Gathered) -> pd.DataFrame:
     """What each band did and, where there is a fit, the wear it has used with its 80 % interval."""
-    done = data.work_of_bands(g.cuts, g.bands)
+    done: pd.DataFrame = data.work_of_bands(g.cuts, g.bands)
     done = done.rename(columns={"minutes": "minutes sawn [min]", "area": "area sawn [cm2]"})
     if g.fit is None:
         return done

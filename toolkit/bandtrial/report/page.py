@@ -47,7 +47,7 @@ def isolated(text: str) -> str:
 
 def render(template: str, **fields: Any) -> str:
     """The page of `templates/<template>` with its fields filled in."""
-    return environment().get_template(template).render(**fields)
+    return str(environment().get_template(template).render(**fields))
 
 
 def style(name: str) -> str:

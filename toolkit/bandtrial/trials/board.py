@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from bandtrial import sawing
-from bandtrial.recommend.limits import BROKEN_IN, allowed, chip_loads
+from bandtrial.recommend.limits import allowed, chip_loads
 from bandtrial.recommend.longrun import evaluate, names
 from bandtrial.recommend.optimise import coarse_grid
+from bandtrial.recommend.tried import BROKEN_IN
 
 from . import observe
 from .first import chip_levels
@@ -70,8 +71,8 @@ class Board:
     bite: np.ndarray
     cost: np.ndarray
     life: np.ndarray
-    signals: list
-    bands: dict
+    signals: list[Any]
+    bands: dict[str, Any]
     choosable: np.ndarray
     fresh: np.ndarray
     safe: Any
@@ -98,7 +99,7 @@ class Board:
         outside = region.outside(self.job, self.V, self.bite)
         if self.job.feed != "force":
             return outside
-        return np.maximum(outside, np.log(self.fresh / region.heaviest) / region.step[1])
+        return np.asarray(np.maximum(outside, np.log(self.fresh / region.heaviest) / region.step[1]))
 
     @property
     def best(self) -> int:
@@ -110,13 +111,13 @@ class Board:
         i, j = (np.unique(x, return_inverse=True)[1] for x in (self.V, self.bite))
         out = (i + j) % 2 == 0
         out[self.best] = True
-        return out
+        return np.asarray(out)
 
     def rivals(self) -> np.ndarray:
         """Settings (n,) that some draws hold to be among the cheapest, of all or of those open now."""
         ratio = [self.cost / self.cost[:, some].min(axis=1)[:, None] for some in (self.open(), slice(None))]
         near = [np.mean(r <= CLOSE, axis=0) >= SOME for r in ratio]
-        return (near[0] & self.open()) | near[1]
+        return np.asarray((near[0] & self.open()) | near[1])
 
 
 @dataclass(frozen=True)
@@ -295,7 +296,7 @@ def _new(fit: Fit, rng: np.random.Generator) -> OnHand:
     return OnHand(none, fit.band_scatter * rng.standard_normal(fit.n_draws), none, False)
 
 
-def _bands(fit: Fit, study: Study, job: Job, rng: np.random.Generator) -> dict:
+def _bands(fit: Fit, study: Study, job: Job, rng: np.random.Generator) -> dict[str, Any]:
     """Bands that may be used, by name; a new one first."""
     out = {NEW: _new(fit, rng)}
     here = study.bands[

@@ -74,7 +74,7 @@ def beside(board: Board, choice: Options) -> np.ndarray:
     prices = board.job.prices
     used = np.minimum(choice.used, 1.0).mean(axis=0) * prices.band / prices.per_minute
     lost = choice.ends * prices.scrapped_piece / prices.per_minute
-    return used + lost + prices.change_minutes * (choice.band != board.mounted)
+    return np.asarray(used + lost + prices.change_minutes * (choice.band != board.mounted))
 
 
 def runs_of(board: Board, choice: Options, i: int, name: str, travel: float, why: str, region: Tried) -> list[Run]:

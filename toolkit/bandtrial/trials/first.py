@@ -43,7 +43,7 @@ class Run:
     minutes: float
     why: str
 
-    def to_json(self, feed_key: str) -> dict:
+    def to_json(self, feed_key: str) -> dict[str, Any]:
         """The keys of DESIGN section 7."""
         return {
             "band": self.band,

@@ -56,9 +56,9 @@ def log_signal(fit: Fit, job: Job, name: str, V: Numbers, bite: Numbers, E: Numb
     if job.feed == "force":
         h = fit.chip_load_at_force(job.feed_of(V, bite), V, job.thickness, wear_used=E, **names(job))
         if name == "chip_load":
-            return np.log(h)
+            return np.asarray(np.log(h))
         bite = np.median(h, axis=0)
-    return np.log(fit.signal(name, V, bite, job.thickness, wear_used=E, **names(job)))
+    return np.asarray(np.log(fit.signal(name, V, bite, job.thickness, wear_used=E, **names(job))))
 
 
 def at_wear(growth: np.ndarray, E: np.ndarray) -> np.ndarray:
@@ -66,7 +66,7 @@ def at_wear(growth: np.ndarray, E: np.ndarray) -> np.ndarray:
     k = np.clip(np.searchsorted(E_KNOTS, E) - 1, 0, len(E_KNOTS) - 2)
     share = np.clip((E - E_KNOTS[k]) / (E_KNOTS[k + 1] - E_KNOTS[k]), 0.0, 1.0)
     low = np.take_along_axis(growth, k, axis=1)
-    return low + share * (np.take_along_axis(growth, k + 1, axis=1) - low)
+    return np.asarray(low + share * (np.take_along_axis(growth, k + 1, axis=1) - low))
 
 
 def features(
@@ -139,4 +139,4 @@ class Seen:
     @property
     def errors(self) -> np.ndarray:
         """Covariance of the readings' errors (d, d)."""
-        return np.diag(self.noise) + self.H @ self.H.T
+        return np.asarray(np.diag(self.noise) + self.H @ self.H.T)

@@ -39,7 +39,7 @@ def normal_scores(z: np.ndarray | pd.Series[Any], tail_dof: float = np.inf) -> n
         return z.copy()
     from scipy.special import ndtri, stdtr
 
-    return -np.sign(z) * ndtri(stdtr(tail_dof, -np.abs(z)))
+    return np.asarray(-np.sign(z) * ndtri(stdtr(tail_dof, -np.abs(z))))
 
 
 def cumulative_sums(y: np.ndarray, k: float = REFERENCE) -> tuple[np.ndarray, np.ndarray]:
@@ -202,7 +202,7 @@ def readings(fit: Fit, cuts: pd.DataFrame) -> pd.DataFrame:
     beside = {name: cuts[name].to_numpy()[place] for name in ("started", "machine")}
     own = own.assign(observed=observed, predicted=predicted, score=score, **beside)
     kept = feed_rate_readings(cuts)
-    both = pd.concat([own[COLUMNS], kept[COLUMNS]], ignore_index=True)
+    both: pd.DataFrame = pd.concat([own[COLUMNS], kept[COLUMNS]], ignore_index=True)
     place = np.concatenate([place, kept["place"]])
     return both.iloc[np.argsort(place, kind="stable")]
 
@@ -217,7 +217,7 @@ def feed_rate_readings(cuts: pd.DataFrame) -> pd.DataFrame:
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.log((cuts["feed_rate"] / cuts["set_feed_rate"]).to_numpy(float))
     use = np.isfinite(ratio) & ((cuts["feed_mode"] == "rate") & (cuts["exclude"] == "")).to_numpy()
-    rows = cuts[use].assign(ratio=ratio[use], signal="feed_rate", observed=cuts["feed_rate"][use],
+    rows: pd.DataFrame = cuts[use].assign(ratio=ratio[use], signal="feed_rate", observed=cuts["feed_rate"][use],
                             place=np.flatnonzero(use))  # fmt: skip
     kept = rows.groupby("machine")["ratio"]
     expected = kept.transform(lambda r: r.expanding().median().shift().bfill())

@@ -62,12 +62,12 @@ class Countdown:
 
     def __init__(self, fit: Fit, study: Study) -> None:
         self.fit, self.study = fit, study
-        self.signs: dict[tuple, Sign | None] = {}
-        self.readings: dict[tuple, Reading] = {}
+        self.signs: dict[tuple[Any, ...], Sign | None] = {}
+        self.readings: dict[tuple[Any, ...], Reading] = {}
         self.told = 0
 
     def of(
-        self, number: int, last: pd.Series[Any], state: tuple, area: float, rng: np.random.Generator
+        self, number: int, last: pd.Series[Any], state: tuple[Any, ...], area: float, rng: np.random.Generator
     ) -> tuple[np.ndarray, Change | None]:
         """Pieces that band `number` has left, to the shop's own level where it has one, and its `Change`.
 
@@ -99,7 +99,7 @@ class Countdown:
         return self.signs[key]
 
     @staticmethod
-    def _key(last: pd.Series[Any]) -> tuple:
+    def _key(last: pd.Series[Any]) -> tuple[Any, ...]:
         names = tuple(str(last[key]) for key in ("machine", "stock", "material", "coolant"))
         feed = float(last["feed_force"] if last["feed_mode"] == "force" else last["chip_load"])
         return (*names, float(last["work_thickness"]), float(f"{last['band_speed']:.3g}"), float(f"{feed:.2g}"))

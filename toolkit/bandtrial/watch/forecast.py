@@ -69,7 +69,7 @@ class Remaining:
             middle = 0.5 * (low + high)
             sound = self.log_survival(middle) > target
             low, high = np.where(sound, middle, low), np.where(sound, high, middle)
-        return np.floor(high)
+        return np.asarray(np.floor(high))
 
 
 def recursive_residuals(
@@ -112,7 +112,7 @@ def _step(d: np.ndarray, s: np.ndarray, m: np.ndarray, C: np.ndarray, sigma: flo
     gain = Cx / (sigma**2 * (dof + z**2) / (dof + 1) + known)
     m += gain * error
     C -= [gain[0] * Cx[0], gain[0] * Cx[1], gain[1] * Cx[1]]
-    return z
+    return np.asarray(z)
 
 
 def band_deviations(fit: Fit, rows: pd.DataFrame, block: Block, i: int) -> dict[str, Any]:
@@ -141,9 +141,10 @@ def forecast_errors(fit: Fit, dof: float) -> pd.DataFrame:
     import pandas as pd
 
     unit = np.sqrt(dof / (dof - 2))  # fit.residuals count in standard deviations of the noise
+    table: pd.DataFrame = fit.residuals
     if not fit.pooled or not fit.signals:
-        return fit.residuals.assign(z=fit.residuals["z"] * unit)
-    table, parts = fit.residuals, []
+        return table.assign(z=table["z"] * unit)
+    parts: list[pd.DataFrame] = []
     for i, block in enumerate(fit.layout.blocks):
         rows = table[table["signal"] == fit.signals[i]]
         parts.append(rows.assign(z=recursive_residuals(**band_deviations(fit, rows, block, i), dof=dof)))

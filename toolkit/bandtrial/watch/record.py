@@ -119,7 +119,7 @@ class Score:
             out.append([name, f"{len(mine)}", held, f"{width:.2f}", f"{over:+.2f}"])
         return out
 
-    def to_json(self) -> dict:
+    def to_json(self) -> dict[str, Any]:
         """For `bandtrial watch --json`."""
         half = self.at(0.5)
         return {
