@@ -138,12 +138,14 @@ def test_sign_in_words():
     assert strange.look("us") == "a piece takes over 1.6 times a new band's time, in one cut"
     assert strange.until() == "about 48 min of cutting"
     assert strange.worth() == "changing by it saves nothing against running to the end"
+    assert strange.said("us") == ("none that pays", f"{strange.look('us')}: {strange.worth()}")
+    assert sign.said("metric") == (sign.look("metric"), f"{sign.until()}; {sign.worth()}")
 
 
 def test_recommendation_carries_the_sign():
     answer = recommend(fit(), study(), "saw1", "s8", "plate", L)
     label = next(row for row in answer.fields() if row[0] == "the sign to look for")
-    assert label[1] == answer.sign.look("metric") and answer.sign.until() in label[2]
+    assert label[1:] == answer.sign.said("metric")
     told = answer.to_json()["sign_to_look_for"]
     assert told["reading"] in ("motor_power", "deviation") and told["unit"] in ("W", "mm")
     assert told["pieces_low"] <= told["pieces"] <= told["pieces_high"]

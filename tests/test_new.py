@@ -77,8 +77,8 @@ def talk(argv: list[str], answers: list[str]) -> tuple[str, int]:
 def test_at_a_terminal_it_asks_and_asks_again_what_can_not_be_right(tmp_path):
     place = tmp_path / "asked"
     answers = ["My saw", "", "metric", "EUR", "", "bs1", "vertical", "hand", "20 to 9O", "2950", "350", "", "", "",
-               "20 to 90", "s10", "10", "bimetal", "30", "", "", "", "", "", "C45", "C45", "", "", "", "55", "10", "0",
-               "", "B1"]  # fmt: skip
+               "20 to 90", "s10", "10", "bimetal", "30", "", "", "", "", "", "C45", "C45", "", "", "", "0.3", "400",
+               "55", "10", "0", "", "B1"]  # fmt: skip
     said, code = talk(["new", str(place)], answers)
     assert (code, answers) == (0, [])
     assert '--band-speeds: "O" is not a unit of speed known here: use ft/min, m/min or m/s\nband speeds' in said
@@ -87,6 +87,8 @@ def test_at_a_terminal_it_asks_and_asks_again_what_can_not_be_right(tmp_path):
     assert (shop.units, shop.currency, shop.info["name"]) == ("metric", "EUR", "My saw")
     assert shop.machines["bs1"].band_speed_ranges == ((20.0, 90.0),)
     assert shop.bands["band"].tolist() == ["B1"]
+    (metal,) = shop.materials.values()
+    assert (metal.deviation_at_most, metal.pieces_per_month) == (0.3, 400.0)  # [mm], as typed in a metric study
 
 
 def test_with_empty_it_asks_nothing(tmp_path):

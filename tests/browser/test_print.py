@@ -50,6 +50,18 @@ def test_sheet_without_a_banner_fills_one_page_with_bigger_letters(tmp_path, uni
     assert pages(out.with_suffix(".pdf")) == 1
 
 
+@pytest.mark.parametrize("shop, size", [("tests/data/sample_study", LETTER), ("trial_data/demo_shop", A4)])
+def test_summary_is_one_page_with_all_that_goes_with_it(tmp_path, shop, size):
+    out = write_report(ROOT / shop, tmp_path / "study.html", pdf=True, summary=True)
+    folder = out.with_name("study_summary")
+    assert pages(folder / "summary.pdf") == 1
+    assert paper(folder / "summary.pdf") == pytest.approx(size, abs=1.0)
+    figures = sorted({path.stem for path in folder.glob("*.svg")})
+    assert figures == ["band_life_against_band_speed", "cost_against_band_speed", "how_fast_the_shop_cuts",
+                       "what_more_output_costs"]  # fmt: skip
+    assert all((folder / f"{name}{kind}").stat().st_size > 200 for name in figures for kind in (".png", ".csv"))
+
+
 def test_report_prints_on_its_paper(tmp_path):
     shutil.copytree(ROOT / "trial_data/thin_shop", tmp_path / "thin_shop")
     out = write_report(tmp_path / "thin_shop", tmp_path / "study.html", pdf=True)

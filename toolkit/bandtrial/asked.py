@@ -82,6 +82,8 @@ MATERIAL = (
     Asked("name", "what people call it", us="A36 plate", metric="S235 plate"),
     Asked("hardness", "hardness", "hardness", us="130 HB"),
     Asked("start_speed", "start speed", "speed", us="165 ft/min, if you have one", metric="50 m/min, if you have one"),
+    Asked("deviation_at_most", "out of square at most", "length", us="0.01 in", metric="0.2 mm"),
+    Asked("pieces_per_month", "pieces per month", "number", us="400"),
 )
 FORMS = {"study": STUDY, "costs": COSTS, "machines": MACHINE, "band_stock": STOCK, "materials": MATERIAL}
 """What is asked for each table of study.toml."""

@@ -221,6 +221,7 @@ def watch(args: argparse.Namespace) -> int:
     STUDY,
     option("-o", "--out", default="study.html", metavar="FILE", help="study.html unless said"),
     option("--pdf", action="store_true", help="a PDF of the same name beside it"),
+    option("--summary", action="store_true", help="a folder beside it for who decides: a page, a mail, the figures"),
 )
 def report(args: argparse.Namespace) -> int:
     """The study report: one page that holds everything and asks no other machine for anything."""
@@ -230,12 +231,14 @@ def report(args: argparse.Namespace) -> int:
     from bandtrial import wear
 
     try:
-        pages.write_report(args.study, out, pdf=args.pdf)
+        pages.write_report(args.study, out, pdf=args.pdf, summary=args.summary)
     except (pages.NoBrowser, wear.FitError, OSError) as error:
         raise StudyProblemsError(str(error)) from None
     print(out)
     if args.pdf:
         print(out.with_suffix(".pdf"))
+    if args.summary:
+        print(out.with_name(f"{out.stem}_summary"))
     return 0
 
 

@@ -105,6 +105,7 @@ class CheckFit(base.Panel):
         settings.band_points(ax, speeds, minutes, ended, self.study.units, bands)
         settings.published_start(ax, (start.low, start.typical, start.high), self.study.units)
         style.fewer_log_ticks(ax.yaxis)
+        settings.dial(ax, self.study.machines[c["machine"]], self.study.units)
         self.picture.caption(LIFE)
         return style.legend(ax)
 
@@ -112,7 +113,7 @@ class CheckFit(base.Panel):
         """Draw what was believed before beside what the cuts say; ValueError without priors."""
         from bandtrial.report.fit_words import prior_rows
 
-        rows = prior_rows(self.fit)
+        rows = prior_rows(self.fit, self.study.units)
         if not rows:
             raise ValueError("This fit has no priors: there is nothing to compare with.")
         self.picture.caption(f"The cuts moved {sum(bool(row[-1]) for row in rows)} of {len(rows)} parameters.")

@@ -26,6 +26,11 @@ def name_marks(lines: Sequence[Line2D], names: ArrayLike | None, at: Any) -> Non
         setattr(lines[0], _NAMES, np.asarray(names, object)[at])
 
 
+def names_of(line: Line2D) -> list[str]:
+    """The names of a line's marks, empty where they have none."""
+    return [str(name) for name in getattr(line, _NAMES, ())]
+
+
 def named(figure: Figure) -> list[tuple[float, float, str]]:
     """(x from the left, y from the top [pt], name) of each named mark, from left to right.
 
@@ -36,14 +41,14 @@ def named(figure: Figure) -> list[tuple[float, float, str]]:
     height = figure.get_figheight() * 72
     found: list[tuple[float, float, str]] = []
     for line in figure.findobj(Line2D):
-        names = getattr(line, _NAMES, ())
+        names = np.array(names_of(line), object)
         if line.axes is None or not len(names):
             continue
         places = line.get_transform().transform(np.column_stack(line.get_data(orig=False)))
         low, high = line.axes.bbox.get_points()
         inside = np.all((places >= low - 2) & (places <= high + 2), axis=1)
         x, y = 72 * places[inside].T / figure.dpi
-        found += zip(x.tolist(), (height - y).tolist(), map(str, names[inside]), strict=True)
+        found += zip(x.tolist(), (height - y).tolist(), names[inside], strict=True)
     return sorted(found)
 
 

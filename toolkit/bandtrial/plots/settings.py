@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from numpy.typing import ArrayLike, NDArray
 
+    from bandtrial.study.model import Machine
     from bandtrial.trials import Plan
 
 import numpy as np
@@ -17,6 +18,7 @@ import numpy as np
 from bandtrial import units
 from bandtrial.plots import style
 from bandtrial.plots.marks import name_marks
+from bandtrial.plots.numbers import keep_span
 from bandtrial.plots.style import interval, single_draws, thinned
 
 
@@ -70,6 +72,26 @@ def band_points(
             }
             drawn = ax.plot(x[mask], minutes[mask], marker, markersize=5.5, linestyle="none", **look)
             name_marks(drawn, names, mask)
+    return ax
+
+
+def dial(ax: Axes, machine: Machine, system: str) -> Axes:
+    """The same band speeds along the top as the dial of this machine shows them, where its speed was checked; returns
+    ax.
+
+    ax has true band speed along the bottom, its scale set, in the unit of the system.
+    """
+    if not machine.speed_check:
+        return ax
+    unit = units.display_unit("speed", system)
+
+    def turned(speed: Callable[[Any], Any]) -> Callable[[Any], Any]:
+        return lambda x: units.from_inside(speed(units.convert(np.asarray(x, float), unit, "speed")), "speed", unit)
+
+    top = ax.secondary_xaxis("top", functions=(turned(machine.indicated_speed), turned(machine.true_speed)))
+    top.set_xlabel(style.axis_label(f"on the dial of {machine.id}", unit))
+    if ax.get_xscale() == "log":
+        style.plain_log_ticks(top.xaxis)
     return ax
 
 
@@ -158,15 +180,8 @@ def cost_and_output(
         np.array([p[key] for p in points]) for key in ("output", "cost", "cost_low", "cost_high")
     )
     x = units.from_inside(output, "rate", unit)
-    ax.fill_between(
-        x,
-        per_area(low, system),
-        per_area(high, system),
-        color="#333333",
-        alpha=0.15,
-        linewidth=0,
-        label="its cost, 80 %",
-    )
+    ends, label = (per_area(low, system), per_area(high, system)), "its cost, 80 %"
+    keep_span(ax.fill_between(x, *ends, color="#333333", alpha=0.15, linewidth=0, label=label), label, x, *ends)
     ax.plot(
         x,
         per_area(cost, system),
@@ -215,6 +230,7 @@ def runs(ax: Axes, cuts: pd.DataFrame, plan: Plan, system: str) -> Axes:
     ax.set_ylabel(style.axis_label("chip load", h))
     ax.margins(x=0.08, y=0.3)
     ax.set_ylim(bottom=0)
+    dial(ax, job.machine, system)
     return style.legend(ax, loc="upper left", ncols=3)
 
 

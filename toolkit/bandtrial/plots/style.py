@@ -21,6 +21,7 @@ from typing import Any
 import numpy as np
 
 from bandtrial.plots import scripts
+from bandtrial.plots.numbers import keep_span
 
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000", "#F0E442")
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "*")
@@ -94,6 +95,16 @@ def svg(fig: Figure) -> tuple[str, dict[str, str]]:
     return text[text.index("<svg") :], marks
 
 
+def png(fig: Figure, dpi: int = 200) -> bytes:
+    """The figure as a PNG, for a mail or slides."""
+    import matplotlib as mpl
+
+    out = io.BytesIO()
+    with mpl.rc_context(SETTINGS):
+        fig.savefig(out, format="png", dpi=dpi)
+    return out.getvalue()
+
+
 def axis_label(name: str, unit: str | None) -> str:
     """Label of an axis, always with its unit.
 
@@ -146,7 +157,8 @@ def interval(
     """Median line and 80 % and 50 % intervals of draws (n_draws, n) over x (n,); returns ax."""
     for level, alpha in levels:
         low, high = np.quantile(draws, [(1 - level) / 2, (1 + level) / 2], axis=0)
-        ax.fill_between(x, low, high, color=look["color"], alpha=alpha, linewidth=0)
+        shade = ax.fill_between(x, low, high, color=look["color"], alpha=alpha, linewidth=0)
+        keep_span(shade, f"{100 * level:.0f} % of {label.partition(',')[0]}", x, low, high)
     ax.plot(
         x,
         np.median(draws, axis=0),

@@ -99,6 +99,12 @@ class Sign:
         what, limit, rest = self.parts(system)
         return f"{what} {limit}, {rest}"
 
+    def said(self, system: str) -> tuple[str, str]:
+        """The sign and what it is worth; where it does not pay, that, and what was tried."""
+        if self.pays != "sign":
+            return "none that pays", f"{self.look(system)}: {self.worth()}"
+        return self.look(system), f"{self.until()}; {self.worth()}"
+
     def until(self) -> str:
         """How long a band lasts until then, in pieces and minutes of cutting."""
         minutes = f"about {rough(self.minutes.value)} min of cutting"

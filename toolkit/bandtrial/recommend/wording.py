@@ -142,8 +142,7 @@ def fields(r: Recommendation) -> list[Field]:
 
 def _sign(r: Recommendation) -> list[Field]:
     """The reading at which to change the band, how long until then, and what that saves."""
-    sign = r.sign
-    return [("the sign to look for", sign.look(r.job.system), f"{sign.until()}; {sign.worth()}")] if sign else []
+    return [("the sign to look for", *r.sign.said(r.job.system))] if r.sign else []
 
 
 STOPS = {"faster": "the next faster", "heavier": "the next heavier", "published_start": "why not published"}

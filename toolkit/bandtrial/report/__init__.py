@@ -4,6 +4,7 @@
 `data`, `fit_words`, `job_words`, `plan_words`, `watch_words`, `words`     numbers and tables in words
 `figures`   pictures                              `page`       templates, everything escaped
 `sheet`     the setup sheet                       `watch_sheet`  the bands in service on a page
+`summary`   a page for who decides, its mail and figures
 `change`    two studies compared
 `html`      the report                            `pdf`        printing
 `export`    CSV and JSON                          `provenance` hash, versions, command

@@ -236,7 +236,9 @@ def unsaid(study: Study, answers: list[Answer], fit: Fit) -> list[str]:
     if fit is None:
         return lines
     table = fit.parameters[fit.parameters["estimate"].notna()]
-    still = [short(str(name)) for name in table.index[~table["moved"].astype(bool)] if "." not in str(name)]
+    still = [
+        short(str(name), study.units) for name in table.index[~table["moved"].astype(bool)] if "." not in str(name)
+    ]
     if still:
         lines.append(
             "On these figures the cuts say little, and the report leans on what was believed before the trial "

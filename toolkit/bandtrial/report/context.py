@@ -146,10 +146,10 @@ def _model(g: Gathered) -> dict[str, Any]:
         return {"no_fit": g.no_fit}
     return {
         "no_fit": "",
-        "prior_words": fit_words.prior_words(g.fit),
-        "prior_picture": figures.priors(fit_words.prior_rows(g.fit)),
-        "life_parameters": fit_words.parameters(g.fit, of_signals=False),
-        "signal_parameters": fit_words.parameters(g.fit, of_signals=True),
+        "prior_words": fit_words.prior_words(g.fit, g.study.units),
+        "prior_picture": figures.priors(fit_words.prior_rows(g.fit, g.study.units)),
+        "life_parameters": fit_words.parameters(g.fit, g.study.units, of_signals=False),
+        "signal_parameters": fit_words.parameters(g.fit, g.study.units, of_signals=True),
         "sources": fit_words.sources(g.fit),
         "check_words": fit_words.check_words(g.fit),
         "diagnostics": fit_words.diagnostics(g.fit),

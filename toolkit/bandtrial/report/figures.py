@@ -36,20 +36,22 @@ DRAWS = 320
 
 @dataclass(frozen=True)
 class Picture:
-    """A drawing as it stands in the page. `alt` says in words what it shows; `marks` lie over it (`plots.marks`)."""
+    """A drawing as it stands in the page. `alt` says in words what it shows; `marks` lie over it (`plots.marks`);
+    `figure` is what it was drawn from."""
 
     title: str
     caption: str
     alt: str
     source: str
-    marks: str = ""
+    marks: str
+    figure: Figure
 
 
 def picture(fig: Figure, title: str, caption: str, alt: str, words: Words | None = None) -> Picture:
     """The figure as a Picture; drawn as lines, so that print is sharp at any size. words: what its named marks say."""
     drawing, stand_for = style.svg(fig)
     marks = layer(fig, words) if words else ""
-    return Picture(title, caption + scripts.explained(stand_for), alt, data_uri(drawing), marks)
+    return Picture(title, caption + scripts.explained(stand_for), alt, data_uri(drawing), marks, fig)
 
 
 def rate(study: Study, cuts: pd.DataFrame) -> Picture | None:
@@ -135,6 +137,7 @@ def life(fit: Fit, study: Study, answer: Answer) -> Picture:
     settings.band_points(ax, speed[marks], minutes[marks], ended[marks], system, bands[marks])
     settings.published_start(ax, _published(job), system)
     settings.recommended(ax, r.setting.band_speed, system)
+    settings.dial(ax, job.machine, system)
     style.legend(ax)
     return picture(
         fig,
@@ -184,6 +187,7 @@ def cost(fit: Fit, study: Study, answer: Answer) -> Picture:
     settings.cost_against_speed(ax, V, chosen, study.units, study.currency)
     settings.published_start(ax, _published(job), study.units)
     settings.recommended(ax, r.setting.band_speed, study.units)
+    settings.dial(ax, job.machine, study.units)
     style.legend(ax)
     return picture(
         fig,

@@ -36,15 +36,18 @@ SIGNAL_PARTS = {"level": "level", "break_in": "break-in step j", "dulling": "dul
                 "noise": "scatter from cut to cut", "band": "scatter of bands’ own levels"}  # fmt: skip
 
 
+_CHIP = re.compile(r"\b([\d.]+) um\b")
 METHODS = {
     "hamiltonian": "Hamiltonian moves of many chains in pairs",
     "normal": "normal law about the maximum (too many cuts for more)",
 }
 
 
-def plain(name: str) -> str:
-    """A parameter's name in words.
+def plain(name: str, system: str = "metric") -> str:
+    """A parameter's name in words, a chip load in it in the unit of the system.
 
+    >>> plain("chip_load_bend[18 um]", "us")
+    'what life loses beside, chips over 0.000709 in'
     >>> plain("material[plate_304]"), plain("motor_power.power[chip_load]")
     ('log life of plate_304', 'motor power: power of the chip load')
     >>> plain("motor_power.dulling[chip_load]")
@@ -53,7 +56,7 @@ def plain(name: str) -> str:
     'motor power: what a sharp edge takes by itself, with 1 over the chip load'
     """
     if name in PLAIN:
-        return PLAIN[name]
+        return _CHIP.sub(lambda found: words.quantity(float(found[1]), "chip_load", system), PLAIN[name])
     signal, dot, part = name.partition(".")
     if dot:
         kind, _, inner = part.partition("[")
@@ -74,16 +77,16 @@ def plain(name: str) -> str:
     return name.replace("_", " ")
 
 
-def short(name: str) -> str:
+def short(name: str, system: str = "metric") -> str:
     """A parameter's name in words, without what explains it.
 
     >>> short("speed_exponent"), short("motor_power.break_in")
     ('speed exponent m', 'motor power: break-in step j')
     """
-    return plain(name) if "." in name else plain(name).partition(":")[0]
+    return plain(name, system) if "." in name else plain(name, system).partition(":")[0]
 
 
-def parameters(fit: Fit, of_signals: bool) -> tuple[list[str], list[list[str]]]:
+def parameters(fit: Fit, system: str, of_signals: bool) -> tuple[list[str], list[list[str]]]:
     """Parameters of the signals, or of band life: after the trial, before it, whether the data moved them."""
     heads = ["parameter", "after the trial", "before it", "unit", "the data moved it", "source of the prior"]
     rows = []
@@ -93,7 +96,7 @@ def parameters(fit: Fit, of_signals: bool) -> tuple[list[str], list[list[str]]]:
         known = math.isfinite(row["estimate"])
         after = words.between(row["estimate"], row["low"], row["high"]) if known else "–"
         texts = (plain_numbers(row["prior"]), row["unit"], "yes" if row["moved"] else "no", row["source"])
-        rows.append([plain(str(name)), after, *(text or "–" for text in texts)])
+        rows.append([plain(str(name), system), after, *(text or "–" for text in texts)])
     return heads, rows
 
 
@@ -116,10 +119,10 @@ def sources(fit: Fit) -> tuple[list[str], list[list[str]]]:
     return ["source", "what it is"], rows
 
 
-def prior_words(fit: Fit) -> list[str]:
+def prior_words(fit: Fit, system: str) -> list[str]:
     """What the data did to the priors, in sentences."""
     table = fit.parameters[fit.parameters["estimate"].notna()]
-    still = [short(str(name)) for name in table.index[~table["moved"].astype(bool)]]
+    still = [short(str(name), system) for name in table.index[~table["moved"].astype(bool)]]
     lines = [
         f"Of {words.count(len(table), 'parameter')}, the data moved {len(table) - len(still)}. A "
         "parameter that did not move rests on its prior range: what the report says of it was believed "
@@ -130,7 +133,7 @@ def prior_words(fit: Fit) -> list[str]:
     return lines
 
 
-def prior_rows(fit: Fit, most: int = 16) -> list[Any]:
+def prior_rows(fit: Fit, system: str, most: int = 16) -> list[Any]:
     """Rows of the picture of priors and posteriors: the life model's parameters, then what room there is."""
     if not getattr(fit, "pooled", True):
         return []
@@ -140,7 +143,9 @@ def prior_rows(fit: Fit, most: int = 16) -> list[Any]:
         row = fit.parameters.loc[p.name]
         low, _, high = p.interval(level)
         if math.isfinite(row["estimate"]) and "." not in p.name:
-            rows.append((short(p.name), low, high, row["low"], row["estimate"], row["high"], bool(row["moved"])))
+            rows.append(
+                (short(p.name, system), low, high, row["low"], row["estimate"], row["high"], bool(row["moved"]))
+            )
     return rows[:most]
 
 

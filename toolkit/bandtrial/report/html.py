@@ -18,16 +18,18 @@ from bandtrial.disk import save, whole
 from bandtrial.report import page
 
 
-def write_report(study_path: str, out: Path, pdf: bool = False, made: str | None = None) -> Path:
+def write_report(study_path: str, out: Path, pdf: bool = False, made: str | None = None, summary: bool = False) -> Path:
     """Write the report of a study folder to `out` (HTML), its numbers beside it, and a PDF if asked.
 
     study_path : the study's folder; out : the HTML file; pdf : print it to `out` with .pdf as well
     made : the date on the page, today's by default; all else is the same each time
+    summary : a folder beside it for who decides (`summary.write_summary`), printed too if asked
 
     Returns the path of the HTML file. Raises study.StudyError, wear.FitError, pdf.NoBrowser, and
     disk.NotWrittenError, when nothing was written.
     """
     from bandtrial.report import context, export
+    from bandtrial.report.summary import write_summary
     from bandtrial.study import open_study
 
     out = Path(out)
@@ -36,12 +38,15 @@ def write_report(study_path: str, out: Path, pdf: bool = False, made: str | None
     beside = export.beside(out)
     names = ", ".join(path.name for path in beside)
     made_by = command(study_path, out, pdf)
-    fields = context.page_fields(g, made or datetime.date.today().isoformat(), made_by, names)
+    made = made or datetime.date.today().isoformat()
+    fields = context.page_fields(g, made, made_by, names)
     css = page.style("report.css")
     text = page.render("report.html", css=css, paper=page.PAPER[study.units], **fields)
     with whole(*beside, out) as (*numbers, html):
         export.fill(g, *numbers)
         html.write_bytes(text.lstrip().encode(errors="replace"))
+    if summary:
+        write_summary(g, out, made, pdf)
     if pdf:
         print_pdf(out, out.with_suffix(".pdf"))
     return out

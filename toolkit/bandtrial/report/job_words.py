@@ -136,7 +136,7 @@ def settings(study: Study, answer: Answer) -> tuple[list[str], list[list[str]]]:
         [feed_name(job), feed(job, s.feed), f"{job.teeth:.1f} teeth in the cut"],
         ["chip load of a new band", u.one(s.chip_load, "chip_load"), ""],
         ["change the band", change(r), ""],
-        *([["the sign to look for", r.sign.look(job.system), f"{r.sign.until()}; {r.sign.worth()}"]] if r.sign else []),
+        *([["the sign to look for", *r.sign.said(job.system)]] if r.sign else []),
         ["cost per area", u.cost(s.cost), "machine, labor, bands, changes, lost pieces"],
         ["band life", u.span(s.life, "area"), "mean area per band"],
         ["cutting rate", u.span(s.rate, "rate"), "while cutting"],
