@@ -7,15 +7,7 @@ from bandtrial.commands import answers, lab, new
 from bandtrial.commands.options import Command
 
 ALL = (
-    answers.check,
-    answers.start,
-    answers.fit,
-    answers.compare,
-    answers.recommend,
-    answers.plan,
-    answers.watch,
-    answers.report,
-    answers.change,
-    Command("new", (new.__doc__ or "").strip().rstrip("."), (new.arguments,), new.run),
+    answers.check, answers.start, answers.fit, answers.compare, answers.recommend, answers.plan, answers.watch,
+    answers.report, answers.change, Command("new", (new.__doc__ or "").strip().rstrip("."), (new.arguments,), new.run),
     lab.lab,
-)
+)  # fmt: skip

@@ -5,14 +5,6 @@ from .hmc import Affine, Mover, drift, effective
 from .priors import Prior
 
 __all__ = [
-    "Affine",
-    "Mode",
-    "Mover",
-    "Prior",
-    "climb",
-    "drift",
-    "effective",
-    "fit_generalised_pareto",
-    "pareto_smooth",
+    "Affine", "Mode", "Mover", "Prior", "climb", "drift", "effective", "fit_generalised_pareto", "pareto_smooth",
     "sound_covariance",
-]
+]  # fmt: skip

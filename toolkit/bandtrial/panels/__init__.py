@@ -22,17 +22,6 @@ from bandtrial.panels.table_import import import_table
 from bandtrial.panels.trial_plan import plan_trials
 
 __all__ = [
-    "check_fit",
-    "choose_setting",
-    "import_table",
-    "log_cuts",
-    "main_job",
-    "plain_errors",
-    "plan_trials",
-    "practice_copy",
-    "starting_settings",
-    "study_desk",
-    "study_folder",
-    "watch_bands",
-    "working",
-]
+    "check_fit", "choose_setting", "import_table", "log_cuts", "main_job", "plain_errors", "plan_trials",
+    "practice_copy", "starting_settings", "study_desk", "study_folder", "watch_bands", "working",
+]  # fmt: skip

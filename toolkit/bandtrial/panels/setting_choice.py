@@ -96,17 +96,11 @@ class ChooseSetting(base.Panel):
         thickness = base.thickness_of(self.controls["thickness"], machine, self.study.units)
         costs = self.study.costs | {"machine_and_labor_per_hour": c["hourly"]}
         return recommend.recommend(
-            self.fit,
-            replace(self.study, costs=costs),
-            c["machine"],
-            c["stock"],
-            c["material"],
-            thickness,
-            goal=c["goal"],
-            deviation=base.read(self.controls["deviation"], "length"),
+            self.fit, replace(self.study, costs=costs), c["machine"], c["stock"], c["material"], thickness,
+            goal=c["goal"], deviation=base.read(self.controls["deviation"], "length"),
             life_at_least=base.read(self.controls["life"], "area"),
             per_month=("pieces", base.read(self.controls["month"], "number")),
-        )
+        )  # fmt: skip
 
     def save_sheet(self) -> None:
         """Save the setup sheet of the setting shown, and say where."""

@@ -10,13 +10,5 @@ from bandtrial.published.start import Start, start
 from bandtrial.published.tables import CAUTIONS, PublishedError, contour_radius, priors
 
 __all__ = [
-    "CAUTIONS",
-    "PublishedError",
-    "Start",
-    "band_speed",
-    "band_speeds",
-    "contour_radius",
-    "groups",
-    "priors",
-    "start",
-]
+    "CAUTIONS", "PublishedError", "Start", "band_speed", "band_speeds", "contour_radius", "groups", "priors", "start",
+]  # fmt: skip

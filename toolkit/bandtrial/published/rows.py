@@ -155,13 +155,8 @@ def _operation_row(topic: str, figure: Figure, system: str) -> Row:
     else:
         value = "see note"
     return Row(
-        topic,
-        figure.kind,
-        value,
-        figure.source,
-        figure.how_known,
-        figure.note or figure.work.replace("any", ""),
-    )
+        topic, figure.kind, value, figure.source, figure.how_known, figure.note or figure.work.replace("any", ""),
+    )  # fmt: skip
 
 
 def _table_speed(row: SpeedRow, system: str) -> str:

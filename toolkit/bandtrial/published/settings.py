@@ -196,18 +196,9 @@ def choose(material: str, thickness_mm: float, edge: str, coolant: str, section:
     form = tooth_form(match.group, pitch)
     chip_load, why = starting_chip_load(pitch.teeth(thickness_mm), thickness_mm, gullet_area(pitch, form))
     return Settings(
-        match=match,
-        thickness=thickness_mm,
-        edge=edge,
-        coolant=coolant,
-        section=section,
-        speed=speed,
-        pitch=pitch,
-        form=form,
-        set=set_of_teeth(section, thickness_mm),
-        chip_load=chip_load,
-        chip_load_why=why,
-    )
+        match=match, thickness=thickness_mm, edge=edge, coolant=coolant, section=section, speed=speed, pitch=pitch,
+        form=form, set=set_of_teeth(section, thickness_mm), chip_load=chip_load, chip_load_why=why,
+    )  # fmt: skip
 
 
 def chip_load_range() -> tuple[float, float]:

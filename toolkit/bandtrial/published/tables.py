@@ -78,19 +78,13 @@ def speed_rows() -> tuple[SpeedRow, ...]:
     """band_speeds.csv, in its order."""
     return tuple(
         SpeedRow(
-            group=line["material_group"],
-            grades=tuple(grade.strip() for grade in line["grades"].split(",")),
-            low=float(line["band_speed_low_ft_min"]),
-            high=float(line["band_speed_high_ft_min"]),
-            edge=line["edge"],
+            group=line["material_group"], grades=tuple(grade.strip() for grade in line["grades"].split(",")),
+            low=float(line["band_speed_low_ft_min"]), high=float(line["band_speed_high_ft_min"]), edge=line["edge"],
             thickness_in=float(line["work_thickness_in"]) if line["work_thickness_in"] else None,
-            fluid=line["cutting_fluid"],
-            source=line["source"],
-            how_known=line["how_known"],
-            note=line["note"],
+            fluid=line["cutting_fluid"], source=line["source"], how_known=line["how_known"], note=line["note"],
         )
         for line in lines("band_speeds")
-    )
+    )  # fmt: skip
 
 
 def _figures(name: str, columns: str) -> tuple[Figure, ...]:

@@ -93,25 +93,15 @@ def recommend(
     square = (wish.deviation or job.material.deviation_at_most, not lost)
     month = per_month if per_month and per_month[1] else ("pieces", job.material.pieces_per_month)
     return Recommendation(
-        job=job,
-        goal=goal,
-        setting=setting,
-        speed=speed,
-        published_band_speed=job.published_speed,
-        limits=limits,
-        evidence=region.evidence,
-        warnings=(*warnings(fit, study, job, decision, trust, limits), *lost),
-        table=(*compared(case), setting),
-        curve=tuple(trade_off(decision.coarse, job, decision.wish)),
-        rounding_cost=max(0.0, chosen.rounding),
-        continuous=chosen.exact,
-        next_step=next_step(job, region, chosen.V, chosen.bite),
-        grade=known,
-        stops=stops(job, region, chosen, goal),
+        job=job, goal=goal, setting=setting, speed=speed, published_band_speed=job.published_speed, limits=limits,
+        evidence=region.evidence, warnings=(*warnings(fit, study, job, decision, trust, limits), *lost),
+        table=(*compared(case), setting), curve=tuple(trade_off(decision.coarse, job, decision.wish)),
+        rounding_cost=max(0.0, chosen.rounding), continuous=chosen.exact,
+        next_step=next_step(job, region, chosen.V, chosen.bite), grade=known, stops=stops(job, region, chosen, goal),
         telling_cut=telling_cut(fit, study, job) if known == "rough" else None,
         sign=sign_to_look_for(fit, job, decision.wish, chosen.V, chosen.bite, _latest(chosen, decision.wish)),
         card=card_of(few, job, decision, trust, speed, square, month),
-    )
+    )  # fmt: skip
 
 
 def _latest(chosen: Chosen, wish: Wish) -> float:
@@ -189,18 +179,11 @@ def as_setting(case: Case, name: str, i: int, j: int, beaten_by: float | None = 
         return as_value(draws, trust, not decision.life_known)
 
     return Setting(
-        name=name,
-        band_speed=V,
-        indicated=float(job.machine.indicated_speed(V)),
-        feed=float(job.feed_of(V, bite)),
-        chip_load=float(np.median(fresh)),
-        change_after=None if j == end else two_figures(run.age[i, j]),
-        cost=value(run.cost(job.prices)[:, i, j]),
-        life=value(area),
-        rate=value(area / minutes),
-        beaten_by=beaten_by,
+        name=name, band_speed=V, indicated=float(job.machine.indicated_speed(V)), feed=float(job.feed_of(V, bite)),
+        chip_load=float(np.median(fresh)), change_after=None if j == end else two_figures(run.age[i, j]),
+        cost=value(run.cost(job.prices)[:, i, j]), life=value(area), rate=value(area / minutes), beaten_by=beaten_by,
         note=note,
-    )
+    )  # fmt: skip
 
 
 def _about(value: float, low: float, high: float, widen: float) -> Value:

@@ -131,34 +131,21 @@ def card_of(fit: Fit, job: Job, decision: Any, trust: Trust, speed: Value, squar
         fewer = piece.area / run.area[:, i, end] - piece.area / run.area[:, at, age]
         V, bite = float(chosen.scan.V[i]), float(chosen.scan.bite[i])
         return Beside(
-            name,
-            float(job.machine.indicated_speed(V)),
-            float(job.feed_of(V, bite)),
+            name, float(job.machine.indicated_speed(V)), float(job.feed_of(V, bite)),
             value(run.area[:, i, end] / piece.area),
-            value(60 * piece.area * run.minutes[:, i, end] / run.area[:, i, end]),
-            value(costs[:, i, end] * piece.area),
-            of_differences(saved, trust, rough),
-            of_differences(fewer, trust, rough),
-            float(np.mean(saved > 0)),
-        )
+            value(60 * piece.area * run.minutes[:, i, end] / run.area[:, i, end]), value(costs[:, i, end] * piece.area),
+            of_differences(saved, trust, rough), of_differences(fewer, trust, rough), float(np.mean(saved > 0)),
+        )  # fmt: skip
 
     area = run.area[:, at, age]
     more, gains = _turned(fit, job, decision, trust, piece)
     return Card(
-        piece,
-        value(60 * piece.area * run.minutes[:, at, age] / area),
-        value(costs[:, at, age] * piece.area),
+        piece, value(60 * piece.area * run.minutes[:, at, age] / area), value(costs[:, at, age] * piece.area),
         value(area / piece.area),
         (float(job.machine.indicated_speed(speed.low)), float(job.machine.indicated_speed(speed.high))),
-        {name: against(name, i) for name, i in chosen.places.items() if (i, costs.shape[2] - 1) != (at, age)},
-        gains,
-        more,
-        signs_of(fit, job, chosen),
-        longest(fit.data, job),
-        square[0],
-        square[1],
-        _month(per_month, piece),
-    )
+        {name: against(name, i) for name, i in chosen.places.items() if (i, costs.shape[2] - 1) != (at, age)}, gains,
+        more, signs_of(fit, job, chosen), longest(fit.data, job), square[0], square[1], _month(per_month, piece),
+    )  # fmt: skip
 
 
 def _month(per_month: tuple[str, float | None], piece: Piece) -> float | None:

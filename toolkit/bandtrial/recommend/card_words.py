@@ -51,20 +51,15 @@ def lines(r: Recommendation, plan: Plan | None = None) -> list[Line]:
     """The card of a recommendation; `plan` (`trials.Plan`) says the next trial where there is one."""
     c, words = r.card, Words(r)
     rows: list[tuple[str, str, Iterator[str]]] = [
-        ("set", "Set", words.setting()),
-        ("read_first", "Read first", iter(sentences(r.warnings))),
-        ("take_off", "Take the band off", words.take_off()),
-        ("piece", "One piece", words.piece()),
+        ("set", "Set", words.setting()), ("read_first", "Read first", iter(sentences(r.warnings))),
+        ("take_off", "Take the band off", words.take_off()), ("piece", "One piece", words.piece()),
         *((name, NAMES[name], words.against(c.beside[name])) for name in NAMES if name in c.beside),
-        ("gain", "Where it comes from", words.gain()),
-        ("sure", "How sure", words.sure()),
-        ("square", "Squareness", words.square()),
-        ("harder", "A harder bar", words.harder()),
-        ("faster", "Why not faster", words.stopped("faster")),
-        ("heavier", "Why not heavier", words.stopped("heavier")),
+        ("gain", "Where it comes from", words.gain()), ("sure", "How sure", words.sure()),
+        ("square", "Squareness", words.square()), ("harder", "A harder bar", words.harder()),
+        ("faster", "Why not faster", words.stopped("faster")), ("heavier", "Why not heavier", words.stopped("heavier")),
         *((f"more_{step.name}", f"10 % more {step.name}", words.more(step)) for step in c.more),
         ("next", "Next trial", words.next_trial(plan)),
-    ]
+    ]  # fmt: skip
     made = [Line(key, label, tuple(said)) for key, label, said in rows]
     return [line for line in made if line.sentences]
 

@@ -126,16 +126,9 @@ def _row(fit: Any, study: Any, machine: Any, material: Any, cuts: Any) -> Row:
         job = job_of(study, machine, stock, material, thickness, usual_coolant(cuts, machine, material))
     except NotYet as no:
         return Row(
-            machine,
-            material,
-            stock,
-            thickness,
-            len(cuts),
-            float("nan"),
-            float("nan"),
-            PUBLISHED_CHIP,
+            machine, material, stock, thickness, len(cuts), float("nan"), float("nan"), PUBLISHED_CHIP,
             reason=no.reason,
-        )
+        )  # fmt: skip
     known = {
         "machine": machine,
         "material": material,

@@ -245,23 +245,13 @@ def _judged(
     pays = "sign" if mean[0, at] < mean[1].min() * (1 - WORTH) else "end" if after == end else "after"
     area, minutes = (as_value(x[:, 0, at], trust_of(fit)) for x in (run.area, run.minutes))
     return Sign(
-        reading=CUT_TIME if name == "chip_load" else name,
-        limit=limit,
-        fresh=as_read(reading.at(BROKEN_IN)),
-        in_a_row=in_a_row,
-        after=None if at == end else float(bands.age[at]),
-        area=area,
-        minutes=minutes,
-        pieces=Value(area.value / piece, area.low / piece, area.high / piece),
-        ended=float(run.ended[:, 0, at].mean()),
-        saves_to_end=_saving(by_sign, to_end),
-        saves_after=_saving(by_sign, by_age),
+        reading=CUT_TIME if name == "chip_load" else name, limit=limit, fresh=as_read(reading.at(BROKEN_IN)),
+        in_a_row=in_a_row, after=None if at == end else float(bands.age[at]), area=area, minutes=minutes,
+        pieces=Value(area.value / piece, area.low / piece, area.high / piece), ended=float(run.ended[:, 0, at].mean()),
+        saves_to_end=_saving(by_sign, to_end), saves_after=_saving(by_sign, by_age),
         best_after=None if after == end else float(bands.age[after]),
-        surely=float(np.mean(by_sign <= np.minimum(by_age, to_end))),
-        pays=pays,
-        piece=piece,
-        known=known,
-    )
+        surely=float(np.mean(by_sign <= np.minimum(by_age, to_end))), pays=pays, piece=piece, known=known,
+    )  # fmt: skip
 
 
 def _as_read(job: Job, name: str, V: float, piece: float) -> Callable[..., Any]:

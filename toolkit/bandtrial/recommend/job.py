@@ -131,16 +131,8 @@ def job_of(study: Study, machine: str, stock: str, material: str, thickness: flo
     saw, band, metal = study.machines[machine], study.band_stock[stock], study.materials[material]
     star = band_speed(metal.group, thickness, band.edge, coolant)
     return Job(
-        saw,
-        band,
-        metal,
-        float(thickness),
-        coolant,
-        float(star),
-        _prices(study, band),
-        study.units,
-        study.currency,
-    )
+        saw, band, metal, float(thickness), coolant, float(star), _prices(study, band), study.units, study.currency,
+    )  # fmt: skip
 
 
 def _prices(study: Any, stock: Any) -> Prices:

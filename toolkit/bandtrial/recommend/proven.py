@@ -85,18 +85,10 @@ def proven(rows: dict[str, np.ndarray], job: Job, good: np.ndarray, borrowed: bo
     ratios, bands = force_ratios(rows, job) if job.feed == "force" else ((), ())
     n = rows["pieces"][good]
     return Proven(
-        -held(-h, n),
-        held(h, n, QUARTER),
-        held(h * L, n, QUARTER),
-        -held(-rows["teeth_in_cut"][good], n),
-        own * held(rate, n, QUARTER),
-        own * held(push, n, QUARTER) * (job.feed == "force"),
-        not borrowed and bool(np.isfinite(rows["motor_power"]).any()),
-        ratios,
-        bands,
-        usual(h, n),
-        usual(h * L, n),
-    )
+        -held(-h, n), held(h, n, QUARTER), held(h * L, n, QUARTER), -held(-rows["teeth_in_cut"][good], n),
+        own * held(rate, n, QUARTER), own * held(push, n, QUARTER) * (job.feed == "force"),
+        not borrowed and bool(np.isfinite(rows["motor_power"]).any()), ratios, bands, usual(h, n), usual(h * L, n),
+    )  # fmt: skip
 
 
 def held(values: np.ndarray, pieces: np.ndarray, share: float = 0.0) -> float:

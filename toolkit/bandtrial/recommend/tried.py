@@ -115,16 +115,10 @@ def tried(fit: Fit, study: Study, job: Job) -> Tried:
     return Tried(
         np.array([x.min(), x.max()]),
         np.minimum(_held_by_hand(y, rows) if job.feed == "hand" else np.array([y.min(), y.max()]), stripped),
-        np.array([_step(z, borrowed) for z in (x, y)]),
-        (float(np.median(x)), float(np.median(y))),
-        (float(L.min()), float(L.max())),
-        borrowed,
-        evidence,
-        float(rows["chip_load"].max()),
-        proven(cuts, job, good, borrowed),
-        most_used(rows, job, x, y),
-        stripped,
-    )
+        np.array([_step(z, borrowed) for z in (x, y)]), (float(np.median(x)), float(np.median(y))),
+        (float(L.min()), float(L.max())), borrowed, evidence, float(rows["chip_load"].max()),
+        proven(cuts, job, good, borrowed), most_used(rows, job, x, y), stripped,
+    )  # fmt: skip
 
 
 def _held_by_hand(y: Any, rows: Any) -> Any:

@@ -31,14 +31,8 @@ ENDS = {
 def machines(study: Study) -> tuple[list[str], list[list[str]]]:
     """What is known of each machine."""
     heads = [
-        "machine",
-        "kind",
-        "feed",
-        "band speed, as the dial shows it",
-        "speed check",
-        "band length",
-        "motor",
-    ]
+        "machine", "kind", "feed", "band speed, as the dial shows it", "speed check", "band length", "motor",
+    ]  # fmt: skip
     rows = []
     for m in study.machines.values():
         ranges = [
@@ -74,17 +68,12 @@ def band_stock(study: Study) -> tuple[list[str], list[list[str]]]:
     heads = ["band stock", "pitch", "teeth", "set", "edge", "width × thickness", "kerf", "price per band"]
     rows = [
         [
-            s.id,
-            s.pitch,
-            s.tooth_form,
-            s.set,
-            s.edge,
+            s.id, s.pitch, s.tooth_form, s.set, s.edge,
             " × ".join(words.quantity(size, "length", study.units) for size in (s.width, s.thickness)),
-            words.quantity(s.kerf, "length", study.units),
-            words.money(s.price, study.currency),
+            words.quantity(s.kerf, "length", study.units), words.money(s.price, study.currency),
         ]
         for s in study.band_stock.values()
-    ]
+    ]  # fmt: skip
     return heads, rows
 
 
@@ -120,19 +109,13 @@ def summary(study: Study, cuts: Any) -> Any:
         pieces = group["pieces"].to_numpy(float)
         rows.append(
             [
-                machine,
-                material,
-                stock,
-                f"{len(group):,}",
-                f"{int(pieces.sum()):,}",
+                machine, material, stock, f"{len(group):,}", f"{int(pieces.sum()):,}",
                 f"{(group['cut_time'] * pieces).sum() / 60:.1f}",
                 words.quantity((group["cut_area"] * pieces).sum(), "area", study.units),
-                span(group["work_thickness"], "length", study.units),
-                span(group["band_speed"], "speed", study.units),
-                span(group["chip_load"], "chip_load", study.units),
-                f"{group['band'].nunique():,}",
+                span(group["work_thickness"], "length", study.units), span(group["band_speed"], "speed", study.units),
+                span(group["chip_load"], "chip_load", study.units), f"{group['band'].nunique():,}",
             ]
-        )
+        )  # fmt: skip
     return heads, rows
 
 
@@ -143,17 +126,11 @@ def bands(study: Study, cuts: pd.DataFrame, band_table: pd.DataFrame) -> tuple[l
     names = {band: words.runs(own.astype(str)) for band, own in used}
     rows = [
         [
-            row.band,
-            row.stock,
-            row.machine,
-            ENDS.get(row.end, row.end),
-            f"{row.cuts:,}",
-            f"{row.minutes / 60:.1f}",
-            words.quantity(row.area, "area", study.units),
-            names.get(row.band, "none"),
+            row.band, row.stock, row.machine, ENDS.get(row.end, row.end), f"{row.cuts:,}", f"{row.minutes / 60:.1f}",
+            words.quantity(row.area, "area", study.units), names.get(row.band, "none"),
         ]
         for row in done.itertuples()
-    ]
+    ]  # fmt: skip
     return heads, rows
 
 
@@ -165,17 +142,11 @@ def bands_summed(study: Study, cuts: pd.DataFrame, band_table: pd.DataFrame) -> 
     for (stock, machine, end), own in work_of_bands(cuts, band_table).groupby(["stock", "machine", "end"], sort=True):
         rows.append(
             [
-                stock,
-                machine,
-                ENDS.get(end, end),
-                f"{len(own):,}",
-                f"{own['cuts'].sum():,}",
-                f"{own['minutes'].sum() / 60:,.0f}",
-                words.quantity(own["area"].sum(), "area", study.units),
-                words.quantity(own["area"].median(), "area", study.units),
-                span(own["area"], "area", study.units),
+                stock, machine, ENDS.get(end, end), f"{len(own):,}", f"{own['cuts'].sum():,}",
+                f"{own['minutes'].sum() / 60:,.0f}", words.quantity(own["area"].sum(), "area", study.units),
+                words.quantity(own["area"].median(), "area", study.units), span(own["area"], "area", study.units),
             ]
-        )
+        )  # fmt: skip
     return heads, rows
 
 

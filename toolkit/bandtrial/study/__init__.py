@@ -20,24 +20,7 @@ from bandtrial.study.writing.new import new_study
 from bandtrial.study.writing.row import SavedCut, defused
 
 __all__ = [
-    "BandStock",
-    "Machine",
-    "Material",
-    "Problem",
-    "SaveError",
-    "SavedCut",
-    "Study",
-    "StudyError",
-    "append_cut",
-    "append_cuts",
-    "band_table",
-    "check",
-    "cut_table",
-    "defused",
-    "forget_cuts",
-    "new_study",
-    "open_study",
-    "restore_cuts",
-    "undo_cut",
-    "weld_table",
-]
+    "BandStock", "Machine", "Material", "Problem", "SaveError", "SavedCut", "Study", "StudyError", "append_cut",
+    "append_cuts", "band_table", "check", "cut_table", "defused", "forget_cuts", "new_study", "open_study",
+    "restore_cuts", "undo_cut", "weld_table",
+]  # fmt: skip

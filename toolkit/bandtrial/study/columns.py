@@ -72,26 +72,12 @@ _SECTION_WORDS = (
 )  # fmt: skip
 COOLANTS = ("flood", "mist", "air", "dry")
 _END_WORDS = (
-    ("worn out", "dull"),
-    ("worn", "dull"),
-    ("blunt", "dull"),
-    ("not sharp", "dull"),
-    ("running", "in_service"),
-    ("in use", "in_service"),
-    ("on the machine", "in_service"),
-    ("removed", "removed_sound"),
-    ("taken off", "removed_sound"),
-    ("still good", "removed_sound"),
-    ("ok", "removed_sound"),
-    ("snapped", "broken"),
-    ("cracked", "broken"),
-    ("torn", "broken"),
-    ("teeth gone", "stripped"),
-    ("lost teeth", "stripped"),
-    ("runs off", "crooked"),
-    ("not straight", "crooked"),
-    ("weld", "weld_broken"),
-)
+    ("worn out", "dull"), ("worn", "dull"), ("blunt", "dull"), ("not sharp", "dull"), ("running", "in_service"),
+    ("in use", "in_service"), ("on the machine", "in_service"), ("removed", "removed_sound"),
+    ("taken off", "removed_sound"), ("still good", "removed_sound"), ("ok", "removed_sound"), ("snapped", "broken"),
+    ("cracked", "broken"), ("torn", "broken"), ("teeth gone", "stripped"), ("lost teeth", "stripped"),
+    ("runs off", "crooked"), ("not straight", "crooked"), ("weld", "weld_broken"),
+)  # fmt: skip
 _COOLANT_WORDS = (("wet", "flood"), ("emulsion", "flood"), ("spray", "mist"), ("none", "dry"), ("no", "dry"))
 
 REWELDS = ("sound", "weld_broken", "broken")
@@ -123,12 +109,7 @@ CUTS = (
     Column("band", "name", needed=True),
     Column("material", "name", needed=True),
     Column(
-        "section",
-        "choice",
-        empty="",
-        choices=SECTIONS,
-        meant=(("bar", "round"),),
-        also=_SECTION_WORDS,
+        "section", "choice", empty="", choices=SECTIONS, meant=(("bar", "round"),), also=_SECTION_WORDS,
     ),
     Column("work_thickness", "length", low=0.01, high=10_000),
     Column("cut_travel", "length", low=0.01, high=100_000),
@@ -149,7 +130,7 @@ CUTS = (
     Column("rewelded", "choice", empty="", choices=REWELDS, also=_REWELD_WORDS, also_empty=NO | NOT_MEASURED),
     Column("exclude", "text", empty="", also_empty=_NOT_LEFT_OUT),
     Column("note", "text", empty=""),
-)
+)  # fmt: skip
 
 
 COLUMNS = {column.name: column for column in CUTS}

@@ -90,16 +90,9 @@ def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
     if problems.errors or known is None or bands is None or cuts is None:
         return None, found
     return Study(
-        folder,
-        known.info,
-        known.costs,
-        known.machines,
-        known.band_stock,
-        materials,
-        bands.frame,
-        cuts.frame,
+        folder, known.info, known.costs, known.machines, known.band_stock, materials, bands.frame, cuts.frame,
         tuple(found),
-    ), found
+    ), found  # fmt: skip
 
 
 def _still_there(folder: Path, cuts: Sheet, problems: Problems) -> None:

@@ -122,21 +122,10 @@ def _machine(name: str, table: Table) -> Machine | None:
     if table.problems.failed > before:
         return None
     return Machine(
-        name,
-        str(kind),
-        str(feed),
-        ranges,
-        _known(band_length),
-        _known(lengths["wheel_diameter"]),
-        _known(power),
-        _known(efficiency),
-        _known(lengths["throat"]),
-        feeds["feed_rate_range"],
-        feeds["feed_force_range"],
-        check,
-        steps,
-        levels,
-    )
+        name, str(kind), str(feed), ranges, _known(band_length), _known(lengths["wheel_diameter"]), _known(power),
+        _known(efficiency), _known(lengths["throat"]), feeds["feed_rate_range"], feeds["feed_force_range"], check,
+        steps, levels,
+    )  # fmt: skip
 
 
 def _levels(table: Table) -> tuple[tuple[str, float], ...]:
@@ -211,19 +200,10 @@ def _band_stock(name: str, table: Table) -> BandStock | None:
     ):
         table.problem("warning", "kerf", "is less than the band's thickness; the set makes the kerf wider")
     return BandStock(
-        name,
-        _known(pitch),
-        str(form),
-        str(tooth_set),
-        str(edge),
-        _known(price),
-        _known(sizes["width"]),
-        _known(sizes["thickness"]),
-        _known(sizes["kerf"]),
-        None if gullet != gullet else gullet,
-        _written_pitch(str(table.values["pitch"])),
-        levels,
-    )
+        name, _known(pitch), str(form), str(tooth_set), str(edge), _known(price), _known(sizes["width"]),
+        _known(sizes["thickness"]), _known(sizes["kerf"]), None if gullet != gullet else gullet,
+        _written_pitch(str(table.values["pitch"])), levels,
+    )  # fmt: skip
 
 
 def _written_pitch(text: str) -> str:

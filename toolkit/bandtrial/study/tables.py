@@ -190,24 +190,14 @@ def cut_table(study: Study) -> "pd.DataFrame":
     t, n = cuts["cut_time"].to_numpy(float), cuts["pieces"].to_numpy(float)
     F = D / t
     table = cuts[[name for name in _ORDER if name in cuts]].assign(
-        stock=stock,
-        feed_mode=_of(machine, {name: one.feed for name, one in study.machines.items()}),
-        indicated_band_speed=indicated,
-        band_speed=V,
-        published_band_speed=_published(study, stock, L),
-        work_thickness=L,
-        cut_travel=D,
-        cut_area=area,
-        feed_rate=F,
-        set_feed_rate=cuts["feed_rate"],
-        chip_load=sawing.chip_load(V, F, spacing),
-        teeth_in_cut=sawing.teeth_in_cut(L, spacing),
-        contact_minutes=n * sawing.contact_minutes(t, L, B),
-        bend_cycles=sawing.bend_cycles(V, n * t, B),
-        band_length=B,
+        stock=stock, feed_mode=_of(machine, {name: one.feed for name, one in study.machines.items()}),
+        indicated_band_speed=indicated, band_speed=V, published_band_speed=_published(study, stock, L),
+        work_thickness=L, cut_travel=D, cut_area=area, feed_rate=F, set_feed_rate=cuts["feed_rate"],
+        chip_load=sawing.chip_load(V, F, spacing), teeth_in_cut=sawing.teeth_in_cut(L, spacing),
+        contact_minutes=n * sawing.contact_minutes(t, L, B), bend_cycles=sawing.bend_cycles(V, n * t, B), band_length=B,
         exclude=np.where((cuts["exclude"] == "").to_numpy(bool), why, cuts["exclude"].to_numpy(object)),
         weld=welds(cuts["band"].to_numpy(object), cuts["rewelded"].to_numpy(object)),
-    )
+    )  # fmt: skip
     return table[list(_ORDER)]
 
 

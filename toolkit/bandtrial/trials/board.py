@@ -249,18 +249,11 @@ def options(
     at, row = np.tile(at, len(parts))[keep], np.tile(np.arange(len(V)), len(parts))[keep]
     band = np.repeat(np.array(list(board.bands), object), len(V))[keep]
     return Options(
-        at=at,
-        band=band,
-        minutes=(cuts * each)[row],
-        cuts=cuts[row].astype(int),
-        chip_load=h[row],
-        shown=np.concatenate(shown, axis=1)[:, keep],
-        noise=np.concatenate(noise)[keep],
-        used=np.concatenate(used, axis=1)[:, keep],
-        level=np.repeat(np.array(levels), len(V), axis=0)[keep],
-        away=away[row],
-        ends=1 - survives[keep],
-    )
+        at=at, band=band, minutes=(cuts * each)[row], cuts=cuts[row].astype(int), chip_load=h[row],
+        shown=np.concatenate(shown, axis=1)[:, keep], noise=np.concatenate(noise)[keep],
+        used=np.concatenate(used, axis=1)[:, keep], level=np.repeat(np.array(levels), len(V), axis=0)[keep],
+        away=away[row], ends=1 - survives[keep],
+    )  # fmt: skip
 
 
 def _on_band(

@@ -8,16 +8,6 @@ from bandtrial.units.spelling import KINDS, UnitError, display_unit, factor, num
 from bandtrial.units.values import convert, from_inside, head, plain_unit, read, show
 
 __all__ = [
-    "KINDS",
-    "UnitError",
-    "convert",
-    "display_unit",
-    "factor",
-    "from_inside",
-    "head",
-    "number",
-    "plain_unit",
-    "read",
-    "show",
-    "units_of",
-]
+    "KINDS", "UnitError", "convert", "display_unit", "factor", "from_inside", "head", "number", "plain_unit", "read",
+    "show", "units_of",
+]  # fmt: skip

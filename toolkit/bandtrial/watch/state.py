@@ -190,15 +190,10 @@ def watch(
     ]
     lengths = np.concatenate([rows.groupby([kind, "signal"]).size() for kind in ("band", "machine")])
     return Watch(
-        tuple(states),
-        tuple(band for band in in_service if band not in fit.rows.bands),
-        rang,
-        len(lengths),
-        float(false_alarm_every),
-        by_chance=float(-np.expm1(-lengths / false_alarm_every).sum()),
-        warnings=said(trust),
+        tuple(states), tuple(band for band in in_service if band not in fit.rows.bands), rang, len(lengths),
+        float(false_alarm_every), by_chance=float(-np.expm1(-lengths / false_alarm_every).sum()), warnings=said(trust),
         score=score(study, sawing, bands, fit),
-    )
+    )  # fmt: skip
 
 
 def most_worn_first(used: np.ndarray, running: list[int]) -> list[tuple[int, int]]:
@@ -230,29 +225,12 @@ def _state(
     middle, low, high = countdown.counted(left)
     wear = np.quantile(widened(used, trust_of(fit)), [0.5, 0.1, 0.9])
     return BandState(
-        str(last["band"]),
-        str(last["machine"]),
-        str(last["stock"]),
-        str(last["material"]),
-        float(last["work_thickness"]),
-        area,
-        per_cut,
-        float(wear[0]),
-        float(wear[1]),
-        float(wear[2]),
-        middle,
-        low,
-        high,
-        middle // per_cut,
-        low // per_cut,
-        high // per_cut,
-        band.next_finishes(),
-        tuple(a for a in rang if a.kind == "band" and a.name == last["band"]),
-        change,
-        str(last["cut"]),
-        int(cuts["pieces"].sum()),
-        float(last["cut_area"]),
-    )
+        str(last["band"]), str(last["machine"]), str(last["stock"]), str(last["material"]),
+        float(last["work_thickness"]), area, per_cut, float(wear[0]), float(wear[1]), float(wear[2]), middle, low, high,
+        middle // per_cut, low // per_cut, high // per_cut, band.next_finishes(),
+        tuple(a for a in rang if a.kind == "band" and a.name == last["band"]), change, str(last["cut"]),
+        int(cuts["pieces"].sum()), float(last["cut_area"]),
+    )  # fmt: skip
 
 
 def _line(band: BandState) -> str:

@@ -131,16 +131,9 @@ def _without_priors(rows, draws, rng):
     L = np.linalg.cholesky(sound_covariance(mode.precision, layout.sd, least=1e-9))
     theta = mode.theta + rng.standard_normal((draws, len(mode.theta))) @ L.T
     drawn = Draws(
-        theta,
-        np.zeros((1, len(rows.heads), 0)),
-        "normal",
-        float(draws),
-        0.0,
-        theta.std(axis=0) / np.sqrt(draws),
-        1.0,
-        0,
-        0,
-    )
+        theta, np.zeros((1, len(rows.heads), 0)), "normal", float(draws), 0.0, theta.std(axis=0) / np.sqrt(draws), 1.0,
+        0, 0,
+    )  # fmt: skip
     return Fitted(rows, layout, Density(rows, layout), mode, drawn)
 
 

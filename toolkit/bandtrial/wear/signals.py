@@ -34,32 +34,16 @@ class Signal:
 
 SIGNALS = (
     Signal(
-        "motor_power",
-        "motor_power",
-        "W",
-        ("rate",),
-        ("band_speed", "chip_load", "work_thickness"),
-        ("rate", "chip_load"),
-        edge="chip_load",
+        "motor_power", "motor_power", "W", ("rate",), ("band_speed", "chip_load", "work_thickness"),
+        ("rate", "chip_load"), edge="chip_load",
     ),
     Signal(
-        "feed_force",
-        "feed_force",
-        "N",
-        ("rate",),
-        ("band_speed", "chip_load", "work_thickness"),
-        ("rate", "chip_load"),
-        edge="chip_load",
+        "feed_force", "feed_force", "N", ("rate",), ("band_speed", "chip_load", "work_thickness"),
+        ("rate", "chip_load"), edge="chip_load",
     ),
     Signal(
-        "chip_load",
-        "chip_load",
-        "um",
-        ("force",),
-        ("force_per_tooth", "band_speed", "work_thickness"),
-        ("force", "force_per_tooth"),
-        edge="force_per_tooth",
-        inverse=True,
+        "chip_load", "chip_load", "um", ("force",), ("force_per_tooth", "band_speed", "work_thickness"),
+        ("force", "force_per_tooth"), edge="force_per_tooth", inverse=True,
     ),
     Signal(
         "deviation",
@@ -77,16 +61,16 @@ SIGNALS = (
         ("band_speed", "chip_load", "work_thickness"),
         at_the_saw=False,
     ),
-)
+)  # fmt: skip
 BY_NAME = {s.name: s for s in SIGNALS}
 
 BY_FEED = {mode: tuple(s.name for s in SIGNALS if mode in s.feeds) for mode in ("rate", "force")}
 
 
-def in_words(signal: str) -> str:
+def in_words(signal: str) -> str:  # fmt: skip
     """A signal as people call it.
 
     >>> in_words("motor_power")
     'motor power'
-    """
+    """  # fmt: skip
     return signal.replace("_", " ")

@@ -56,16 +56,10 @@ def parameters(fit):
         records.setdefault(
             name,
             dict(
-                estimate=np.nan,
-                standard_error=np.nan,
-                low=np.nan,
-                high=np.nan,
-                unit="",
-                moved=False,
-                prior="",
+                estimate=np.nan, standard_error=np.nan, low=np.nan, high=np.nan, unit="", moved=False, prior="",
                 source="not varied in these cuts, or too few bands ended",
             ),
-        )
+        )  # fmt: skip
     if fit.pooled:
         for name, value in (("break_cycles", fit.break_scale), ("break_shape", fit.break_shape)):
             p = prior(name, positive=True)
@@ -95,15 +89,10 @@ def _record(p, theta, centre, pooled):
         low, high = p.value(centre - 1.2815515655 * np.std(theta)), p.value(centre + 1.2815515655 * np.std(theta))
     a, b, c = p.interval(LEVEL)
     return dict(
-        estimate=float(estimate),
-        standard_error=float(error),
-        low=float(low),
-        high=float(high),
-        unit=p.unit,
-        moved=moved(p, theta) if pooled else True,
-        prior=told(a, b, c) if pooled else "",
+        estimate=float(estimate), standard_error=float(error), low=float(low), high=float(high), unit=p.unit,
+        moved=moved(p, theta) if pooled else True, prior=told(a, b, c) if pooled else "",
         source=p.source if pooled else "",
-    )
+    )  # fmt: skip
 
 
 def _derived(m, n, n_hat, p):
