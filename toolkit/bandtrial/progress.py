@@ -1,7 +1,5 @@
 """How far a long piece of work has got, said on a terminal once it lasts; Ctrl-C stops it."""
 
-from __future__ import annotations
-
 import sys
 import time
 from collections.abc import Callable

@@ -2,8 +2,6 @@
 or of another law, can be trusted: Pareto-smoothed, with k-hat and effective draws.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from math import isfinite
 

@@ -1,7 +1,5 @@
 """The fields of one cut: those that the chosen machine and section use, each with its unit; the rest one click away."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from datetime import datetime
 

@@ -1,7 +1,5 @@
 """Published starting settings for a material, thickness, edge and coolant, followed as they are chosen."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import ipywidgets as widgets

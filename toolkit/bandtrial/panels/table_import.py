@@ -1,7 +1,5 @@
 """Bring cuts in from another table: match its columns, see every problem, then add them all or none."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any

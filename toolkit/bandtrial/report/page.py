@@ -2,8 +2,6 @@
 words of the trade and of statistics on a page mean, each explained where it stands.
 """
 
-from __future__ import annotations
-
 import base64
 import re
 from functools import lru_cache

@@ -10,8 +10,6 @@ The terms are those of `terms`; what is here is how they hang together. Arrays r
 N parameter vectors. Slopes are exact: a test holds them to differences.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from math import log, pi
 from typing import NamedTuple

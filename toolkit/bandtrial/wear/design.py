@@ -1,7 +1,5 @@
 """A design matrix whose last columns may be indicators of many groups, kept as numbers of the group of each row."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field, replace
 
 import numpy as np

@@ -9,8 +9,6 @@ a band makes it the Weibull regression of the textbooks; mixed settings the cumu
 Accelerated Testing, 1990, ch. 10).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

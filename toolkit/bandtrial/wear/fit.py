@@ -1,7 +1,5 @@
 """Fit a study: from its tables to the parameters, their draws, and what the data made of each prior."""
 
-from __future__ import annotations
-
 from copy import copy
 from dataclasses import dataclass, replace
 from functools import cache, cached_property

@@ -9,8 +9,6 @@ Chains that move z instead of g are not led along the thin, curved ridge on whic
 the break-in and the dulling to each other, and no funnel is left where the spread or the noise is small.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -6,8 +6,6 @@ Bayesian Data Analysis, 3rd ed. 2013, 10.4; N. Kallioinen et al., Detecting and 
 sensitivity with power-scaling, Statistics and Computing 34 (2024), from memory).
 """
 
-from __future__ import annotations
-
 from dataclasses import asdict, dataclass
 
 import numpy as np

@@ -10,8 +10,6 @@ sharp edge takes a force too, so that a light chip costs more than a power of c 
 log(chip + edge), or -log(feed force - edge), to first order.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 

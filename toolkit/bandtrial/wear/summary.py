@@ -1,7 +1,5 @@
 """A fit in tables: parameters beside their priors, wear used, residuals, diagnostics."""
 
-from __future__ import annotations
-
 from functools import wraps
 from weakref import WeakKeyDictionary
 

@@ -4,8 +4,6 @@ A term works on arrays of readings by points, (n, N): n cuts or readings, N para
 value and its slopes with what it is made of; density, start, prediction, curvature and the shown equations all ask it.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from math import asinh, lgamma, log, pi, sqrt
 from typing import ClassVar

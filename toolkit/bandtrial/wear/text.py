@@ -1,7 +1,5 @@
 """A fit as words, text and HTML, both from one list of fields: status first, then what the data moved."""
 
-from __future__ import annotations
-
 import math
 from html import escape
 

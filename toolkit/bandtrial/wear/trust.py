@@ -1,7 +1,5 @@
 """How far a fit can be trusted: what the sampler left, and what the log itself contradicts, in plain sentences."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from itertools import combinations
 
