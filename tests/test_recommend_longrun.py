@@ -1,10 +1,12 @@
 """Long-run averages against closed forms, a textbook's worked example, and slow twins band by band."""
 
+from dataclasses import dataclass, fields
+
 import known_shop as shop
 import numpy as np
 import pytest
 from bandtrial.recommend.job import Prices, job_of
-from bandtrial.recommend.longrun import WEAR_KNOTS, ages, along_wear, evaluate, long_run, scatter_weights
+from bandtrial.recommend.longrun import WEAR_KNOTS, ages, along_wear, evaluate, log_tau_at, long_run, scatter_weights
 from bandtrial.recommend.optimise import _lowest
 from scipy.special import gamma, gammainc
 
@@ -120,6 +122,30 @@ def test_thinning_chips_against_a_band_followed_in_small_steps():
     sawn, cut = np.interp(end, E, area), np.interp(end, E, minutes)
     assert run.area[0, 0, -1] == pytest.approx(sawn.mean(), abs=4 * sawn.std() / np.sqrt(20_000))
     assert run.minutes[0, 0, -1] == pytest.approx(cut.mean(), abs=4 * cut.std() / np.sqrt(20_000))
+
+
+@dataclass(frozen=True)
+class Bent(shop.KnownFit):
+    """Life falls off past 18 um, five times as fast in the log, a bend rounded over 0.15 as the model's own are."""
+
+    def log_tau(self, band_speed, chip_load, *rest, **kw):
+        past = (np.log(np.asarray(chip_load, float)) - np.log(18.0)) / 0.15
+        return super().log_tau(band_speed, chip_load, *rest, **kw) - 5.0 * 0.15 * np.logaddexp(past, 0.0)
+
+
+def test_lives_along_a_thinning_chip_follow_a_bend_of_the_law():
+    """Chips from 40 um down to 3, over a bend: against the law asked draw by draw, chip by chip.
+
+    Straight lines over steps d of the log are off by d^2 / 8 of the second slope at most, here 5 / (4 x 0.15).
+    """
+    fit = shop.fit("force", n=6)
+    fit = Bent(**{f.name: getattr(fit, f.name) for f in fields(fit)})
+    job = job_of(shop.study("force"), "saw1", "s8", "plate", 20.0)
+    V = np.array([30.0, 60.0])
+    h = np.random.default_rng(3).uniform(3.0, 40.0, (6, 2, 5))
+    at = "plate", "saw1", "s8"
+    truth = [[fit.log_tau(np.full(5, V[i]), h[s, i], 20.0, *at)[s] for i in range(2)] for s in range(6)]
+    np.testing.assert_allclose(log_tau_at(fit, job, V, h), truth, rtol=0, atol=0.1**2 / 8 * 5 / 0.6)
 
 
 def test_wear_along_the_area_sawn_against_interpolation():

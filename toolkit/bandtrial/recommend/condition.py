@@ -26,7 +26,7 @@ import numpy as np
 from bandtrial import sawing, units
 from bandtrial.recommend.job import Value, as_value, trust_of, widened
 from bandtrial.recommend.limits import SURE, chip_loads
-from bandtrial.recommend.longrun import LongRun, force_path, names, rate_path
+from bandtrial.recommend.longrun import LongRun, force_path, names, rate_path, read_off
 from bandtrial.recommend.optimise import WORTH, to_the_end
 from bandtrial.recommend.result import CUT_TIME, Sign, kind
 from bandtrial.wear.signals import BY_FEED, BY_NAME
@@ -276,14 +276,6 @@ def _saving(own: np.ndarray, other: np.ndarray) -> Value:
     low, high = np.quantile(1 - own / other, [0.1, 0.9])
     mean = float(1 - own.mean() / other.mean())
     return Value(mean, float(min(low, mean)), float(max(high, mean)))
-
-
-def read_off(table: np.ndarray, where: np.ndarray) -> np.ndarray:
-    """Rows (S, K) read at places (S, ...) along them, straight between and beyond."""
-    below = np.clip(np.floor(where).astype(int), 0, table.shape[1] - 2)
-    flat = np.arange(len(table)).reshape(-1, *[1] * (where.ndim - 1)) * table.shape[1] + below
-    low = np.take(table, flat)
-    return np.asarray(low + (where - below) * (np.take(table, flat + 1) - low))
 
 
 def summed(x: np.ndarray, rate: np.ndarray, growing: bool = False) -> np.ndarray:

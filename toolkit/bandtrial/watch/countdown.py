@@ -13,13 +13,13 @@ from bandtrial.recommend.condition import (
     WEAR,
     Reading,
     completed,
-    read_off,
     readable,
     reading_of,
     sign_to_look_for,
     summed,
 )
 from bandtrial.recommend.job import NotYet, job_of, trust_of, widened
+from bandtrial.recommend.longrun import read_off
 from bandtrial.recommend.optimise import Wish
 from bandtrial.recommend.result import CUT_TIME, Sign, shown
 from bandtrial.wear.signals import in_words
