@@ -59,17 +59,15 @@ class TooLongError(Exception):
 
 def campaign(world: World, args) -> str:
     """Follow `plan` until the minutes are used or it says stop; what went wrong on the way, "" if nothing."""
-    first = True
     while world.minutes < args.minutes - LEAST:
         left = args.minutes - world.minutes
-        step = min(args.first if first else args.step, left)
+        step = min(max(args.first - world.minutes, args.step), left)
         got = ask("plan", world.folder, *asked_for(world), "--minutes", f"{left if args.ahead else step:.1f}")
         if got.code or got.crashed or got.json is None:
             return f"plan: {got.words}"
         if got.json["stop"] or not got.json["runs"]:
             return ""
         make(world, got.json["runs"], step)
-        first = False
     return ""
 
 
@@ -218,7 +216,7 @@ def parsed(argv):
     parser.add_argument("--seeds", default="0:20", metavar="FROM:TO", help="even seeds from FROM up to TO (0:20)")
     parser.add_argument("--final", action="store_true", help="the odd seeds instead: once, for the note")
     parser.add_argument("--minutes", type=float, default=100.0)
-    parser.add_argument("--first", type=float, default=36.0, help="minutes of the first plan")
+    parser.add_argument("--first", type=float, default=36.0, help="minutes of the first plans")
     parser.add_argument("--step", type=float, default=16.0, help="minutes of each plan after it")
     parser.add_argument("--ahead", action="store_true", help="plan all the minutes left, make --first or --step of it")
     parser.add_argument("--leave-out", default="", choices=("", "motor_power", "deviation"), metavar="SIGNAL")

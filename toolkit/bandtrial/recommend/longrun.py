@@ -248,4 +248,4 @@ def read_off(table: np.ndarray, where: np.ndarray) -> np.ndarray:
     below = np.clip(np.floor(where).astype(int), 0, table.shape[1] - 2)
     flat = np.arange(len(table)).reshape(-1, *[1] * (where.ndim - 1)) * table.shape[1] + below
     low = np.take(table, flat)
-    return low + (where - below) * (np.take(table, flat + 1) - low)
+    return np.asarray(low + (where - below) * (np.take(table, flat + 1) - low))

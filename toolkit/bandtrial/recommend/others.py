@@ -66,13 +66,15 @@ PUBLISHED_CHIP = 10.0
 def published_setting(fit: Fit, job: Job) -> tuple[float, float]:
     """(band speed [m/min], bite) of the published start, at the nearest speed that the machine has."""
     V = nearest_speed(job, job.published_speed)
-    if job.feed != "force":
-        return V, PUBLISHED_CHIP
+    return V, PUBLISHED_CHIP if job.feed != "force" else bite_giving(fit.thinned(64), job, V, PUBLISHED_CHIP)
+
+
+def bite_giving(fit: Fit, job: Job, V: float, h: float) -> float:
+    """Force per tooth [N] at which a new band's chip load is h [um] where a force is set."""
     grid = np.geomspace(0.2, 100.0, 60)
-    h = fit.thinned(64).chip_load_at_force(
-        job.feed_of(V, grid), np.full(60, V), job.thickness, wear_used=0.0, **names(job)
-    )
-    return V, float(np.exp(np.interp(np.log(PUBLISHED_CHIP), np.log(np.median(h, axis=0)), np.log(grid))))
+    at = job.feed_of(V, grid), np.full(60, V), job.thickness
+    chips = np.median(fit.chip_load_at_force(*at, wear_used=0.0, **names(job)), axis=0)
+    return float(np.exp(np.interp(np.log(h), np.log(chips), np.log(grid))))
 
 
 def nearest_speed(job: Job, V: float) -> float:

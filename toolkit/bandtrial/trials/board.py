@@ -11,8 +11,8 @@ import numpy as np
 from bandtrial import sawing
 from bandtrial.recommend.limits import allowed, chip_loads
 from bandtrial.recommend.longrun import evaluate, names
-from bandtrial.recommend.optimise import coarse_grid
-from bandtrial.recommend.tried import BROKEN_IN
+from bandtrial.recommend.optimise import Wish, coarse_grid
+from bandtrial.recommend.tried import BROKEN_IN, life_known
 
 from . import observe
 from .first import chip_levels
@@ -62,6 +62,7 @@ class Board:
     choosable (n,) : holds every limit but the step beyond what was tried; fresh (n,) : chip load of a new band [um]
     safe : the tried region and what a first plan would try unseen, for trial cuts
     mounted : the band that is on the machine, "" if none is known
+    typical : life is hardly known, so that a setting is judged by the mean of the log of its cost (`optimise.Wish`)
     """
 
     fit: Any
@@ -77,6 +78,7 @@ class Board:
     fresh: np.ndarray
     safe: Any
     mounted: str = ""
+    typical: bool = False
 
     def open(self, tried: Sequence[Any] = (), step: float | None = None) -> np.ndarray:
         """Settings (n,) that may be chosen once the settings `tried` [(V, bite, chip load)] have been added.
@@ -104,7 +106,8 @@ class Board:
     @property
     def best(self) -> int:
         """The setting of least expected cost that may be chosen now."""
-        return int(np.argmin(np.where(self.open(), self.cost.mean(axis=0), np.inf)))
+        expected = Wish(typical=self.typical).expected(self.cost)
+        return int(np.argmin(np.where(self.open(), expected, np.inf)))
 
     def sparse(self) -> np.ndarray:
         """Every other setting (n,), and the best: enough to choose runs from."""
@@ -181,7 +184,8 @@ def lay(fit: Fit, study: Study, job: Job, region: Tried, rng: np.random.Generato
     life, bands = run.area[pick].mean(axis=0), _bands(few, study, job, rng)
     fresh = np.median(chip_loads(few, job, V, bite, BROKEN_IN), axis=0)
     on = mounted(study, job)
-    return Board(few, job, region, V, bite, cost[pick], life, signals, bands, choosable, fresh, safe, on)
+    typical = not life_known(fit, job, region)
+    return Board(few, job, region, V, bite, cost[pick], life, signals, bands, choosable, fresh, safe, on, typical)
 
 
 def with_first_chips(fit: Fit, job: Job, region: Tried) -> Tried:

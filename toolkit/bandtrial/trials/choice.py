@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -113,6 +114,7 @@ MUCH = 1.08
 
 FIRST_CUTS = "no cuts of this work yet: spread the first ones out"
 AGAIN = "make this run, log it, then plan again"
+FIRST_FORCE = f"what chip a feed force gives here is not known yet: {AGAIN}"
 NO_ANSWER = f"no setting near those tried holds every limit yet: {AGAIN}"
 LIFE_UNKNOWN = f"band life is too little known yet for more than a rough recommendation: {AGAIN}"
 SHOWS_LIFE = "shows most of how fast bands dull, which is hardly known yet"
@@ -186,15 +188,18 @@ def telling_run(fit: Fit, study: Study, job: Job) -> Run | None:
 
 
 def life_run(board: Board, minutes: float, travel: float, ids: Any) -> tuple[Run, ...]:
-    """The run that tells most of a band's life per minute: where nothing but a rough answer can be given, as life is
-    hardly known. () where no run can be made.
+    """The run that tells most of a band's life at the best setting per minute: where nothing but a rough answer can be
+    given, as life is hardly known. () where no run can be made. Asked for the life in the middle of what was tried, it
+    would go to light chips, which thin most, and draw that middle after it.
 
     Where no band has ended in this work yet, a band may be run towards its end: it is the plainest reading of all.
     """
     choice = _choices(board, minutes, travel)
     if choice is None:
         return ()
-    life, none = log_life(board.fit, board.job, board.region), Seen.nothing(len(board.cost))
+    best = np.log(board.V[board.best] / board.job.published_speed), np.log(board.bite[board.best])
+    life = log_life(board.fit, board.job, replace(board.region, centre=best))
+    none = Seen.nothing(len(board.cost))
     then = [none.and_then(choice, i, str(choice.band[i])) for i in range(len(choice.at))]
     tells = np.array([told(life, one.shown, one.errors) for one in then])
     i = int(np.argmax(tells / (choice.minutes + beside(board, choice))))

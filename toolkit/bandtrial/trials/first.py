@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import count
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bandtrial import sawing
+from bandtrial import sawing, units
 from bandtrial.recommend.limits import GREATEST_CHIP, LEAST_CHIP, in_ranges
 from bandtrial.recommend.others import nearest_speed
 from bandtrial.recommend.others import part as step_part
 from bandtrial.recommend.proven import hardness_of_cut, power_limit
 from bandtrial.recommend.rounding import dial_settings
+from bandtrial.recommend.tried import FEW, SAME
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Job
-    from bandtrial.sawing import Numbers
     from bandtrial.study.model import Study
+
+    Bite = Callable[[float], float]
 
 
 USUAL_TRAVEL = 100.0
@@ -92,6 +94,11 @@ CHIPS = (8.0, 18.0)
 """Least and greatest chip load tried [um], where gullet, motor and feed allow."""
 BREAK_IN, BREAK_IN_FORCE = 0.5, 0.65
 """Feed, and feed force, of a new band's first cut as a share of the normal one (model_priors.csv: 0.2 to 0.5)."""
+LIGHT = 0.8
+"""First feed force, as a share of the one meant to give the lightest chip of a first plan: much lighter may rub."""
+STEEPEST, MOST_FORCE = 1.7, 2.0
+"""Power with which a chip load may grow with the feed force (model_priors.csv: 0.7 to 1.7), and the greatest factor
+from one of those cuts to the next."""
 ENERGY = 7.8
 """Cutting energy reckoned with before any power is logged [J/mm3]: the middle of the published 3 to 9, half worn."""
 FORCE_SHARE = 0.45
@@ -107,8 +114,16 @@ LONG = 30.0
 """Minutes from which a band is used hard."""
 
 
-def first_runs(job: Job, minutes: float, seed: int, ids: Any, travel: float = USUAL_TRAVEL) -> list[Run]:
-    """Runs for a shop with no cuts of this work.
+def first_runs(
+    job: Job,
+    minutes: float,
+    seed: int,
+    ids: Any,
+    travel: float = USUAL_TRAVEL,
+    bite: Bite | None = None,
+    mounted: str = "",
+) -> list[Run]:
+    """Runs for a shop with no cuts of this work, or with those of `next_force` only.
 
     A 3 x 3 grid over band speed and chip load in three blocks of a Latin square: every band meets each speed and
     each chip load once, so that a band's own wear rate does not pass for an effect of the setting. Each band opens
@@ -116,7 +131,9 @@ def first_runs(job: Job, minutes: float, seed: int, ids: Any, travel: float = US
 
     By hand, where no reading of power or of time tells how a band dulls, three gentle bands would tell nothing of their
     life: one band takes the three settings of its block, and then is used hard, fast and heavy, in two steps towards
-    its end.
+    its end. At a set force nobody knows yet what chip a force gives: that comes first, by `next_force`.
+
+    bite : the bite that gives a chip load, once it is known; mounted : the band on the machine, which is then the first
     """
     if job.feed == "hand":
         return _first_by_hand(job, minutes, ids, travel)
@@ -126,22 +143,51 @@ def first_runs(job: Job, minutes: float, seed: int, ids: Any, travel: float = US
     each = 0.92 * minutes / (3 * bands)
     runs: list[Run] = []
     for band in range(bands):
-        name = next(ids)
+        name = next(ids) if band or not mounted else mounted
         block = [(i, (i + band) % 3) for i in range(3)]
         block.sort(key=lambda ij: speeds[ij[0]] ** 6 * chips[ij[1]])
         if band:
             rng.shuffle(block)
         i, j = block[0]
-        runs.append(_break_in(job, name, speeds[i], chips[j], travel))
+        if name != mounted:
+            runs.append(_break_in(job, name, speeds[i], chips[j], travel, bite))
         for at, (i, j) in enumerate(block):
-            runs.append(_run(job, name, speeds[i], chips[j], each, travel, _why(i, j, at, band)))
+            runs.append(_run(job, name, speeds[i], chips[j], each, travel, _why(i, j, at, band), bite))
     return runs
 
 
-def _break_in(job: Job, name: str, V: float, h: float, travel: float) -> Run:
+def next_force(job: Job, rows: Any, ids: Any, travel: float, mounted: str) -> list[Run]:
+    """One cut that shows what chip a feed force gives, which is a guess before it, off by a factor of three either way.
+
+    The first is light. The next are meant for the lightest chip of a first plan, then for the middle one, by what the
+    last cut gave and h ~ F^1.7: the steepest that prior knowledge has, so that the chip comes out rather too thin. A
+    guess that was far too light would else be paid for with an hour of rubbing.
+    """
+    name = mounted or next(ids)
+    V, chips, n = speed_levels(job)[0], chip_levels(job), len(rows["band"])
+    wanted, why = float(chips[min(max(n - 1, 0), 1)]), "shows what chip a feed force gives"
+    bite = LIGHT * float(bite_for(job, wanted))
+    if n:
+        was, got = float(rows["feed_force"][-1] / rows["teeth_in_cut"][-1]), float(rows["chip_load"][-1])
+        bite = was * float(np.clip((wanted / got) ** (1 / STEEPEST), 1 / MOST_FORCE, MOST_FORCE))
+        change = f"{step_part(abs(bite / was - 1))} {'more' if bite > was else 'less'} feed force"
+        why = f"{change} than the last cut, whose chip was {units.show(got, 'chip_load', job.system)}: {why}"
+    if not mounted:
+        why = f"break-in of a new band, to be called {name}, light: {why}"
+    return [run_at(job, mounted or "new", V, _held(job, bite), wanted, 0.0, travel, why)]
+
+
+def only_forces(job: Job, rows: Any) -> bool:
+    """Whether the cuts so far are those of `next_force`: at a set force, few, at one speed."""
+    few = float(rows["pieces"].sum()) < FEW and float(np.ptp(np.log(rows["band_speed"]))) < np.log(SAME)
+    return job.feed == "force" and few
+
+
+def _break_in(job: Job, name: str, V: float, h: float, travel: float, bite: Bite | None = None) -> Run:
     """The first cut of a new band, lighter but not so light that it rubs."""
     light, words = break_in(BREAK_IN, h, LEAST_CHIP)
-    return _run(job, "new", V, light * h, 0.0, travel, f"break-in of a new band, to be called {name}: {words}, one cut")
+    why = f"break-in of a new band, to be called {name}: {words}, one cut"
+    return _run(job, "new", V, light * h, 0.0, travel, why, bite)
 
 
 def break_in(share: float, usual: float, least: float) -> tuple[float, str]:
@@ -207,12 +253,19 @@ def bite_for(job: Job, chip_load: Any) -> Any:
     return (FORCE_SHARE * chip + EDGE_FORCE) * job.kerf
 
 
-def _run(job: Job, band: Any, V: Numbers, h: Any, minutes: Any, travel: Any, why: Any) -> Run:
-    bite = bite_for(job, h)
-    if job.feed == "force":
-        lo, hi = job.feed_range()
-        bite = np.clip(bite, lo / job.teeth, hi / job.teeth)
-    return run_at(job, band, V, float(bite), float(h), minutes, travel, why)
+def _run(
+    job: Job, band: str, V: float, h: float, minutes: float, travel: float, why: str, bite: Bite | None = None
+) -> Run:
+    at = bite(h) if bite else bite_for(job, h)
+    return run_at(job, band, V, _held(job, float(at)), float(h), minutes, travel, why)
+
+
+def _held(job: Job, bite: float) -> float:
+    """A bite that the machine can give where a force is set."""
+    if job.feed != "force":
+        return bite
+    lo, hi = job.feed_range()
+    return float(np.clip(bite, lo / job.teeth, hi / job.teeth))
 
 
 def _why(i: int, j: int, at: int, band: int) -> str:

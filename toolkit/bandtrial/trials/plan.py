@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,14 +12,15 @@ from bandtrial import units
 from bandtrial.published.tables import CAUTIONS
 from bandtrial.recommend.answer import check_signals
 from bandtrial.recommend.job import Job, job_of, must_carry, said
-from bandtrial.recommend.optimise import Wish
-from bandtrial.recommend.others import stay, through_throat, usual_coolant
-from bandtrial.recommend.tried import LEAST_CUTS, life_known, rows_of, tried
+from bandtrial.recommend.optimise import DRAWS, Wish
+from bandtrial.recommend.others import bite_giving, stay, through_throat, usual_coolant
+from bandtrial.recommend.tried import LEAST_CUTS, rows_of, tried
 from bandtrial.recommend.wording import feed_words, table_html, told
-from bandtrial.trials.board import NEW, Board, cut_on, extended, lay
+from bandtrial.trials.board import NEW, Board, cut_on, extended, lay, mounted
 from bandtrial.trials.choice import (
     BROKEN,
     FIRST_CUTS,
+    FIRST_FORCE,
     LIFE_UNKNOWN,
     NO_ANSWER,
     USED_UP,
@@ -33,7 +35,7 @@ from bandtrial.trials.choice import (
     runs_of,
     step_said,
 )
-from bandtrial.trials.first import Run, first_runs, new_ids, usual_travel
+from bandtrial.trials.first import Run, first_runs, new_ids, next_force, only_forces, usual_travel
 from bandtrial.trials.observe import Seen
 
 if TYPE_CHECKING:
@@ -111,7 +113,8 @@ def plan(
 ) -> Plan:
     """The trial cuts worth making in the minutes given.
 
-    Without cuts of this work: settings spread over speed and chip load, see `first.first_runs`. With them: one
+    Without cuts of this work: settings spread over speed and chip load, see `first.first_runs`; at a set force three
+    cuts before them, one at a time, show what chip a force gives. With them: one
     after the other the run of largest expected saving per minute, until the minutes are used or the next run
     costs more than it is expected to save over the work ahead. Where band life is hardly known, the one run that tells
     most of it; where what was cut breaks a limit, one that is lighter.
@@ -133,11 +136,18 @@ def plan(
     if minutes <= 0:
         return Plan(job, (), 0.0, True, USED_UP, *ahead)
     travel = usual_travel(cuts, job)
-    if cuts is None or len(rows_of(cuts, job)[0]["band"]) < LEAST_CUTS:
-        runs = tuple(first_runs(job, minutes, seed, new_ids(study), travel))
-        return Plan(job, runs, float("nan"), False, FIRST_CUTS, *ahead)
+    rows = rows_of(cuts, job)[0] if cuts is not None else {"band": np.zeros(0), "complete": np.zeros(0, bool)}
+    ids, on = new_ids(study), mounted(study, job)
+    if job.feed == "force" and rows["complete"].sum() < LEAST_CUTS:
+        return Plan(job, tuple(next_force(job, rows, ids, travel, on)), float("nan"), False, FIRST_FORCE, *ahead)
+    if cuts is None or len(rows["band"]) < LEAST_CUTS:
+        return Plan(job, tuple(first_runs(job, minutes, seed, ids, travel)), float("nan"), False, FIRST_CUTS, *ahead)
     trust = must_carry(fit, stay=stay(cuts, job) + ".")
     check_signals(fit, job, Wish())
+    if only_forces(job, rows):
+        bite = partial(bite_giving, fit.thinned(DRAWS), job, job.published_speed)
+        runs = tuple(first_runs(job, minutes, seed, ids, travel, bite, on))
+        return Plan(job, runs, float("nan"), False, FIRST_CUTS, *ahead, said(trust))
     return replace(_next(fit, study, job, minutes, travel, ahead, seed), warnings=said(trust))
 
 
@@ -157,7 +167,7 @@ def _next(fit: Fit, study: Study, job: Job, minutes: float, travel: float, ahead
     board = lay(fit, study, job, region, rng)
     if board is None:
         return Plan(job, careful_run(study, job, region, travel, ids), 0.0, False, BROKEN, *ahead)
-    if not life_known(fit, job, region):
+    if board.typical:
         runs = life_run(board, minutes, travel, ids)
         if runs:
             return Plan(job, runs, float("nan"), False, LIFE_UNKNOWN, *ahead)
