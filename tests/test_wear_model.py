@@ -5,6 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
+import known_shop
 import numpy as np
 import pandas as pd
 import pytest
@@ -18,7 +19,7 @@ from bandtrial.wear.curvature import chunks, curvature
 from bandtrial.wear.density import Density
 from bandtrial.wear.design import Design
 from bandtrial.wear.fit import fit_rows
-from bandtrial.wear.rows import rounding
+from bandtrial.wear.rows import from_tables, rounding
 from bandtrial.wear.signals import BY_NAME
 from bandtrial.wear.terms import BENDS, GROWTH, NU, WEAR_END, Adds, Leaves
 from bandtrial.wear.trust import odd_readings
@@ -252,6 +253,25 @@ def test_a_design_of_many_groups_multiplies_as_its_matrix():
 def test_what_rounding_adds(readings, sd):
     """The sd of an even law over one step is step / 12^(1/2) (JCGM 100:2008, 4.3.7 and F.2.2.1); from memory."""
     assert rounding(np.array(readings)) == pytest.approx(sd, rel=1e-12)
+
+
+def test_a_tooth_of_thrice_the_kerf_is_the_same_tooth():
+    """Forces grow with kerf and metal, and what a dull edge takes is a share of them: the law sees them over the force
+    that gives a usual chip, so that thrice the force for the same chips leaves every design as it was."""
+    cuts = known_shop.cuts(feed="force")
+    bands = pd.DataFrame({"band": ["B1", "B2", "B3"], "end": "in_service"})
+    light, heavy = (
+        from_tables(
+            cuts.assign(feed_force=factor * cuts["feed_force"]), bands, {"s8": "bimetal"}, [BY_NAME["chip_load"]]
+        )
+        for factor in (1.0, 3.0)
+    )
+    (one,), (other,) = light[0].signals, heavy[0].signals
+    np.testing.assert_allclose(other.X.dense(), one.X.dense(), rtol=1e-12)
+    np.testing.assert_allclose(other.share, one.share, rtol=0, atol=1e-12)
+    # h = 10 um (F / 5 N)^1.2 (known_shop): 10 um at 5 N per tooth
+    assert light[0].force_ref["plate"] == pytest.approx(known_shop.FORCE_REF, rel=1e-9)
+    assert heavy[0].force_ref["plate"] == pytest.approx(3 * known_shop.FORCE_REF, rel=1e-9)
 
 
 def test_readings_that_never_change_do_not_drown_the_others():

@@ -34,7 +34,7 @@ def design(rng, n_bands, feed="rate", signals=None, materials=3, cuts=(8, 28)):
         "coolant": np.full(n, "flood", object),
         "edge": np.full(n, "bimetal", object),
         "feed_mode": np.full(n, feed, object),
-        "force_per_tooth": np.full(n, 5.0) * np.exp(rng.normal(0, 0.3, n)),
+        "force_per_tooth": np.exp(rng.normal(0, 0.3, n)),  # over the reference force
     }
     levels = {
         "material": list(dict.fromkeys(material)),

@@ -12,7 +12,7 @@ import numpy as np
 from ..inference import Prior
 from ..published.speeds import band_speeds
 from .layout import EDGE_ROWS, prior
-from .rows import H_REF, clock_design, share_design, signal_design
+from .rows import H_REF, clock_design, force_over, share_design, signal_design
 from .signals import BY_NAME
 
 STANDARD = Prior("standard normal", 0.0, 1.0)
@@ -182,7 +182,8 @@ class Predictor:
             "feed_mode": np.full(V.shape, self.feed_of.get(machine, "")),
         }
         if feed_force is not None:
-            columns["force_per_tooth"] = feed_force * self.pitch_of[stock] / L
+            force = np.broadcast_to(feed_force * self.pitch_of[stock] / L, V.shape)
+            columns["force_per_tooth"] = force_over(self.rows.force_ref, force, [material] * len(force))
         elif "force_per_tooth" in kind.powers:
             columns["force_per_tooth"] = np.ones(V.shape)
         groups = dict(

@@ -11,7 +11,7 @@ from .design import Design, grouped
 from .terms import BENDS
 
 H_REF, L_REF = 10.0, 25.0  # reference chip load [um] and work thickness [mm] of the wear clock
-FORCE_REF = 20.0  # reference feed force per tooth in the cut [N]
+CHIP_POWER = 1.2  # of the feed force, in a chip load: places the reference force, no more (model_priors.csv)
 WEAR_ENDS = ("dull", "crooked", "stripped")
 BREAK_ENDS = ("broken", "weld_broken")
 COOLANTS = ("mist", "air", "dry")  # beside flood
@@ -57,6 +57,7 @@ class Rows:
     bands: tuple[str, ...]
     levels: dict  # group kind -> its names, in column order
     signals: tuple[SignalRows, ...] = ()
+    force_ref: dict = field(default_factory=dict)  # material -> reference feed force per tooth in the cut [N]
 
     @cached_property
     def counts(self):
@@ -193,7 +194,7 @@ def _log_ratio(cuts, name):
         "band_speed": np.asarray(cuts["published_band_speed"], float),
         "chip_load": H_REF,
         "work_thickness": L_REF,
-        "force_per_tooth": FORCE_REF,
+        "force_per_tooth": 1.0,  # it is over the material's reference force already
     }
     return np.log(np.asarray(cuts[name], float) / scale[name])
 
@@ -239,7 +240,8 @@ def from_tables(cuts, bands, edge_of, signals, set_only=False):
             "feed_mode",
         )
     } | {"edge": edge_by_row.to_numpy()}
-    columns["force_per_tooth"] = columns["feed_force"] / table["teeth_in_cut"].to_numpy()
+    force_ref = reference_forces(table)
+    columns["force_per_tooth"] = force_over(force_ref, columns["feed_force"] / table["teeth_in_cut"], table["material"])
     X = clock_design(columns, levels, edges)
     pieces = table["pieces"].to_numpy(float)
     rows = Rows(
@@ -253,7 +255,24 @@ def from_tables(cuts, bands, edge_of, signals, set_only=False):
         levels,
     )
     blocks = tuple(b for s in signals if (b := _signal_rows(s, table, columns, rows)) is not None)
-    return replace(rows, signals=blocks), table
+    return replace(rows, signals=blocks, force_ref=force_ref), table
+
+
+def reference_forces(table):
+    """By material the feed force per tooth [N] that gives about the reference chip load H_REF; "" that of all.
+
+    What a sharp and a dull edge take for themselves is a share of it: in N that depends on kerf and metal.
+    """
+    force = table["feed_force"] / table["teeth_in_cut"] * (H_REF / table["chip_load"]) ** (1 / CHIP_POWER)
+    force = force[np.isfinite(force) & (force > 0)]
+    if not len(force):
+        return {}
+    return {"": float(force.median()), **force.groupby(table["material"]).median().to_dict()}
+
+
+def force_over(force_ref, force, material):
+    """Feed forces per tooth [N] (n,) over the reference force of their materials."""
+    return np.array([f / force_ref.get(m, force_ref.get("", 1.0)) for f, m in zip(force, material, strict=True)])
 
 
 def set_chip_load(cuts):
