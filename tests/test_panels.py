@@ -84,6 +84,14 @@ def test_a_saved_cut_is_in_the_log_and_can_be_taken_back(form):
     assert study.open_study(form.folder).cuts.iloc[-1]["cut"] == "184"
 
 
+def test_marks_of_the_bands_cuts_say_which_they_are(form):
+    """The sample's first cut of B10, as cuts.csv has it."""
+    heads, *rows = (line.split(",") for line in (form.folder / "cuts.csv").read_text("utf-8").splitlines())
+    at = next(n for n, row in enumerate(rows) if row[heads.index("band")] == "B10")
+    said = unescape(form.picture.layer.value)
+    assert f"<title>cut {rows[at][0]}, row {at + 2} of cuts.csv: " in said and "Point at a mark" in said
+
+
 def test_a_cut_can_be_left_out_with_its_reason(form):
     form.fields.controls["exclude"].value = "clamp slipped"
     form.save.click()

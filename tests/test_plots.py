@@ -1,5 +1,7 @@
 """Drawings: units on every axis, data and uncertainty visible, the same bytes twice, told apart in grey."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from bandtrial.plots import evidence, settings, style
@@ -88,6 +90,22 @@ def test_speed_and_cost_are_shown_in_the_studys_units():
     settings.recommended(ax, 50.0, "us")
     assert ax.lines[0].get_xdata()[0] == pytest.approx(164.0420, rel=1e-6)
     assert settings.per_area(1.0, "us") == pytest.approx(6.4516, rel=1e-12)
+
+
+def test_the_dial_stands_along_the_top():
+    """By hand: the dial shows 100 m/min where the band runs 80, and half of both lies on the same straight line."""
+    ax = style.figure()[1]
+    ax.set_xlim(0, 80)
+    machine = SimpleNamespace(id="saw1", speed_check=((100.0, 80.0),))
+    machine.indicated_speed, machine.true_speed = (lambda v: v / 0.8), (lambda v: v * 0.8)
+    settings.dial(ax, machine, "metric")
+    ax.figure.draw_without_rendering()
+    (top,) = ax.child_axes
+    assert top.get_xlabel() == "on the dial of saw1 [m/min]"
+    assert top.get_xlim() == pytest.approx((0, 100), rel=1e-9)  # rounding of floats
+    ax = style.figure()[1]
+    settings.dial(ax, SimpleNamespace(id="saw1", speed_check=()), "metric")
+    assert ax.child_axes == []  # a dial that was never checked is taken as true
 
 
 def test_the_same_drawing_has_the_same_bytes():
