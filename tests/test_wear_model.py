@@ -14,7 +14,7 @@ from scipy import integrate, stats
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
 from bandtrial import wear
 from bandtrial.study import open_study
-from bandtrial.wear import posterior, top
+from bandtrial.wear import mapping, posterior, top
 from bandtrial.wear.curvature import chunks, curvature
 from bandtrial.wear.density import Density
 from bandtrial.wear.design import Design
@@ -172,7 +172,7 @@ def test_the_map_s_volume_and_slopes(seed):
     rows, layout, *_ = shop(seed, n_bands=4, cuts=(8, 12))
     density = Density(rows, layout)
     with np.errstate(all="ignore"):
-        target = posterior.Target(density, top.Map(top.climb(density, layout.mean.copy()), density))
+        target = posterior.Target(density, mapping.Map(top.climb(density, layout.mean.copy()), density))
     z = 0.3 * np.random.default_rng(seed).standard_normal(target.map.size)
     assert target(z[:, None])[1][:, 0] == pytest.approx(differences(lambda x: target(x)[0], z), rel=1e-5, abs=1e-5)
 
@@ -186,6 +186,7 @@ def test_the_map_s_volume_and_slopes(seed):
     m, d = density.n_bands, len(layout.mean)
     raw = density.value(here[:d], here[d : d + m], np.split(here[d + m :], len(rows.signals)))
     constant = sum(np.linalg.slogdet(root)[1] for root in (target.map.root, target.map.root_u))
+    constant += np.log(target.map.sd_noise).sum()
     assert target(z[:, None])[0] - raw == pytest.approx(np.linalg.slogdet(jacobian)[1] - constant, rel=1e-6)
 
 

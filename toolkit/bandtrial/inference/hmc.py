@@ -5,7 +5,7 @@ the leapfrog along random momenta and takes or refuses the end by Metropolis' ru
 dynamics, in Handbook of Markov Chain Monte Carlo, 2011). Chains come in pairs that start at z and -z and get momenta p
 and -p and the same chance of refusal: what is odd about the centre cancels between the two, so that means are known far
 better than from as many chains alone (Piponi, Hoffman, Sountsov, Hamiltonian Monte Carlo swindles, AISTATS 2020).
-Pairs know nothing of each other: the scatter of their means is the error of the mean of all, whatever is inside.
+Pairs know nothing of each other: how their means scatter and last is the error of the mean of all, whatever is inside.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import numpy as np
 ACCEPT = 0.8  # share of moves to be taken, to which the step is tuned
 LENGTH = 1.5  # of a move, as an angle: nearly a quarter of a turn
 MOST_LEAPS = 16
-UNITS = 32  # means of pairs by which the error of the mean of all is told
+LEAST_SHARE = 0.25  # of the scatter of pairs, below which moves that turn back and forth are not believed
 WORST = -1e280
 
 
@@ -84,16 +84,20 @@ def drift(draws):
 
 
 def effective(draws):
-    """Independent draws that would know the mean of each of (..., n, N) as well, by the scatter of pairs of chains;
-    at most ten times as many as there are. Few chains are cut into stretches of ten moves or more, UNITS in all."""
+    """Independent draws that would know the mean of each of (..., n, N) as well; at most ten times as many as there are.
+
+    The means of pairs are chains of their own. Their autocovariances about the mean of all, so that a chain that stays
+    where it began counts against them, are summed in twos until a sum is negative (Geyer, Practical Markov chain Monte
+    Carlo, Statistical Science 7, 1992)."""
     n, N = draws.shape[-2:]
-    stretches = int(np.clip(min(n // 10, -(-2 * UNITS // N)), 1, None))
-    each = n // stretches
-    cut = draws[..., n - each * stretches :, :].reshape(*draws.shape[:-2], stretches, each, N).mean(axis=-2)
-    units = _paired(cut).reshape(*draws.shape[:-2], -1)
-    error = units.var(axis=-1, ddof=1) / units.shape[-1]
-    variance = draws.var(axis=(-2, -1))
-    return np.minimum(variance / np.maximum(error, 1e-300), 10.0 * n * N)
+    pairs = _paired(draws)
+    pairs = pairs - pairs.mean(axis=(-2, -1), keepdims=True)
+    lags = [np.mean(pairs[..., k:, :] * pairs[..., : n - k, :], axis=(-2, -1)) for k in range(n)]
+    twos = np.stack([lags[k] + lags[k + 1] for k in range(0, n - 1, 2)])
+    kept = np.logical_and.accumulate(twos > 0, axis=0)
+    long_run = 2 * np.sum(np.minimum.accumulate(twos, axis=0), axis=0, where=kept) - lags[0]
+    error = np.maximum(long_run, LEAST_SHARE * lags[0]) / (n * (N // 2))
+    return np.minimum(draws.var(axis=(-2, -1)) / np.maximum(error, 1e-300), 10.0 * n * N)
 
 
 def _paired(values):

@@ -16,17 +16,26 @@ import numpy as np
 from .terms import INFO_MEAN, INFO_SCALE, WEAR_END
 
 CHUNK = 4096  # cuts worked on at once
+MOST_FOLLOWED = 0.95  # of a signal's readings that its parameters may be said to follow, at the most
 WIDTH = 160  # of the design's columns that a chunk may hold: with many groups, chunks are shorter
 
 
 class Eliminated(NamedTuple):
     """What is left once the band effects are gone: precision of w with g gone (m,), that of the parameters (d, d),
-    d w / d theta (m, d), and the variances of each group's effects given the other parameters (list of (n,))."""
+    d w / d theta (m, d), and the variances of each group's effects given the other parameters (list of (n,)).
+
+    by_signal: what each signal's readings give of the precision (list of (d, d)), to first order in their information;
+    V: covariance (r, r) of the parameters but the spreads and the shape, given these; log_det of its inverse; leverage:
+    how many of its readings each signal's parameters and band effects follow (list)."""
 
     schur: np.ndarray
     precision: np.ndarray
     dw: np.ndarray
     V_groups: list
+    by_signal: list
+    V: np.ndarray
+    log_det: float
+    leverage: list
 
 
 @dataclass
@@ -35,7 +44,8 @@ class Curvature:
     of (m, d)), of w (m,), of w and g (list of (m,)) and of g (list of (m,)).
 
     data, data_ww: what each signal's readings give of the last and of w (lists of (m,)); log_E (m,): log wear used at
-    each band's end, and its slopes (m, d)."""
+    each band's end, and its slopes (m, d); A_signals: what each signal gives of A (list of (d, d)); rest: places of the
+    parameters but the spreads and the shape; noises: place, information and weight of the readings of each signal's."""
 
     A: np.ndarray
     with_w: np.ndarray
@@ -48,6 +58,9 @@ class Curvature:
     log_E: np.ndarray
     by_log_E: np.ndarray
     groups: list
+    A_signals: list
+    rest: np.ndarray
+    noises: list
 
     @cached_property
     def eliminated(self):
@@ -62,7 +75,32 @@ class Curvature:
         V_groups = _pooled_variances(precision, [at for at, _, _ in self.groups]) if self.groups else []
         for (_, place, own), V in zip(self.groups, V_groups, strict=True):
             precision[place, place] += _of_spread(V, own)
-        return Eliminated(schur, precision, -toward_w / schur[:, None], V_groups)
+        by_signal = self._by_signal(schur, toward_w)
+        V, log_det = _inverse(precision[np.ix_(self.rest, self.rest)])
+        leverage = self._leverage(V, by_signal)
+        for (place, info, weight), followed in zip(self.noises, leverage, strict=True):
+            precision[place, place] -= info * min(followed / max(weight, 1e-300), MOST_FOLLOWED)
+        return Eliminated(schur, precision, -toward_w / schur[:, None], V_groups, by_signal, V, log_det, leverage)
+
+    def _by_signal(self, schur, toward_w):
+        """What each signal gives of the eliminated precision: its slope with the log of the readings' information."""
+        out = []
+        for A, C, wg, gg, data, ww in zip(
+            self.A_signals, self.with_g, self.wg, self.gg, self.data, self.data_ww, strict=True
+        ):
+            twice = 2 - data / gg
+            share = np.clip((ww - wg**2 / gg * twice) / schur, 0.0, 1.0)
+            out.append(A - (C * (twice / gg)[:, None]).T @ C - (toward_w * (share / schur)[:, None]).T @ toward_w)
+        return out
+
+    def _leverage(self, V, by_signal):
+        V_w, *V_g = variances(self)
+        here = np.ix_(self.rest, self.rest)
+        out = []
+        for own, V_own, wg, gg, data, ww in zip(by_signal, V_g, self.wg, self.gg, self.data, self.data_ww, strict=True):
+            of_bands = V_own * data + V_w * (ww - 2 * wg**2 / gg)
+            out.append(float(np.sum(V * own[here]) + np.sum(of_bands)))
+        return out
 
 
 def curvature(density, theta, w, g):
@@ -81,6 +119,9 @@ def curvature(density, theta, w, g):
         np.zeros(m),
         np.zeros((m, d)),
         [(group.at, group.spread, np.exp(-2 * theta[group.spread])) for group in lay.groups],
+        [np.zeros((d, d)) for _ in range(signals)],
+        np.setdiff1d(np.arange(d), lay.scatters),
+        [],
     )
     ex = density.exposure(theta[:, None])
     for bands in chunks(rows):
@@ -88,6 +129,13 @@ def curvature(density, theta, w, g):
         for i in range(signals):
             _add_signal(density, i, theta, w, g[i], clock, bands, out)
         _add_ends(density, theta, w, clock, bands, out)
+    for s, block, own in zip(rows.signals, lay.blocks, out.A_signals, strict=True):
+        out.A += own
+        sd = np.exp(min(theta[block.noise], 20.0))
+        weight = s.weight * len(s.y)
+        info = weight * (sd / s.scale(sd)) ** 4 * INFO_SCALE
+        out.A[block.noise, block.noise] += info
+        out.noises.append((block.noise, info, weight))
     _add_spreads(lay, theta, w, g, out)
     own = 1 / lay.sd**2
     for at, _, precision in out.groups:
@@ -155,8 +203,7 @@ def _add_signal(density, i, theta, w, g, clock, bands, out):
     sd = np.exp(min(theta[block.noise], 20.0))
     scale = s.scale(sd)
     info = s.weight * INFO_MEAN / scale**2
-    out.A[np.ix_(places, places)] += info * (J.T @ J)
-    out.A[block.noise, block.noise] += s.weight * (sd / scale) ** 4 * (b - a) * INFO_SCALE
+    out.A_signals[i][np.ix_(places, places)] += info * (J.T @ J)
     heads = np.flatnonzero(np.diff(band, prepend=-1))
     of = band[heads]
     sums = np.add.reduceat(np.column_stack([J, np.ones(b - a), by_log_E, by_log_E**2]), heads, axis=0) * info
@@ -205,6 +252,18 @@ def _pooled_variances(precision, places):
     all_at = np.concatenate(places)
     V = np.diag(np.linalg.inv(precision[np.ix_(all_at, all_at)]))
     return np.split(V, np.cumsum([len(at) for at in places])[:-1])
+
+
+def _inverse(precision):
+    """Inverse of a precision (r, r) and the log of its determinant; where it is hardly positive it is lifted."""
+    size = np.sqrt(np.maximum(np.diag(precision), 1e-300))
+    scaled = precision / np.outer(size, size)
+    try:
+        lower = np.linalg.cholesky(scaled)
+    except np.linalg.LinAlgError:
+        lower = np.linalg.cholesky(scaled + max(1e-6, 1e-9 - 2 * np.linalg.eigvalsh(scaled)[0]) * np.eye(len(size)))
+    inverse = np.linalg.inv(lower)
+    return (inverse.T @ inverse) / np.outer(size, size), 2 * float(np.log(np.diag(lower) * size).sum())
 
 
 def variances(c):

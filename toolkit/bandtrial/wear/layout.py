@@ -90,6 +90,13 @@ class Layout:
         """Places of the effects of all groups."""
         return np.concatenate([group.at for group in self.groups]) if self.groups else np.zeros(0, int)
 
+    @cached_property
+    def scatters(self):
+        """Places of what says how far things scatter: noises, the spreads of bands and groups, the Weibull shape."""
+        own = [self.shape, *([] if self.band_scatter is None else [self.band_scatter])]
+        own += [place for block in self.blocks for place in (block.noise, block.band)]
+        return np.array([*own, *(group.spread for group in self.groups)])
+
     @property
     def eta(self):
         """Where the log wear life and what moves it stand in theta."""

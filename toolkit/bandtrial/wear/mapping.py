@@ -1,0 +1,219 @@
+"""The map of standard normals to what lies about the top of the posterior."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .terms import WEAR_END
+
+MOST_SHARED = 0.98  # of an axis' precision that may come from readings: where they tell nothing, the priors hold it
+
+
+class Map:
+    """(theta, w) of the first of z (D, N), which is near to standard normal where the posterior is near to its `Top`,
+    with the log of the volume and slopes carried back; the others of z place the signals' levels (`levels`).
+
+    Noises are top + z times their sd. The other parameters but the effects of groups are top + L c z, where c says how
+    far each axis of L widens as the noises do: axis k has the share a_sk of its precision from signal s, of which
+    information goes in proportion to r_s = 1/scale^2,
+
+        c_k = (1 - sum a_sk + sum a_sk r_s)^(-1/2).
+
+    The effects of groups, then those of bands, follow what came
+    before to first order, and shrink and scatter as their spread s and the noise at theta say, so that no funnel is
+    left. For a group u = f (u^ + B (theta - top)) + R z, f: share D/(D + 1/s^2) over that at the top, of information D;
+    for bands
+
+        w = w^ + pull / P + f dw (theta - top) + z_w / P^(1/2),   P = D + 1/s_w^2,
+
+    pull: what ends, readings and spread do to w where it was at the top; f: share D/P of the data over that at the top;
+    D: their information, of readings in proportion to 1/scale^2 of the noise, of ends to K^2.
+    """
+
+    def __init__(self, top, density):
+        c, lay = top.curvature, density.layout
+        self.top, self.layout, self.signals = top, lay, density.rows.signals
+        schur, precision, self.dw = c.eliminated[:3]
+        d, m = len(top.theta), len(top.w)
+        self.grouped, self.noises = lay.pooled_at, np.array([block.noise for block in lay.blocks], int)
+        self.core = np.setdiff1d(np.arange(d), np.concatenate([self.grouped, self.noises]))
+        self.sd_noise = 1 / np.sqrt(np.diag(precision)[self.noises, None])
+        self._of_groups(precision, c.eliminated.by_signal, lay)
+        self.of_w = [ww - wg**2 / gg for ww, wg, gg in zip(c.data_ww, c.wg, c.gg, strict=True)]
+        self.of_end = np.maximum(schur - np.exp(-2 * top.theta[lay.band_scatter]) - sum(self.of_w), 1e-12)
+        self.shape = WEAR_END.shape(top.theta[lay.shape])[0]
+        worn = density.rows.worn
+        self.pull_end = np.where(worn, -self.of_end * np.clip(c.log_E, -2, 2), top.pull_end)
+        self.pull_w = top.pull_w
+        self.precision_w = schur
+        self.scales = [s.scale(np.exp(top.theta[b.noise])) for s, b in zip(self.signals, lay.blocks, strict=True)]
+        self.size = d + m * (1 + len(c.gg))
+        self.parts = [slice(0, d), *(slice(d + i * m, d + (i + 1) * m) for i in range(1 + len(c.gg)))]
+
+    def _of_groups(self, precision, by_signal, lay):
+        """How the effects of groups follow the other parameters, the roots of what is left to both, and the share of
+        each signal in the precision of these."""
+        at, core = self.grouped, self.core
+        among, own = precision[np.ix_(at, at)], precision[np.ix_(core, core)]
+        self.follow = -np.linalg.solve(among, precision[np.ix_(at, core)])
+        self.root, self.shares = _shared(
+            _root(own + precision[np.ix_(core, at)] @ self.follow, lay.sd[core]),
+            [_followed(part, core, at, self.follow) for part in by_signal],
+        )
+        self.precision_u = np.diag(among).copy()
+        self.root_u = np.sqrt(self.precision_u)[:, None] * _root(among, lay.sd[at]) if len(at) else np.zeros((0, 0))
+        self.kinds = [(np.searchsorted(at, group.at), group.spread) for group in lay.groups]
+        self.data_u = self.precision_u.copy()
+        for places, spread in self.kinds:
+            self.data_u[places] -= np.exp(-2 * self.top.theta[spread])
+        np.maximum(self.data_u, 0.0, out=self.data_u)
+
+    def place(self, z):
+        """theta (d, N), w (m, N), the levels' z (list of (m, N)), log volume (N,), and what `carried` needs."""
+        lay, top = self.layout, self.top
+        theta, noises, kept_c, kept_u = self._parameters(z[self.parts[0]])
+        shift = theta - top.theta[:, None]
+        K, by_shape = WEAR_END.shape(theta[lay.shape])
+        ended = (K / self.shape) ** 2  # its information goes as K^2
+        data = self.of_end[:, None] * ended
+        data += sum(a[:, None] * ratio for a, (ratio, _) in zip(self.of_w, noises, strict=True))
+        data_then = self.of_end + sum(self.of_w)
+        own = np.exp(-2 * theta[lay.band_scatter])
+        w, kept_w = _shrunk(self.dw @ shift, z[self.parts[1]], data, own, data_then[:, None], self.precision_w[:, None])
+        pull = self.pull_end[:, None] * ended - own * top.w[:, None]
+        pull += sum(a[:, None] * ratio for a, (ratio, _) in zip(self.pull_w, noises, strict=True))
+        w += top.w[:, None] + pull / (data + own)
+        return (
+            theta,
+            w,
+            [z[part] for part in self.parts[2:]],
+            kept_w[-1] + kept_c[-1] + kept_u[1][-1],
+            (z[self.parts[1]], noises, (ended, 2 * ended * by_shape), pull, kept_w, kept_c, kept_u),
+        )
+
+    def theta(self, part):
+        """Parameters (d, ...) at the parameters' part of z (d, ...)."""
+        return self._parameters(part.reshape(len(part), -1))[0].reshape(part.shape)
+
+    def _parameters(self, part):
+        """Parameters (d, N) at the parameters' part of z (d, N), the information of readings (`_ratio`), and what
+        `carried` needs of the widths and of the groups' effects."""
+        theta = np.empty(part.shape)
+        theta[self.noises] = self.top.theta[self.noises, None] + self.sd_noise * part[self.noises]
+        noises = [self._ratio(i, theta) for i in range(len(self.signals))]
+        precision = np.ones((len(self.core), part.shape[1]))
+        for share, (ratio, _) in zip(self.shares, noises, strict=True):
+            precision += share[:, None] * (ratio - 1)
+        width = 1 / np.sqrt(precision)
+        core = part[self.core]
+        shift = self.root @ (width * core)
+        theta[self.core] = self.top.theta[self.core, None] + shift
+        middle = self.top.theta[self.grouped, None] + self.follow @ shift
+        scaled = self.root_u @ part[self.grouped]
+        value, kept = _shrunk(middle, scaled, *self._information(theta))
+        theta[self.grouped] = value
+        return theta, noises, (core, width, -0.5 * np.log(precision).sum(axis=0)), (scaled, kept)
+
+    def _information(self, theta):
+        """Of each effect of a group: what the data tell, its spread at theta (u, N), and both at the top (u, 1)."""
+        own = np.empty((len(self.grouped), theta.shape[1]))
+        for places, spread in self.kinds:
+            own[places] = np.exp(-2 * theta[spread])
+        return self.data_u[:, None], own, self.data_u[:, None], self.precision_u[:, None]
+
+    def _ratio(self, i, theta):
+        """Information of a reading over that at the top (N,), and its slope with the log noise."""
+        noise = np.exp(np.minimum(theta[self.layout.blocks[i].noise], 20.0))
+        scale = self.signals[i].scale(noise)
+        ratio = (self.scales[i] / scale) ** 2
+        return ratio, -2 * ratio * (noise / scale) ** 2
+
+    def carried(self, kept, by_theta, by_w, by_z):
+        """Slopes with z (D, N) of log density and log volume, from those of the log density with theta, w and the
+        levels' z; by_theta is changed."""
+        z, noises, (_, by_ended), pull, kept_w, (core, width, _), (scaled, kept_u) = kept
+        lay, out = self.layout, np.empty((self.size, by_w.shape[1]))
+        for part, by in zip(self.parts[2:], by_z, strict=True):
+            out[part] = by
+        own, by_middle, by_data, by_spread = _carried(by_w, z, kept_w)
+        out[self.parts[1]] = own
+        precision, own_then = kept_w[2], kept_w[4]
+        each = by_w / precision  # with the pull, whose share moves w
+        by_data -= each * pull / precision
+        by_theta[lay.band_scatter] += np.sum(
+            by_spread + 2 * own_then * each * (self.top.w[:, None] + pull / precision), axis=0
+        )
+        by_theta[lay.shape] += by_ended * (np.sum(by_data * self.of_end[:, None], axis=0) + self.pull_end @ each)
+        for a, own_pull, block, (_, by_noise) in zip(self.of_w, self.pull_w, lay.blocks, noises, strict=True):
+            by_theta[block.noise] += by_noise * (np.sum(by_data * a[:, None], axis=0) + own_pull @ each)
+        by_theta += self.dw.T @ by_middle
+        by_scaled, by_middle, _, by_spread = _carried(by_theta[self.grouped], scaled, kept_u)
+        for places, spread in self.kinds:
+            by_theta[spread] += by_spread[places].sum(axis=0)
+        by_part = out[self.parts[0]]
+        by_core = self.root.T @ (by_theta[self.core] + self.follow.T @ by_middle)
+        by_part[self.core] = by_core * width
+        by_precision = -0.5 * (by_core * core * width + 1) * width**2
+        for share, block, (_, by_noise) in zip(self.shares, lay.blocks, noises, strict=True):
+            by_theta[block.noise] += by_noise * (share @ by_precision)
+        by_part[self.noises] = by_theta[self.noises] * self.sd_noise
+        by_part[self.grouped] = self.root_u.T @ by_scaled
+        return out
+
+
+def _shrunk(middle, z, data, own, data_then, precision_then):
+    """Effects (m, N): f middle + z / precision^(1/2), f = data / precision over what it was at the top.
+
+    Returns them and (middle, f, precision, data, own, log volume)."""
+    precision = data + own
+    factor = np.where(data_then > 0, data * precision_then / (np.maximum(data_then, 1e-300) * precision), 1.0)
+    return factor * middle + z / np.sqrt(precision), (
+        middle,
+        factor,
+        precision,
+        data,
+        own,
+        -0.5 * np.log(precision).sum(axis=0),
+    )
+
+
+def _carried(by, z, kept):
+    """Slopes with z, the middle, the data's information and the log spread of each effect (m, N)."""
+    middle, factor, precision, data, own, _ = kept
+    root = 1 / np.sqrt(precision)
+    by_factor = by * factor * middle  # with log f
+    by_precision = -0.5 * (by * z * root + 1)  # with log precision, that of the volume with it
+    by_data = by_factor * own / np.maximum(data * precision, 1e-300) + by_precision / precision
+    by_spread = 2 * own / precision * (by_factor - by_precision)
+    return by * root, by * factor, by_data, by_spread
+
+
+def _followed(part, core, at, follow):
+    """Part of a precision (d, d) that is left to the parameters `core` where those `at` follow them."""
+    across = part[np.ix_(core, at)] @ follow
+    return part[np.ix_(core, core)] + across + across.T + follow.T @ part[np.ix_(at, at)] @ follow
+
+
+def _shared(root, parts):
+    """A root turned so that each part of the precision (list of (k, k)) lies along its axes as nearly as one turn can
+    do that for all, and the share of each part in each axis (S, k)."""
+    if not parts:
+        return root, np.zeros((0, len(root)))
+    parts = [root.T @ part @ root for part in parts]
+    _, turn = np.linalg.eigh(sum((1 + i) * part for i, part in enumerate(parts)))
+    shares = np.array([np.einsum("ij,ij->j", turn, part @ turn) for part in parts])
+    shares = np.clip(shares, 0.0, None)
+    return root @ turn, shares / np.maximum(shares.sum(axis=0) / MOST_SHARED, 1.0)
+
+
+def _root(precision, sd):
+    """L with L L' = precision^-1, whose eigenvalues in units of the priors' sd are lifted where hardly positive."""
+    scaled = precision * np.outer(sd, sd)
+    try:
+        lower = np.linalg.cholesky(scaled)
+        if np.diag(lower).min() > 0.4:
+            return sd[:, None] * np.linalg.inv(lower).T
+    except np.linalg.LinAlgError:
+        pass
+    values, vectors = np.linalg.eigh(scaled)
+    return sd[:, None] * vectors / np.sqrt(np.maximum(values, 0.3))
