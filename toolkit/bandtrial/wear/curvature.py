@@ -189,7 +189,8 @@ def _add_signal(density, i, theta, w, g, clock, bands, out):
     at, band = s.rows[a:b] - clock.part.start, s.bands[a:b]
     middle = np.maximum(clock.middle[at], 1e-300)
     log_E = np.minimum(np.log(middle) + w[band], 30.0)
-    _, by_log_E, slopes = block.rise(theta[:, None], log_E[:, None], s.share[a:b])
+    _, steep, by_log_E, of_growth, slopes = block.rise(theta[:, None], log_E[:, None], s.share[a:b])
+    slopes = [*((place, steep * slope) for place, slope in of_growth), *slopes]
     by_log_E = by_log_E[:, 0]
     here = s.X.occurring(slice(a, b))
     J = np.column_stack(

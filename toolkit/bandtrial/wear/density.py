@@ -67,12 +67,14 @@ class Density:
     def exposure(self, theta):
         """`Exposure` at theta (d, N)."""
         lay = self.layout
-        log_rate = -self.X.times(lay.coefficients(theta))
+        log_rate = self.X.times(-lay.coefficients(theta))
         np.minimum(log_rate, TOP, out=log_rate)
-        step = self.contact * np.exp(log_rate)
+        step = np.exp(log_rate)
+        step *= self.contact
         running = self.rows.running(step)
         total = np.maximum(running[self.rows.last], 1e-300)
-        return Exposure(log_rate, step, running - self.left * step, total)
+        running -= self.left * step
+        return Exposure(log_rate, step, running, total)
 
     def value(self, theta, w, g):
         """Log density (N,), up to the constants of the normal priors."""
@@ -83,9 +85,13 @@ class Density:
         return self._work(theta, w, g, True)[:4]
 
     def placed(self, theta, w, z):
-        """The same at levels placed by z (list of (m, N)), see `levels`, with the log volume: log density, slopes with
-        theta, w and z, and the levels themselves (list of (m, N))."""
-        return self._work(theta, w, z, True, placed=True)
+        """The same at levels placed by z (list of (m, N)), see `levels`, with the log volume: log density and its
+        slopes with theta, w and z."""
+        return self._work(theta, w, z, True, placed=True)[:4]
+
+    def levels(self, theta, w, z):
+        """The levels (list of (m, N)) themselves."""
+        return self._work(theta, w, z, False, placed=True)[-1]
 
     def _work(self, theta, w, g, sloped, placed=False):
         by_theta, by_g, at = np.zeros(theta.shape), [], []
@@ -133,12 +139,14 @@ class Density:
         The other slopes are `added` to in place."""
         (theta, w, ex), (by_theta, by_w, by_middle) = point, added
         s, block = self.rows.signals[i], self.layout.blocks[i]
-        middle = ex.middle[s.rows]
-        log_E = np.minimum(np.log(np.maximum(middle, 1e-300)) + w[s.bands], STEEPEST)
-        rise, by_log_E, slopes = block.rise(theta, log_E, s.share)
+        middle = np.maximum(ex.middle.take(s.rows, axis=0), 1e-300)
+        log_E = np.log(middle)
+        log_E += w.take(s.bands, axis=0)
+        rest, steep, by_log_E, of_growth, of_law = block.rise(theta, log_E, s.share)
+        rest += s.X.times(theta[block.beta])
+        np.subtract(s.y[:, None], rest, out=rest)
         sd = np.exp(np.minimum(theta[block.noise], 20.0))
         scale = s.scale(sd)
-        rest = s.y[:, None] - s.X.times(theta[block.beta]) - rise
         if placed:
             n = np.maximum(self.readings[i], 1)
             own = levels.place(
@@ -149,9 +157,11 @@ class Density:
                 np.exp(-2 * theta[block.band]),
             )
             g = own.g
-        rest -= g[s.bands]
-        value, pull, by_log_scale = noise(rest, scale)
-        pull *= s.weight
+        rest -= g.take(s.bands, axis=0)
+        value, pull = noise(rest, scale)
+        by_log_scale = np.einsum("ij,ij->j", pull, rest) - len(rest)
+        if s.weight != 1:
+            pull *= s.weight
         by_own = self.of_bands(s, pull)
         out = s.weight * value.sum(axis=0) + self._spread(block.band, theta, g, by_theta, by_own)
         if not sloped:
@@ -159,16 +169,20 @@ class Density:
         if placed:
             out += own.volume
             by_own, by_off, by_information, by_spread = own.carried(by_own)
-            pull -= (by_off / n)[s.bands]
+            pull -= (by_off / n).take(s.bands, axis=0)
             by_theta[block.band] += by_spread
             by_theta[block.noise] -= 2 * by_information * (sd / scale) ** 2
         by_theta[block.beta] += s.X.transposed(pull)
-        for place, slope in slopes:
-            by_theta[place] += np.einsum("ij,ij->j", pull, np.broadcast_to(slope, pull.shape))
-        by_theta[block.noise] += s.weight * by_log_scale.sum(axis=0) * (sd / scale) ** 2
-        pull *= by_log_E
-        by_w += self.of_bands(s, pull)
-        by_middle[s.rows] += pull / np.maximum(middle, 1e-300)
+        by_theta[block.noise] += s.weight * by_log_scale * (sd / scale) ** 2
+        for place, slope in of_law:
+            by_theta[place] += np.einsum("ij,ij->j", pull, slope)
+        by_log_E *= pull
+        by_w += self.of_bands(s, by_log_E)
+        by_log_E /= middle
+        by_middle[s.rows] += by_log_E
+        pull *= steep
+        for place, slope in of_growth:
+            by_theta[place] += np.einsum("ij,ij->j", pull, slope)
         return out, by_own, g
 
     def of_bands(self, s, values):
@@ -192,9 +206,12 @@ class Density:
     def _clock_slopes(self, theta, ex, by_middle, by_total, by_theta):
         """Slopes with the clock's coefficients, from those with the running wear and the totals."""
         rows, lay = self.rows, self.layout
-        running = rows.running(by_middle)
-        after = running[rows.last][rows.band] - running + by_middle  # sum over this and later cuts of the band
-        by_rate = (after - self.left * by_middle + (by_total / ex.total)[rows.band]) * ex.step
+        running = np.cumsum(by_middle, axis=0)
+        by_rate = (running[rows.last] + by_total / ex.total).take(rows.band, axis=0)
+        by_rate -= running  # the sum over later cuts of the band
+        by_middle *= 1 - self.left
+        by_rate += by_middle
+        by_rate *= ex.step
         by_rate[rows.last] += self.worn
         by_eta = -self.X.transposed(by_rate)
         by_theta[lay.eta] += by_eta * np.where(lay.positive[lay.eta, None], lay.coefficients(theta), 1.0)
@@ -233,9 +250,9 @@ class Density:
         score_w, ww, score_g, wg, gg = [-own * w, by_log_E + self.worn], K * K * power + own, [], [], []
         for i, (s, block) in enumerate(zip(self.rows.signals, lay.blocks, strict=True)):
             log_E = np.minimum(np.log(np.maximum(ex.middle[s.rows], 1e-300)) + w[s.bands], STEEPEST)
-            rise, slope, _ = block.rise(theta, log_E, s.share)
+            rise, _, slope, *_ = block.rise(theta, log_E, s.share)
             scale = s.scale(np.exp(np.minimum(theta[block.noise], 20.0)))
-            each, pull, _ = noise(s.y[:, None] - s.X.times(theta[block.beta]) - g[i][s.bands] - rise, scale)
+            each, pull = noise(s.y[:, None] - s.X.times(theta[block.beta]) - g[i][s.bands] - rise, scale)
             info, own = s.weight * INFO_MEAN / scale**2, np.exp(-2 * theta[block.band])
             value = value + s.weight * self.of_bands(s, each) - 0.5 * own * g[i] ** 2 - theta[block.band] - HALF_LOG_2PI
             score_w.append(s.weight * self.of_bands(s, pull * slope))

@@ -37,16 +37,15 @@ class Block:
         ]
 
     def rise(self, theta, log_E, x):
-        """By how much dulling raises the log of the signal (n, N), its slope with log E, and (place, slope) of each
-        parameter that it hangs on; log_E (n, N), x (n,)."""
+        """By how much dulling raises the log of the signal (n, N), its slopes with the edge's growth and with log E, and
+        (place, slope) of each parameter of the growth and of the law: that of the growth itself, or of the rise;
+        log_E (n, N), x (n,)."""
         u, by_log_E, slopes = GROWTH.rise(self.growth_values(theta), log_E, x)
         rise, steep, own = self.law.rise([theta[place] for place in self.of_law], u)
+        by_log_E *= steep
         places = [place for place in self.growth if place is not None]
-        return (
-            rise,
-            steep * by_log_E,
-            [*((at, steep * s) for at, s in zip(places, slopes, strict=True)), *zip(self.of_law, own, strict=True)],
-        )
+        of_growth, of_law = zip(places, slopes, strict=True), zip(self.of_law, own, strict=True)
+        return rise, steep, by_log_E, list(of_growth), list(of_law)
 
 
 @dataclass(frozen=True)

@@ -64,7 +64,7 @@ class Target:
 
     def __call__(self, z):
         theta, w, levels, volume, kept = self.map.place(self.affine(z))
-        value, by_theta, by_w, by_z, _ = self.density.placed(theta, w, levels)
+        value, by_theta, by_w, by_z = self.density.placed(theta, w, levels)
         return value + volume, self.affine.carried(self.map.carried(kept, by_theta, by_w, by_z))
 
     def theta(self, z):
@@ -167,8 +167,8 @@ def _draws(places, theta, known, target, draws, mover):
     """As many `Draws` as asked for, evenly from all moves and chains."""
     D, n, N = places.shape
     take = np.linspace(0, n * N - 1, draws).round().astype(int)
-    placed, w, levels, *_ = target.map.place(places.reshape(D, -1)[:, take])
-    g = target.density.placed(placed, w, levels)[-1]
+    parts = [_effects(target, part) for part in np.array_split(places.reshape(D, -1)[:, take], -(-draws // N), axis=1)]
+    placed, w, *g = (np.concatenate(each, axis=1) for each in zip(*parts, strict=True))
     errors = theta.std(axis=(1, 2)) / np.sqrt(np.maximum(known.of_mean, 1.0))
     return Draws(
         placed.T.copy(),
@@ -181,6 +181,12 @@ def _draws(places, theta, known, target, draws, mover):
         mover.moves,
         mover.slopes * N,
     )
+
+
+def _effects(target, places):
+    """Parameters (d, n), log wear rates (m, n) and the levels of each signal (m, n) at places (D, n)."""
+    theta, w, levels, *_ = target.map.place(places)
+    return theta, w, *target.density.levels(theta, w, levels)
 
 
 def normal(density, top, draws, rng):

@@ -26,7 +26,7 @@ def log_growth(theta, block, E, x):
 
 def growth_slope(theta, block, E, x):
     """d / d log E of `log_growth` (n, k)."""
-    return _risen(theta, block, E, x)[1].T
+    return _risen(theta, block, E, x)[2].T
 
 
 def _risen(theta, block, E, x):

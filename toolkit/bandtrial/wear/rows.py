@@ -64,7 +64,7 @@ class Rows:
         """Rows of each band (m,)."""
         return np.diff(np.append(self.heads, len(self.contact)))
 
-    @property
+    @cached_property
     def last(self):
         """Last row of each band (m,)."""
         return np.append(self.heads[1:], len(self.contact)) - 1
@@ -134,7 +134,8 @@ class Rows:
         """Running sum within each band: values (n, ...) -> (n, ...)."""
         total = np.cumsum(values, axis=0)
         before = total[self.heads] - values[self.heads]
-        return total - before[self.band]
+        total -= before.take(self.band, axis=0)
+        return total
 
 
 def clock_design(cuts, levels, edges):

@@ -55,18 +55,32 @@ class Growth:
         """
         j, k, p, e, d = values
         log_E = np.minimum(log_E, STEEPEST)
-        z = np.exp(log_E) / e
+        z = np.exp(log_E)
+        z /= e
         fade = np.exp(-z)
-        early, late = j * (1 - fade), k * np.exp(np.minimum(p * log_E, STEEPEST))
-        fading, powered = j * (z * fade), late * p
-        if d is not None:
-            share = np.exp(x[:, None] * d)
-            early, late, fading, powered = (share * part for part in (early, late, fading, powered))
+        late = p * log_E
+        np.minimum(late, STEEPEST, out=late)
+        if d is None:
+            np.exp(late, out=late)
+            late *= k
+            first = j
+        else:
+            share = x[:, None] * d
+            late += share
+            np.exp(late, out=late)
+            late *= k
+            first = np.exp(share, out=share)
+            first *= j
+        fade *= first
+        early = first - fade
+        z *= fade  # the break-in's slope with log E
         u = early + late
-        slopes = [early, late, powered * log_E, -fading]
+        powered = late * p
+        slopes = [early, late, powered * log_E, -z]
         if d is not None:
             slopes.append(u * x[:, None])
-        return u, fading + powered, slopes
+        powered += z
+        return u, powered, slopes
 
 
 @dataclass(frozen=True)
@@ -79,7 +93,8 @@ class Adds:
     def rise(self, values, u):
         """Rise of the log (n, N), its slope with u, and with the parameters (none)."""
         grown = 1 + u  # u is never negative, so that nothing is lost by the plain and far faster logarithm
-        return np.log(grown), 1 / grown, []
+        steep = 1 / grown
+        return np.log(grown, out=grown), steep, []
 
 
 @dataclass(frozen=True)
@@ -99,9 +114,15 @@ class Leaves:
     def rise(self, values, u):
         """Rise of the log (n, N), its slope with u, and with the parameters (none)."""
         steep = sqrt(1 + self.bend**2)
-        v = u * steep - self.bend
-        root = np.sqrt(1 + v * v)  # v is -1/2 at the least: asinh by its logarithm loses nothing
-        return asinh(self.bend) + np.log(v + root), steep / root, []
+        v = u * steep
+        v -= self.bend
+        root = v * v
+        root += 1
+        np.sqrt(root, out=root)
+        v += root  # v was -1/2 at the least: asinh by its logarithm loses nothing
+        np.log(v, out=v)
+        v += asinh(self.bend)
+        return v, np.divide(steep, root, out=root), []
 
 
 @dataclass(frozen=True)
@@ -164,9 +185,13 @@ WEAR_END = WearEnd()
 
 
 def noise(rest, scale):
-    """Log density (n, N) of readings off by `rest` under Student's t with NU degrees of freedom and `scale` (N,), its
-    slopes with the reading's mean and with log scale."""
-    spread = NU * scale**2 + rest * rest
-    value = LOG_T + 0.5 * (NU + 1) * (log(NU) + 2 * np.log(scale) - np.log(spread)) - np.log(scale)
-    pull = (NU + 1) * rest / spread
-    return value, pull, pull * rest - 1
+    """Log density (n, N) of readings off by `rest` under Student's t with NU degrees of freedom and `scale` (N,), and
+    its slope with the reading's mean; that with log scale is this times `rest`, less 1."""
+    spread = rest * rest
+    spread += NU * scale**2
+    pull = rest / spread
+    pull *= NU + 1
+    value = np.log(spread, out=spread)
+    value *= -0.5 * (NU + 1)
+    value += LOG_T + 0.5 * (NU + 1) * log(NU) + NU * np.log(scale)
+    return value, pull
