@@ -17,6 +17,7 @@ import numpy as np
 ACCEPT = 0.8  # share of moves to be taken, to which the step is tuned
 LENGTH = 1.5  # of a move, as an angle: nearly a quarter of a turn
 MOST_LEAPS = 16
+SHORT, SHORTEST = 0.12, 0.03  # share of moves with a shorter step, however long that is: out of where the law is narrow
 LEAST_SHARE = 0.25  # of the scatter of pairs, below which moves that turn back and forth are not believed
 WORST = -1e280
 
@@ -50,6 +51,8 @@ class Mover:
         """One move of every chain; tune: how strongly the step follows the acceptance."""
         size = min(self.step * (0.85 + 0.3 * self.rng.random()), 1.4)
         leaps = int(np.clip(round(LENGTH * (0.7 + 0.6 * self.rng.random()) / size), 1, MOST_LEAPS))
+        shorter = np.where(self.rng.random(self.half) < SHORT, SHORTEST ** self.rng.random(self.half), 1.0)
+        size *= np.concatenate([shorter, shorter])
         cos, sin = np.cos(size), np.sin(size)
         half = self.rng.standard_normal((len(self.z), self.half))
         p = np.concatenate([half, -half], axis=1)
@@ -65,7 +68,8 @@ class Mover:
         ratio = np.where(np.isfinite(ratio), ratio, -np.inf)
         taken = np.concatenate([chance, chance]) < ratio
         self.z[:, taken], self.slope[:, taken], self.value[taken] = z[:, taken], slope[:, taken], value[taken]
-        self.accepted = float(np.exp(np.minimum(ratio, 0.0)).mean())
+        usual = np.concatenate([shorter, shorter]) == 1
+        self.accepted = float(np.exp(np.minimum(ratio[usual], 0.0)).mean()) if usual.any() else self.accepted
         self.slopes += leaps
         self.moves += 1
         if tune:
@@ -84,7 +88,7 @@ def drift(draws):
 
 
 def effective(draws):
-    """Independent draws that would know the mean of each of (..., n, N) as well; at most ten times as many as there are.
+    """Independent draws that would know the mean of each of (..., n, N) as well; at most ten times as many as these.
 
     The means of pairs are chains of their own. Their autocovariances about the mean of all, so that a chain that stays
     where it began counts against them, are summed in twos until a sum is negative (Geyer, Practical Markov chain Monte
@@ -92,11 +96,16 @@ def effective(draws):
     n, N = draws.shape[-2:]
     pairs = _paired(draws)
     pairs = pairs - pairs.mean(axis=(-2, -1), keepdims=True)
-    lags = [np.mean(pairs[..., k:, :] * pairs[..., : n - k, :], axis=(-2, -1)) for k in range(n)]
-    twos = np.stack([lags[k] + lags[k + 1] for k in range(0, n - 1, 2)])
-    kept = np.logical_and.accumulate(twos > 0, axis=0)
-    long_run = 2 * np.sum(np.minimum.accumulate(twos, axis=0), axis=0, where=kept) - lags[0]
-    error = np.maximum(long_run, LEAST_SHARE * lags[0]) / (n * (N // 2))
+    first = np.mean(pairs**2, axis=(-2, -1))
+    long_run, least, kept = -first, np.inf, np.ones(first.shape, bool)
+    for k in range(0, n - 1, 2):
+        two = sum(np.mean(pairs[..., j:, :] * pairs[..., : n - j, :], axis=(-2, -1)) for j in (k, k + 1))
+        kept = kept & (two > 0)
+        if not kept.any():
+            break
+        least = np.minimum(least, two)
+        long_run = long_run + np.where(kept, 2 * least, 0.0)
+    error = np.maximum(long_run, LEAST_SHARE * first) / (n * (N // 2))
     return np.minimum(draws.var(axis=(-2, -1)) / np.maximum(error, 1e-300), 10.0 * n * N)
 
 

@@ -1,41 +1,21 @@
 """Curvature of the joint density about one point, in time linear in the cuts, and the normal law it makes.
 
 Curvature of the signals is the one expected from the t law (Gauss and Newton's, positive whatever the readings), that
-of the ends J' E^K J. Band effects are arrow-shaped: w and the levels g of one band meet each other and the parameters
-only, so they are eliminated band by band.
+of the ends J' E^K J.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import NamedTuple
 
 import numpy as np
 
+from .elimination import eliminate
 from .terms import INFO_MEAN, INFO_SCALE, WEAR_END
 
 CHUNK = 4096  # cuts worked on at once
-MOST_FOLLOWED = 0.95  # of a signal's readings that its parameters may be said to follow, at the most
 WIDTH = 160  # of the design's columns that a chunk may hold: with many groups, chunks are shorter
-
-
-class Eliminated(NamedTuple):
-    """What is left once the band effects are gone: precision of w with g gone (m,), that of the parameters (d, d),
-    d w / d theta (m, d), and the variances of each group's effects given the other parameters (list of (n,)).
-
-    by_signal: what each signal's readings give of the precision (list of (d, d)), to first order in their information;
-    V: covariance (r, r) of the parameters but the spreads and the shape, given these; log_det of its inverse; leverage:
-    how many of its readings each signal's parameters and band effects follow (list)."""
-
-    schur: np.ndarray
-    precision: np.ndarray
-    dw: np.ndarray
-    V_groups: list
-    by_signal: list
-    V: np.ndarray
-    log_det: float
-    leverage: list
 
 
 @dataclass
@@ -45,7 +25,8 @@ class Curvature:
 
     data, data_ww: what each signal's readings give of the last and of w (lists of (m,)); log_E (m,): log wear used at
     each band's end, and its slopes (m, d); A_signals: what each signal gives of A (list of (d, d)); rest: places of the
-    parameters but the spreads and the shape; noises: place, information and weight of the readings of each signal's."""
+    parameters but the spreads and the shape; noises: place, information and weight of the readings of each signal's;
+    spreads: place and 1/s^2 of those of w and of each g."""
 
     A: np.ndarray
     with_w: np.ndarray
@@ -61,46 +42,12 @@ class Curvature:
     A_signals: list
     rest: np.ndarray
     noises: list
+    spreads: list
 
     @cached_property
     def eliminated(self):
-        """`Eliminated`. To the log spread of a group's effects go 2 (1 - V/s^2)^2 an effect, V its variance given the
-        other parameters."""
-        schur = self.ww - sum(wg**2 / gg for wg, gg in zip(self.wg, self.gg, strict=True))
-        toward_w, precision = self.with_w.copy(), self.A.copy()
-        for wg, gg, C in zip(self.wg, self.gg, self.with_g, strict=True):
-            toward_w -= C * (wg / gg)[:, None]
-            precision -= (C / gg[:, None]).T @ C
-        precision -= (toward_w / schur[:, None]).T @ toward_w
-        V_groups = _pooled_variances(precision, [at for at, _, _ in self.groups]) if self.groups else []
-        for (_, place, own), V in zip(self.groups, V_groups, strict=True):
-            precision[place, place] += _of_spread(V, own)
-        by_signal = self._by_signal(schur, toward_w)
-        V, log_det = _inverse(precision[np.ix_(self.rest, self.rest)])
-        leverage = self._leverage(V, by_signal)
-        for (place, info, weight), followed in zip(self.noises, leverage, strict=True):
-            precision[place, place] -= info * min(followed / max(weight, 1e-300), MOST_FOLLOWED)
-        return Eliminated(schur, precision, -toward_w / schur[:, None], V_groups, by_signal, V, log_det, leverage)
-
-    def _by_signal(self, schur, toward_w):
-        """What each signal gives of the eliminated precision: its slope with the log of the readings' information."""
-        out = []
-        for A, C, wg, gg, data, ww in zip(
-            self.A_signals, self.with_g, self.wg, self.gg, self.data, self.data_ww, strict=True
-        ):
-            twice = 2 - data / gg
-            share = np.clip((ww - wg**2 / gg * twice) / schur, 0.0, 1.0)
-            out.append(A - (C * (twice / gg)[:, None]).T @ C - (toward_w * (share / schur)[:, None]).T @ toward_w)
-        return out
-
-    def _leverage(self, V, by_signal):
-        V_w, *V_g = variances(self)
-        here = np.ix_(self.rest, self.rest)
-        out = []
-        for own, V_own, wg, gg, data, ww in zip(by_signal, V_g, self.wg, self.gg, self.data, self.data_ww, strict=True):
-            of_bands = V_own * data + V_w * (ww - 2 * wg**2 / gg)
-            out.append(float(np.sum(V * own[here]) + np.sum(of_bands)))
-        return out
+        """`Eliminated`: what is left once the band effects are gone."""
+        return eliminate(self)
 
 
 def curvature(density, theta, w, g):
@@ -122,6 +69,7 @@ def curvature(density, theta, w, g):
         [np.zeros((d, d)) for _ in range(signals)],
         np.setdiff1d(np.arange(d), lay.scatters),
         [],
+        [],
     )
     ex = density.exposure(theta[:, None])
     for bands in chunks(rows):
@@ -136,7 +84,7 @@ def curvature(density, theta, w, g):
         info = weight * (sd / s.scale(sd)) ** 4 * INFO_SCALE
         out.A[block.noise, block.noise] += info
         out.noises.append((block.noise, info, weight))
-    _add_spreads(lay, theta, w, g, out)
+    _add_spreads(lay, theta, out)
     own = 1 / lay.sd**2
     for at, _, precision in out.groups:
         own[at] = precision
@@ -233,41 +181,12 @@ def _add_ends(density, theta, w, clock, bands, out):
     out.by_log_E[np.ix_(np.arange(bands.start, bands.stop), clock.places)] = clock.of_total
 
 
-def _add_spreads(lay, theta, w, g, out):
-    """What the spreads s of the band effects give: 1/s^2 to each effect, and to log s 2 (1 - V/s^2)^2 a band, V the
-    effect's variance given the parameters."""
-    out.ww += np.exp(-2 * theta[lay.band_scatter])
+def _add_spreads(lay, theta, out):
+    """What the spreads s of the band effects give: 1/s^2 to each effect."""
+    own = np.exp(-2 * theta[lay.band_scatter])
+    out.ww += own
+    out.spreads.append((lay.band_scatter, own))
     for i, block in enumerate(lay.blocks):
-        out.gg[i] += out.data[i] + np.exp(-2 * theta[block.band])
-    for place, V in zip([lay.band_scatter, *(b.band for b in lay.blocks)], variances(out), strict=True):
-        out.A[place, place] += _of_spread(V, np.exp(-2 * theta[place]))
-
-
-def _of_spread(V, own):
-    """What effects of variances V (m,) and prior precision 1/s^2 tell of log s: 2 (1 - V/s^2)^2 each, and a little."""
-    return np.sum(2 * (1 - np.minimum(V * own, 1.0)) ** 2) + 0.05 * len(V)
-
-
-def _pooled_variances(precision, places):
-    """Variances, given the other parameters, of the effects at `places` (a list of arrays): a list of arrays."""
-    all_at = np.concatenate(places)
-    V = np.diag(np.linalg.inv(precision[np.ix_(all_at, all_at)]))
-    return np.split(V, np.cumsum([len(at) for at in places])[:-1])
-
-
-def _inverse(precision):
-    """Inverse of a precision (r, r) and the log of its determinant; where it is hardly positive it is lifted."""
-    size = np.sqrt(np.maximum(np.diag(precision), 1e-300))
-    scaled = precision / np.outer(size, size)
-    try:
-        lower = np.linalg.cholesky(scaled)
-    except np.linalg.LinAlgError:
-        lower = np.linalg.cholesky(scaled + max(1e-6, 1e-9 - 2 * np.linalg.eigvalsh(scaled)[0]) * np.eye(len(size)))
-    inverse = np.linalg.inv(lower)
-    return (inverse.T @ inverse) / np.outer(size, size), 2 * float(np.log(np.diag(lower) * size).sum())
-
-
-def variances(c):
-    """Variance of w, and of each g, given the parameters: list of (m,)."""
-    schur = c.ww - sum(wg**2 / gg for wg, gg in zip(c.wg, c.gg, strict=True))
-    return [1 / schur, *(1 / gg + (wg / gg) ** 2 / schur for wg, gg in zip(c.wg, c.gg, strict=True))]
+        own = np.exp(-2 * theta[block.band])
+        out.gg[i] += out.data[i] + own
+        out.spreads.append((block.band, own))

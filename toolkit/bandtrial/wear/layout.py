@@ -37,9 +37,9 @@ class Block:
         ]
 
     def rise(self, theta, log_E, x):
-        """By how much dulling raises the log of the signal (n, N), its slopes with the edge's growth and with log E, and
-        (place, slope) of each parameter of the growth and of the law: that of the growth itself, or of the rise;
-        log_E (n, N), x (n,)."""
+        """By how much dulling raises the log of the signal (n, N), its slopes with the edge's growth and with log E,
+        and (place, slope) of each parameter: of the growth, for those of the growth, and of the rise, for those of the
+        law; log_E (n, N), x (n,)."""
         u, by_log_E, slopes = GROWTH.rise(self.growth_values(theta), log_E, x)
         rise, steep, own = self.law.rise([theta[place] for place in self.of_law], u)
         by_log_E *= steep

@@ -11,8 +11,8 @@ from ..inference import Affine, Mover, drift, effective
 from .mapping import Map
 
 WARM, SETTLE, STRETCH = 10, 6, 8  # moves before and after the map is refined, and of a stretch of draws
-LEAST, MOST = 20, 400  # moves whose draws are kept
-ENOUGH, ENOUGH_OF_ALL = 400, 200  # effective draws asked of the middle parameter, and of the worst
+LEAST, MOST = 20, 400  # moves whose draws are kept, and after which none is begun
+ENOUGH, ENOUGH_OF_ALL = 400, 150  # effective draws asked of the middle parameter, and of the worst
 STILL = 4.5  # standard errors that the later half of the draws may have moved from the earlier
 AT_ONCE = 160_000  # readings times chains that are worked on at once
 LOST = 60.0  # log density below the middle one, beyond which a chain has lost its way
@@ -125,7 +125,7 @@ def _drawn(mover, target, seen):
     thetas: list[np.ndarray] = []
     settled, refine = mover.moves, LEAST
     while True:
-        for _ in range(STRETCH if kept else LEAST):
+        for _ in range(max(STRETCH, len(kept) // 5) if kept else LEAST):
             mover.advance(tune=1 / (2 + mover.moves - settled))
             kept.append(target.affine(mover.z))
             thetas.append(target.map.theta(kept[-1][target.map.parts[0]]))

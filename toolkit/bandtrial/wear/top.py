@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .curvature import Curvature, curvature, variances
+from .curvature import Curvature, curvature
 
 FIRST, HARDER, SOFTER = 0.1, 6.0, 0.2  # damping after a first failure; its factor after others, and after a good step
 LONGEST = 2.0  # of a step in a parameter
@@ -52,15 +52,10 @@ class _Here:
 
     def _determinant(self, density):
         """Slopes of -1/2 log det of the effects' and parameters' curvature with the log spreads and the log noises."""
-        c, lay = self.curvature, density.layout
-        V = np.zeros(len(self.theta))
-        V[c.rest] = np.diag(c.eliminated.V)
-        for at, place, own in c.groups:
-            self.by_theta[place] += own * np.sum(V[at])
-        V_w, *V_g = variances(c)
-        self.by_theta[lay.band_scatter] += np.sum(V_w) * np.exp(-2 * self.theta[lay.band_scatter])
-        for block, own, s, followed in zip(lay.blocks, V_g, density.rows.signals, c.eliminated.leverage, strict=True):
-            self.by_theta[block.band] += np.sum(own) * np.exp(-2 * self.theta[block.band])
+        known = self.curvature.eliminated
+        for place, own, variances in known.scatter:
+            self.by_theta[place] += own * np.sum(variances)
+        for block, s, followed in zip(density.layout.blocks, density.rows.signals, known.leverage, strict=True):
             sd = np.exp(min(self.theta[block.noise], 20.0))
             self.by_theta[block.noise] += (sd / s.scale(sd)) ** 2 * followed
 
