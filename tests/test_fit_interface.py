@@ -26,7 +26,9 @@ def test_named_draws_on_scales_that_people_use(fit):
     assert len(table) == 400
     assert table["taylor_n"].to_numpy() == pytest.approx(1 / table["speed_exponent"].to_numpy(), rel=1e-12)
     shown = fit.parameters.loc["taylor_n"]
-    assert np.quantile(table["taylor_n"], [0.1, 0.5, 0.9]) == pytest.approx([shown.low, shown.estimate, shown.high])
+    # a quantile lies between two of 400 draws, of n here and of m = 1/n in the table: 1/m is bent over that gap
+    told = pytest.approx([shown.low, shown.estimate, shown.high], rel=1e-4)
+    assert np.quantile(table["taylor_n"], [0.1, 0.5, 0.9]) == told
 
 
 def test_predictions_for_a_table_of_settings(fit):

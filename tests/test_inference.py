@@ -162,3 +162,23 @@ def test_a_chain_out_of_all_bounds_does_not_spoil_the_others():
 
     draws = moved(law, 2)
     assert np.isfinite(draws).all() and np.abs(draws).max() < 3
+
+
+def test_no_chain_stands_still_where_the_law_is_narrow():
+    """Neal's funnel (Slice sampling, Annals of Statistics 31, 2003) from its neck, where steps of its mouth all fail."""
+
+    def funnel(z):
+        """log v ~ N(0, 1), the others N(0, v)."""
+        precision = np.exp(-z[0])
+        squares = precision * np.sum(z[1:] ** 2, axis=0)
+        value = -0.5 * (z[0] ** 2 + squares + (len(z) - 1) * z[0])
+        slope = np.vstack([-z[0] + 0.5 * squares - 0.5 * (len(z) - 1), -precision * z[1:]])
+        return value, slope
+
+    mover = Mover(funnel, 8, 32, np.random.default_rng(3), step=0.9)
+    z = mover.z.copy()
+    z[0], z[1:] = -4.0, np.exp(-2.0) * mover.rng.standard_normal(z[1:].shape)
+    mover.restart(z)
+    for _ in range(150):
+        mover.advance()
+    assert (mover.z[0] != -4.0).all()

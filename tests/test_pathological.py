@@ -132,7 +132,8 @@ def no_number_missing(value, where: str) -> None:
         for key, low in value.items():
             middle, high = value.get(key.removesuffix("_low")), value.get(key.removesuffix("_low") + "_high")
             if key.endswith("_low") and None not in (low, middle, high):
-                assert low <= middle * (1 + 1e-9) and middle <= high * (1 + 1e-9), (where, key, low, middle, high)
+                rounding = 1e-9 * abs(middle)
+                assert low <= middle + rounding and middle <= high + rounding, (where, key, low, middle, high)
             no_number_missing(low, where)
 
 

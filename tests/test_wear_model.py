@@ -23,6 +23,7 @@ from bandtrial.wear.rows import from_tables, rounding
 from bandtrial.wear.signals import BY_NAME
 from bandtrial.wear.terms import BENDS, GROWTH, NU, WEAR_END, Adds, Leaves
 from bandtrial.wear.trust import odd_readings
+from bent_logs import split
 from prior_shops import shop
 
 DEMO = Path(__file__).parents[1] / "trial_data" / "demo_shop"
@@ -374,3 +375,16 @@ def test_a_reading_far_off_is_named_and_no_other():
     odd = odd_readings(SimpleNamespace(residuals=table))
     assert list(odd["cut"]) == [300]
     assert odd["chance"].iloc[0] == pytest.approx(2 * 302 * stats.t.sf(9.1 * np.sqrt(5 / 3), NU), rel=1e-9)
+
+
+def test_the_climb_leaves_noise_where_each_name_has_a_level_of_its_own(tmp_path):
+    """24 readings of the chip load at the set force and 36 levels: the joint density is highest at no noise at all."""
+    split(tmp_path / "study", "material", 12)
+    fit = wear.fit(open_study(tmp_path / "study"))
+    at = next(
+        block.noise
+        for s, block in zip(fit.rows.signals, fit.layout.blocks, strict=True)
+        if (s.name, len(s.y)) == ("chip_load", 24)
+    )
+    drawn = fit.theta[:, at]
+    assert abs(fit.mode.theta[at] - drawn.mean()) < 2 * drawn.std()
