@@ -165,7 +165,7 @@ def test_a_chain_out_of_all_bounds_does_not_spoil_the_others():
 
 
 def test_no_chain_stands_still_where_the_law_is_narrow():
-    """Neal's funnel (Slice sampling, Annals of Statistics 31, 2003) from its neck, where steps of its mouth all fail."""
+    """Neal's funnel (Slice sampling, Annals of Statistics 31, 2003) from its neck, where steps of its mouth fail."""
 
     def funnel(z):
         """log v ~ N(0, 1), the others N(0, v)."""

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 BREAK_IN_CM2, BREAK_IN_FEED = (323.0, 645.0), "20 to 50 %"  # 50 to 100 in2: published/model_priors.csv, break_in_feed
 SIGNS = {"deviation": "a cut is out of square by over", "slower": "a cut takes longer than"}
-RANGES = "A figure in brackets is a range: 8 chances in 10 that the true one lies in it."
+RANGES = "A figure in brackets is a range: 80 chances in 100 that the true one lies in it."
 LIVED = 1.3
 """Pieces per band foretold beyond so many times the most that a band of the log sawed get a remark."""
 SMALL = 0.01
@@ -54,7 +54,7 @@ def lines(r: Recommendation, plan: Plan | None = None) -> list[Line]:
         ("set", "Set", words.setting()), ("read_first", "Read first", iter(sentences(r.warnings))),
         ("take_off", "Take the band off", words.take_off()), ("piece", "One piece", words.piece()),
         *((name, NAMES[name], words.against(c.beside[name])) for name in NAMES if name in c.beside),
-        ("gain", "Where it comes from", words.gain()), ("sure", "How sure", words.sure()),
+        ("gain", "What saves it", words.gain()), ("sure", "How sure", words.sure()),
         ("square", "Squareness", words.square()), ("harder", "A harder bar", words.harder()),
         ("faster", "Why not faster", words.stopped("faster")), ("heavier", "Why not heavier", words.stopped("heavier")),
         *((f"more_{step.name}", f"10 % more {step.name}", words.more(step)) for step in c.more),
@@ -102,14 +102,18 @@ class Words:
     def take_off(self) -> Iterator[str]:
         """When the band comes off, in pieces, and by which sign."""
         after, c = self.r.setting.change_after, self.card
-        number = span(c.pieces) if after is None else rounded(after / c.piece.area)
         signs = self.signs()
+        if signs:
+            yield f"When {', or '.join(signs)}{'' if after is None else ', whichever comes first'}."
+        if after is not None:
+            number = rounded(after / c.piece.area)
+            yield f"{'At the latest after' if signs else 'After'} about {number} pieces, as good as it may still cut."
+        elif signs:
+            yield f"Expect that after about {span(c.pieces)} pieces; one that still cuts well stays on."
+        else:
+            yield f"When it is dull: expect that after about {span(c.pieces)} pieces."
         if not signs:
-            yield f"After about {number} pieces, or when it is dull, whichever comes first."
             yield "No power, squareness or time at a set force was logged, so no reading can tell when."
-            return
-        yield f"When {', or '.join(signs)}."
-        yield f"Or after about {number} pieces, whichever comes first."
 
     def signs(self) -> list[str]:
         """By what readings the band comes off: the shop's own levels; else the one that pays to look for (`sign.Sign`)
@@ -141,8 +145,9 @@ class Words:
         size = f"{self.one(self.job.thickness, 'length')} by {self.one(p.travel, 'length')}"
         what = "the piece cut most" if p.logged else "a piece of that thickness is not in the log yet"
         yield f"{size}, {self.one(p.area, 'area')} ({what})."
-        cost = f"{span(c.cost, self.money)}, bands, changes and lost pieces included"
-        yield f"It takes {rounded(c.seconds.value)} s to saw and costs {cost}."
+        yield f"It takes {rounded(c.seconds.value)} s to saw and costs {span(c.cost, self.money)}."
+        hour, band = rounded(60 * self.job.prices.per_minute), rounded(self.job.prices.band)
+        yield f"In it: {hour} {self.money} an hour, {band} {self.money} a band, changes and scrap."
         yield f"One band makes {span(c.pieces)} pieces."
         yield RANGES
         if c.longest and c.pieces.value > LIVED * c.longest / p.area:
@@ -156,6 +161,9 @@ class Words:
             true = self.one(self.r.published_band_speed, "speed")
             chip = f"{self.one(PUBLISHED_CHIP, 'chip_load')} per tooth, our choice"
             yield f"Published is {true} true; as near as this machine comes that is {at} ({chip})."
+            less = 1 - self.r.setting.band_speed / self.r.published_band_speed
+            side = "below" if less > 0 else "above"
+            yield f"The best speed here is {abs(100 * less):.0f} % {side} the published one."
         seconds, here = rounded(b.seconds.value), rounded(c.seconds.value)
         start = "There" if b.name == "published" else f"{at}"
         yield f"{start}: {rounded(b.pieces.value)} pieces per band, here {rounded(c.pieces.value)}."
@@ -192,7 +200,7 @@ class Words:
         if now is not None:
             better = "cheaper than what is run now"
             yield f"{_chances(now.surely)} that it is {better}."
-        proof = f"{count(e['cuts'], 'row')} of cuts on {count(e['bands'], 'band')}"
+        proof = f"{count(e['cuts'], 'line')} of the log, on {count(e['bands'], 'band')}"
         yield f"It rests on {proof}; {e['failed'] or 'none'} of the bands wore out or broke."
         yield "Least sure is how many pieces a band makes; each worn-out band that is logged makes it surer."
 
@@ -205,14 +213,15 @@ class Words:
         fresh, end = self.reading(sign.fresh, sign), self.reading(sign.end, sign)
         yield f"Expect {fresh} out of square with a new band, {end} when it comes off."
         if c.deviation_limit is None:
-            yield "No limit is given: write deviation_at_most for the material, or use --deviation."
+            yield "That is foretold, no limit: one can be given for the material (deviation_at_most, --deviation)."
         elif not c.deviation_held:
             yield f"Nothing near what was tried keeps it within {self.one(c.deviation_limit, 'length')} all along."
 
     def harder(self) -> Iterator[str]:
         """What to do where the bar is harder, of which the figures know nothing."""
-        yield "Hardness is not part of this sum, so this page can't say what a harder bar does to the band."
+        yield "Hardness is not in the log, so nobody can say from it what a harder bar does to the band."
         yield "Common practice, no source: begin 10 % slower with 10 % less feed for three pieces."
+        yield "If they come square, go back in two steps; log the bar as a material of its own."
         power = next((sign for sign in self.card.signs if sign.signal in ("motor_power", "feed_force", "slower")), None)
         if power is None:
             yield "Watch for squeal, blue chips and cuts that run off."
@@ -220,13 +229,14 @@ class Words:
             yield f"Watch the time: a new band needs about {rounded(self.card.seconds.value)} s here; longer is harder."
         else:
             words, fresh = power.signal.replace("_", " "), self.reading(power.fresh, power)
-            yield f"Watch the {words}: a new band takes about {fresh} here; clearly more means a harder bar."
+            yield f"Watch the {words}: a new band takes about {fresh} here. Hardness shows at once, wear comes slowly."
 
     def stopped(self, name: str) -> Iterator[str]:
         """The next step of a dial, and what stops it."""
         stop = self.r.stops.get(name)
         if stop is not None:
-            yield f"The next step is {stop.setting}."
+            kept = "feed force" if self.job.feed == "force" else "feed per tooth"
+            yield f"The next step, {kept if name == 'faster' else 'speed'} as it is: {stop.setting}."
             yield from sentences([stop.said])
 
     def more(self, step: Any) -> Iterator[str]:
@@ -238,7 +248,7 @@ class Words:
         yield f"A band makes {bands} pieces; a cut takes {time}."
         yield f"That {_saves(step.dearer.turned(), self.money)} per piece."
         if step.stopped_by:
-            yield f"Not allowed as a setting: {step.stopped_by}."
+            yield f"As a setting it is ruled out by {_bound(step.stopped_by)}."
 
     def next_trial(self, plan: Plan | None) -> Iterator[str]:
         """The cut to try next and what it is worth; why there is none."""
@@ -248,6 +258,8 @@ class Words:
             cost = rounded(run.minutes * self.job.prices.per_minute)
             yield f"It costs about {cost} {self.money} of machine time."
             yield from sentences(run.why.split("; "))
+            if plan.horizon:
+                yield f"The work ahead is taken as {rounded(plan.horizon / self.card.piece.area)} of these pieces."
         elif self.r.telling_cut:
             yield f"{run_words(self.job, self.r.telling_cut)}."
             yield from sentences(f"it {self.r.telling_cut.why}".split("; "))
@@ -256,12 +268,13 @@ class Words:
             return
         else:
             yield "The command bandtrial plan says which cuts to try next, what they cost and what they may gain."
-        yield "A trial may step further than a setting, as each piece is watched."
-        yield f"Go there in two steps of three pieces. {self.stop_rule()}"
+        yield "A trial is for what it shows: it may go further than a setting, and cost more, as each piece is watched."
+        yield f"Go there in two steps of three of these pieces. {self.stop_rule()}"
 
     def stop_rule(self) -> str:
-        """When to stop a cut at once."""
-        return f"Stop at once if {listed([*self.signs(), 'it squeals or shakes'], 'or')}."
+        """When to stop a trial cut at once: by what tells at any setting, as power and time are another's there."""
+        square = [self.over(sign) for sign in self.card.signs if sign.signal == "deviation"]
+        return f"Stop at once if {listed([*square, 'the motor labours', 'it squeals or shakes'], 'or')}."
 
 
 def span(v: Value, unit: str = "") -> str:
@@ -279,12 +292,28 @@ def span(v: Value, unit: str = "") -> str:
 
 
 def _saves(v: Value, money: str) -> str:
-    """What is saved, or costs more, its range in the same direction.
+    """What is saved, or costs more, with its range; both ends in words where they are on both sides.
 
     >>> _saves(Value(16.0, 8.0, 22.0), "EUR"), _saves(Value(-47.0, -141.0, 56.0), "EUR")
-    ('saves 16.0 (8.0 to 22.0) EUR', 'costs 47 (−56 to 141) EUR more')
+    ('saves 16.0 (8.0 to 22.0) EUR', 'costs 47 EUR more (from 56 less to 141 more)')
     """
-    return f"saves {span(v, money)}" if v.value > 0 else f"costs {span(v.turned(), money)} more"
+    saves = v.value > 0
+    if not v.low < 0 < v.high:
+        return f"saves {span(v, money)}" if saves else f"costs {span(v.turned(), money)} more"
+    value, low, high = (part.strip("()").replace("−", "") for part in span(v).replace("to ", "").split(" "))
+    if saves:
+        return f"saves {value} {money} (from {low} lost to {high} saved)"
+    return f"costs {value} {money} more (from {high} less to {low} more)"
+
+
+def _bound(name: str) -> str:
+    """A limit by its name, as people say it.
+
+    >>> _bound("band speed, greatest"), _bound("motor power")
+    ('the greatest band speed', 'the limit of motor power')
+    """
+    what, _, side = name.partition(", ")
+    return f"the {side} {what}" if side else f"the limit of {what}"
 
 
 def _share(v: Value, more: str, less: str) -> str:

@@ -221,4 +221,4 @@ def _cost_said(more: float, longer: float, goal: str) -> str:
     what = "cost" if goal == "lowest-cost" else "take"
     change = f"{abs(100 * more):.1f} % {'more' if more >= 0 else 'less'}"
     how = "longer" if longer > 0 else "less"
-    return f"no limit: it would {what} {change}, bands last {abs(100 * longer):.0f} % {how}"
+    return f"nothing forbids it, but it would {what} {change}: bands last {abs(100 * longer):.0f} % {how}"

@@ -77,7 +77,7 @@ def setting_words(job: Job, band_speed: float, bite: float) -> str:
 def run_words(job: Job, run: Any) -> str:
     """A run of trial cuts as it is set, on one line."""
     shown = units.show(run.indicated, "speed", job.system)
-    band = "a new band" if run.band == "new" else run.band
+    band = "a new band" if run.band == "new" else f"band {run.band}"
     many = words.count(run.cuts, "cut")
     return f"{many} on {band} at {shown} on the dial, {feed_words(job, run.feed)}, {run.minutes:g} min"
 

@@ -220,8 +220,8 @@ def overview(rows: list[dict[str, Any]], answered: int) -> list[str]:
     if not rows:
         return ["There is no usable cut yet, and study.toml names no job: add machines, band stock, materials."]
     if answered == len(rows):
-        return [f"All {words.count(len(rows), 'job')} cut so far can be answered." if len(rows) > 1 else
-                "The job cut so far can be answered."]  # fmt: skip
+        return [f"The pages that follow answer all {words.count(len(rows), 'job')} cut so far." if len(rows) > 1 else
+                "The one job cut so far is answered."]  # fmt: skip
     if not answered:
         return ["The study is too thin to answer yet. What is missing, and the cuts that would answer it, follow."]
     rest = "the other one" if len(rows) - answered == 1 else f"the other {len(rows) - answered}"

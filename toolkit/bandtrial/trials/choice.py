@@ -125,6 +125,11 @@ MUCH_CAREFUL = "lighter than what was cut so far, which breaks a limit"
 USED_UP = "no minutes are left for trial cuts"
 
 
+def _percent(share: float) -> str:
+    """A share in whole per cent."""
+    return f"{100 * share:.0f} %"
+
+
 def reason_to_run(board: Board, choice: Options, i: int, best: int, saving: float, region: Tried) -> str:
     """What the run shows that is not known yet, how far it goes, and what it is expected to save.
 
@@ -135,18 +140,22 @@ def reason_to_run(board: Board, choice: Options, i: int, best: int, saving: floa
     speed, bite = board.V[at] / board.V[best], board.bite[at] / board.bite[best]
     parts = []
     if speed > MUCH:
-        parts.append(f"{speed - 1:.0%} faster than the best setting known: shows how life falls with speed")
+        parts.append(f"{_percent(speed - 1)} faster than the best setting known: shows how life falls with speed")
     elif speed < 1 / MUCH:
-        parts.append(f"{1 - speed:.0%} slower than the best setting known: shows how life grows when it is slower")
+        parts.append(f"{_percent(1 - speed)} slower than the best setting known: shows how life grows with it")
     if bite > MUCH:
-        parts.append(f"{bite - 1:.0%} heavier feed per tooth: shows what a thicker chip costs in life")
+        parts.append(
+            f"{_percent(bite - 1)} heavier feed per tooth than the best setting: shows what that costs in life"
+        )
     elif bite < 1 / MUCH:
-        parts.append(f"{1 - bite:.0%} lighter feed per tooth: shows what a thinner chip gains in life")
+        parts.append(
+            f"{_percent(1 - bite)} lighter feed per tooth than the best setting: shows what that gains in life"
+        )
     if not parts:
         parts.append("at about the best setting known: firms its life and its signals")
     parts += step_said(board, at, region)
     if choice.used[:, i].mean() > 0.15:
-        parts.append(f"uses about {min(choice.used[:, i].mean(), 1.0):.0%} of a band's wear life")
+        parts.append(f"uses about {_percent(min(choice.used[:, i].mean(), 1.0))} of a band's wear life")
     return "; ".join(parts) + f"; expected to save {saving:,.0f} {job.currency} over the work ahead"
 
 
