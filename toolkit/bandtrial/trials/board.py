@@ -62,7 +62,8 @@ class Board:
     choosable (n,) : holds every limit but the step beyond what was tried; fresh (n,) : chip load of a new band [um]
     safe : the tried region and what a first plan would try unseen, for trial cuts
     mounted : the band that is on the machine, "" if none is known
-    typical : life is hardly known, so that a setting is judged by the mean of the log of its cost (`optimise.Wish`)
+    typical : life is hardly known, so that a setting is judged by the mean of the log of its cost (`optimise.Wish`);
+    where a force is set
     """
 
     fit: Any
@@ -184,7 +185,7 @@ def lay(fit: Fit, study: Study, job: Job, region: Tried, rng: np.random.Generato
     life, bands = run.area[pick].mean(axis=0), _bands(few, study, job, rng)
     fresh = np.median(chip_loads(few, job, V, bite, BROKEN_IN), axis=0)
     on = mounted(study, job)
-    typical = not life_known(fit, job, region)
+    typical = job.feed == "force" and not life_known(fit, job, region)
     return Board(few, job, region, V, bite, cost[pick], life, signals, bands, choosable, fresh, safe, on, typical)
 
 

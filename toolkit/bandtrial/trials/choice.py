@@ -197,9 +197,9 @@ def telling_run(fit: Fit, study: Study, job: Job) -> Run | None:
 
 
 def life_run(board: Board, minutes: float, travel: float, ids: Any) -> tuple[Run, ...]:
-    """The run that tells most of a band's life at the best setting per minute: where nothing but a rough answer can be
-    given, as life is hardly known. () where no run can be made. Asked for the life in the middle of what was tried, it
-    would go to light chips, which thin most, and draw that middle after it.
+    """The run that tells most of a band's life per minute: where nothing but a rough answer can be given, as life is
+    hardly known. () where no run can be made. Of the life in the middle of what was tried; at a set force, where light
+    chips, which thin most, would draw that middle after them, at the best setting.
 
     Where no band has ended in this work yet, a band may be run towards its end: it is the plainest reading of all.
     """
@@ -207,7 +207,8 @@ def life_run(board: Board, minutes: float, travel: float, ids: Any) -> tuple[Run
     if choice is None:
         return ()
     best = np.log(board.V[board.best] / board.job.published_speed), np.log(board.bite[board.best])
-    life = log_life(board.fit, board.job, replace(board.region, centre=best))
+    region = replace(board.region, centre=best) if board.typical else board.region
+    life = log_life(board.fit, board.job, region)
     none = Seen.nothing(len(board.cost))
     then = [none.and_then(choice, i, str(choice.band[i])) for i in range(len(choice.at))]
     tells = np.array([told(life, one.shown, one.errors) for one in then])

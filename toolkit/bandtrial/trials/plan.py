@@ -14,7 +14,7 @@ from bandtrial.recommend.answer import check_signals
 from bandtrial.recommend.job import Job, job_of, must_carry, said
 from bandtrial.recommend.optimise import DRAWS, Wish
 from bandtrial.recommend.others import bite_giving, stay, through_throat, usual_coolant
-from bandtrial.recommend.tried import LEAST_CUTS, rows_of, tried
+from bandtrial.recommend.tried import LEAST_CUTS, life_known, rows_of, tried
 from bandtrial.recommend.wording import feed_words, table_html, told
 from bandtrial.trials.board import NEW, Board, cut_on, extended, lay, mounted
 from bandtrial.trials.choice import (
@@ -167,7 +167,7 @@ def _next(fit: Fit, study: Study, job: Job, minutes: float, travel: float, ahead
     board = lay(fit, study, job, region, rng)
     if board is None:
         return Plan(job, careful_run(study, job, region, travel, ids), 0.0, False, BROKEN, *ahead)
-    if board.typical:
+    if not life_known(fit, job, region):
         runs = life_run(board, minutes, travel, ids)
         if runs:
             return Plan(job, runs, float("nan"), False, LIFE_UNKNOWN, *ahead)
