@@ -50,7 +50,7 @@ def test_the_page_sums_up_what_the_csv_files_list(long, tmp_path):
     assert "the CSV file of bands beside this page lists each" in fields["data_words"][1]
     assert max(len(table[1]) for table in fields.values() if isinstance(table, tuple) and len(table) == 2) <= MOST
 
-    export.write(g, tmp_path / "study.html")
+    export.fill(g, *export.beside(tmp_path / "study.html"))
     with (tmp_path / "study_bands.csv").open(encoding="utf-8") as file:
         listed = list(csv.DictReader(file))
     assert [row["band"] for row in listed] == [f"B{k}" for k in range(BANDS)]

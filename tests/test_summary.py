@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from bandtrial import published, study, wear
-from bandtrial.plots import marks, numbers, settings, style
+from bandtrial.plots import marks, settings, style
 from bandtrial.report import context, summary
 
 ROOT = Path(__file__).parents[1]
@@ -53,7 +53,7 @@ def test_the_numbers_of_a_figure_are_those_it_was_drawn_from():
     settings.band_points(ax, [50.0], [7.0], [True], "us", ["B1"])
     settings.recommended(ax, 50.0, "us")
     style.interval(ax, [1.0], np.arange(11.0)[:, None], style.series(0), "life, 80 %", ((0.8, 0.2),))
-    heads, rows = numbers.numbers(figure)
+    heads, rows = marks.numbers(figure)
     assert heads[0] == "what" and heads[4] == "cut or band"
     assert ["80 % of life", 1.0, 1.0, 9.0, ""] in rows
     assert ["band ended", 164.042, 7.0, "", "B1"] in rows

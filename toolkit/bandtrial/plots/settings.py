@@ -17,8 +17,7 @@ import numpy as np
 
 from bandtrial import units
 from bandtrial.plots import style
-from bandtrial.plots.marks import name_marks
-from bandtrial.plots.numbers import keep_span
+from bandtrial.plots.marks import keep_span, name_marks
 from bandtrial.plots.style import interval, single_draws, thinned
 
 

@@ -21,7 +21,7 @@ from typing import Any
 import numpy as np
 
 from bandtrial.plots import scripts
-from bandtrial.plots.numbers import keep_span
+from bandtrial.plots.marks import keep_span
 
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000", "#F0E442")
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "*")

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bandtrial import disk, units
+from bandtrial import units
 from bandtrial.published.tables import CAUTIONS
 from bandtrial.report import data
 from bandtrial.study.columns import CUTS
@@ -42,12 +42,6 @@ def beside(out: Path) -> list[Path]:
     """The files beside the page `out`: NAME_numbers.csv, NAME_bands.csv, NAME_cuts.csv and NAME.json."""
     tables = [out.with_name(f"{out.stem}_{what}.csv") for what in ("numbers", "bands", "cuts")]
     return [*tables, out.with_suffix(".json")]
-
-
-def write(g: Gathered, out: Path) -> None:
-    """Write the files beside the page `out`, all or none of them."""
-    with disk.whole(*beside(out)) as spares:
-        fill(g, *spares)
 
 
 def fill(g: Gathered, numbers: Path, bands: Path, cuts: Path, everything: Path) -> None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from bandtrial import published
 from bandtrial.disk import file_name, make_folder, whole
 from bandtrial.plots import style
-from bandtrial.plots.numbers import numbers
+from bandtrial.plots.marks import numbers
 from bandtrial.recommend.wording import wrapped
 from bandtrial.report import export, figures, job_words, page
 
