@@ -239,6 +239,26 @@ def test_the_first_cuts_at_a_set_force_show_one_at_a_time_what_chip_it_gives():
     assert run.why == "half less feed force than the last cut, whose chip was 40 µm: shows what chip a feed force gives"
 
 
+def test_a_first_cut_that_stripped_its_band_is_followed_by_a_lighter_one():
+    """Its chip of 6 um would have asked for more force."""
+    fit, study = few_at_force([6.0])
+    study.bands["end"] = "stripped"
+    (run,) = trials.plan(fit, study, *JOB, minutes=60).runs
+    assert run.band == "new" and run.feed == pytest.approx(0.8 * 400.0, abs=2.5)
+    assert run.why == (
+        "break-in of a new band, to be called B2, light: a fifth less feed force than the last cut, which ended its "
+        "band: shows what chip a feed force gives"
+    )
+
+
+def test_first_cuts_are_made_on_a_band_of_the_stock_asked_for():
+    """The band on the machine is of another stock: it comes off."""
+    fit, study = few_at_force([6.0])
+    study.bands["stock"] = "s6"
+    (run,) = trials.plan(fit, study, *JOB, minutes=60).runs
+    assert run.band == "new" and run.why.startswith("break-in of a new band, to be called B2, light: ")
+
+
 def test_the_first_grid_at_a_set_force_goes_by_the_chips_that_forces_gave():
     """8, 12 and 18 um by the known law of the shop, 10 um at 5 N per tooth and power 1.2: on the band that is on, no
     break-in, and as ever slow and light first."""

@@ -11,9 +11,10 @@ import numpy as np
 
 from bandtrial import sawing, units
 from bandtrial.recommend.limits import GREATEST_CHIP, LEAST_CHIP, in_ranges
-from bandtrial.recommend.others import nearest_speed
+from bandtrial.recommend.others import NOTHING, nearest_speed
 from bandtrial.recommend.others import part as step_part
-from bandtrial.recommend.proven import hardness_of_cut, power_limit
+from bandtrial.recommend.proven import LOST, hardness_of_cut, power_limit
+from bandtrial.recommend.remarks import LIGHTER
 from bandtrial.recommend.rounding import dial_settings
 from bandtrial.recommend.tried import FEW, SAME
 
@@ -156,12 +157,15 @@ def first_runs(
     return runs
 
 
-def next_force(job: Job, rows: Any, ids: Any, travel: float, mounted: str) -> list[Run]:
+def next_force(job: Job, rows: Any, ends: dict[str, str], ids: Any, travel: float, mounted: str) -> list[Run]:
     """One cut that shows what chip a feed force gives, which is a guess before it, off by a factor of three either way.
 
     The first is light. The next are meant for the lightest chip of a first plan, then for the middle one, by what the
     last cut gave and h ~ F^1.7: the steepest that prior knowledge has, so that the chip comes out rather too thin. A
-    guess that was far too light would else be paid for with an hour of rubbing.
+    guess that was far too light would else be paid for with an hour of rubbing. After a cut that cost a band its teeth,
+    its line or its weld the next is lighter.
+
+    rows : cuts so far (`tried.rows_of`); ends : how each band ended, by its name
     """
     name = mounted or next(ids)
     V, chips, n = speed_levels(job)[0], chip_levels(job), len(rows["band"])
@@ -170,8 +174,12 @@ def next_force(job: Job, rows: Any, ids: Any, travel: float, mounted: str) -> li
     if n:
         was, got = float(rows["feed_force"][-1] / rows["teeth_in_cut"][-1]), float(rows["chip_load"][-1])
         bite = was * float(np.clip((wanted / got) ** (1 / STEEPEST), 1 / MOST_FORCE, MOST_FORCE))
-        change = f"{step_part(abs(bite / was - 1))} {'more' if bite > was else 'less'} feed force"
-        why = f"{change} than the last cut, whose chip was {units.show(got, 'chip_load', job.system)}: {why}"
+        lost = ends.get(rows["band"][-1]) in LOST
+        bite = min(bite, LIGHTER * was) if lost else bite
+        change = f"{step_part(abs(bite / was - 1))} {'more' if bite > was else 'less'} feed force than the last cut"
+        change = change if abs(bite / was - 1) > NOTHING else "the feed force of the last cut again"
+        of = "which ended its band" if lost else f"whose chip was {units.show(got, 'chip_load', job.system)}"
+        why = f"{change}, {of}: {why}"
     if not mounted:
         why = f"break-in of a new band, to be called {name}, light: {why}"
     return [run_at(job, mounted or "new", V, _held(job, bite), wanted, 0.0, travel, why)]

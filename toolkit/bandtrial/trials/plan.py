@@ -138,8 +138,12 @@ def plan(
     travel = usual_travel(cuts, job)
     rows = rows_of(cuts, job)[0] if cuts is not None else {"band": np.zeros(0), "complete": np.zeros(0, bool)}
     ids, on = new_ids(study), mounted(study, job)
+    fits = study.bands.loc[study.bands["stock"] == job.stock.id, "band"]
+    on = on if on in set(fits) & set(rows["band"]) else ""  # of the job's stock, and used in its work
     if job.feed == "force" and rows["complete"].sum() < LEAST_CUTS:
-        return Plan(job, tuple(next_force(job, rows, ids, travel, on)), float("nan"), False, FIRST_FORCE, *ahead)
+        ends = dict(zip(study.bands["band"], study.bands["end"], strict=True))
+        runs = tuple(next_force(job, rows, ends, ids, travel, on))
+        return Plan(job, runs, float("nan"), False, FIRST_FORCE, *ahead)
     if cuts is None or len(rows["band"]) < LEAST_CUTS:
         return Plan(job, tuple(first_runs(job, minutes, seed, ids, travel)), float("nan"), False, FIRST_CUTS, *ahead)
     trust = must_carry(fit, stay=stay(cuts, job) + ".")
