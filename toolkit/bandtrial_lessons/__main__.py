@@ -3,6 +3,7 @@
 import argparse
 import sys
 from pathlib import Path
+from typing import Any
 
 MISSING = (
     "Grading is the instructor's part, which the students' install does not have; run this where bandtrial was "
@@ -40,13 +41,13 @@ def main(words: list[str] | None = None) -> int:
     return 0
 
 
-def write_tables(args: argparse.Namespace, handed, a_class, table) -> None:
+def write_tables(args: argparse.Namespace, handed: Any, a_class: Any, table: Any) -> None:
     """The files that were asked for."""
     from bandtrial.disk import make_folder, save
 
     from bandtrial_lessons.instructor.tables import points_table, slips_table
 
-    def write(path: Path, rows) -> None:
+    def write(path: Path, rows: Any) -> None:
         save(path, rows.to_csv(index=False, lineterminator="\n"))
 
     if args.csv:

@@ -15,6 +15,7 @@ from bandtrial_lessons.bench_task import best_on_grid
 from bandtrial_lessons.lesson import Lesson, in_lines
 from bandtrial_lessons.prediction import Prediction
 from bandtrial_lessons.question import Question, Slip
+from bandtrial_lessons.shop import Shop
 from bandtrial_lessons.shown_table import Table
 from bandtrial_lessons.teaching import own_random, teaching_shop
 
@@ -84,7 +85,7 @@ class ChipsAndSigns(Lesson):
     )
 
     @cached_property
-    def shop(self):
+    def shop(self) -> Shop:
         """The student's shop."""
         return teaching_shop(self.drawn, 25.0)
 
@@ -126,13 +127,13 @@ class ChipsAndSigns(Lesson):
                         "and numbers "
                         "before you say what you would do.")  # fmt: skip
 
-    def look(self, number: int):
+    def look(self, number: int) -> Any:
         """Saw 1 to 4, running, with what it shows."""
         from bandtrial_lessons.bench.look import Look
 
         return Look(self, *self.faults[number - 1][1:])
 
-    def bench(self):
+    def bench(self) -> Any:
         """The saw, to make signs come and go."""
         from bandtrial_lessons.bench.panel import Bench
 

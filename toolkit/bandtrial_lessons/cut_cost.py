@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from bandtrial import published, sawing
+from bandtrial.sawing import Numbers
 
 from bandtrial_lessons import costs, motor_questions
 from bandtrial_lessons.lesson import Lesson, in_lines
 from bandtrial_lessons.prediction import Prediction
 from bandtrial_lessons.question import Question, Slip
+from bandtrial_lessons.shop import Shop
 from bandtrial_lessons.teaching import Prices, cutting_life, own_random, prices_of, teaching_shop
 
 CHIP_LOAD = 8.0
@@ -27,7 +30,7 @@ class CutCost(Lesson):
     )
 
     @cached_property
-    def shop(self):
+    def shop(self) -> Shop:
         """The student's shop."""
         return teaching_shop(self.drawn, self.thickness)
 
@@ -64,17 +67,17 @@ class CutCost(Lesson):
         output, cost = (float(costs.taylor_speed(T, *self.law)) for T in self.lives)
         return output, cost
 
-    def rate(self, V):
+    def rate(self, V: Numbers) -> Numbers:
         """Cutting rate at a speed V [m/min], the lesson's chip load and thickness [cm2/min]."""
         return sawing.cutting_rate(sawing.feed_rate(V, CHIP_LOAD, self.shop.stock.tooth_spacing), self.thickness)
 
-    def cost(self, V, hour: float | None = None, band: float | None = None):
+    def cost(self, V: Numbers, hour: float | None = None, band: float | None = None) -> Numbers:
         """Cost per area at a speed V [m/min], prices of the shop unless given [currency/cm2]."""
         p = self.prices
         T = costs.taylor_life(V, *self.law)
         return costs.cost_per_area(self.rate(V), T, hour or p.hour, p.change, p.band if band is None else band)
 
-    def output(self, V):
+    def output(self, V: Numbers) -> Numbers:
         """Area per minute at a speed V [m/min], changes counted [cm2/min]."""
         return costs.output_rate(self.rate(V), costs.taylor_life(V, *self.law), self.prices.change)
 
@@ -93,7 +96,7 @@ class CutCost(Lesson):
             f"{self.currency}, and changing it takes {p.change:g} min."
         )
 
-    def prices_panel(self):
+    def prices_panel(self) -> Any:
         """Cost and output over speed, with sliders for the prices."""
         from bandtrial_lessons.price_panel import Prices
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from bandtrial import published, sawing
@@ -13,6 +14,7 @@ from bandtrial_lessons.feed_run import FeedRun, band_at_each_feed
 from bandtrial_lessons.lesson import Lesson, in_lines
 from bandtrial_lessons.prediction import Prediction
 from bandtrial_lessons.question import Question, Slip
+from bandtrial_lessons.shop import Shop
 from bandtrial_lessons.teaching import Prices, own_random, prices_of, teaching_shop
 
 
@@ -26,7 +28,7 @@ class FeedAndTeeth(Lesson):
     )
 
     @cached_property
-    def shop(self):
+    def shop(self) -> Shop:
         """The student's shop."""
         return teaching_shop(self.drawn, self.thickness)
 
@@ -94,11 +96,11 @@ class FeedAndTeeth(Lesson):
             f"{p.hour:g} {self.currency}, a band {p.band:g} {self.currency}, and changing it takes {p.change:g} min."
         )
 
-    def bands(self):
+    def bands(self) -> Any:
         """What the seven bands did."""
         return self.run.table(self.system)
 
-    def feed_picture(self):
+    def feed_picture(self) -> Any:
         """Area of a band, and cost of an area, over chip load."""
         from bandtrial.panels.picture import Picture
 
@@ -108,7 +110,7 @@ class FeedAndTeeth(Lesson):
         picture.draw(lambda axes: area_over_chip_load(axes, self))
         return picture
 
-    def bench(self):
+    def bench(self) -> Any:
         """A tooth of this band in this work, to look at."""
         from bandtrial_lessons.bench import BenchSaw, BenchSetting, BenchWork
         from bandtrial_lessons.bench.panel import Bench

@@ -57,7 +57,7 @@ class OwnTrial(Lesson):
             return BudgetedTrial(self.work, system=self.system)
 
     @property
-    def shop(self):
+    def shop(self) -> Any:
         return self.work.shop
 
     def start_of_shop(self) -> published.Start:
@@ -83,7 +83,7 @@ class OwnTrial(Lesson):
         """Indicated speed for a true speed V, by the speed check [m/min]."""
         return float(self.work.shop.machine.indicated_speed(V))
 
-    def speed_check(self):
+    def speed_check(self) -> Any:
         """What the speed check measured."""
         import pandas as pd
 
@@ -103,13 +103,13 @@ class OwnTrial(Lesson):
             f"{self.show(PUBLISHED_CHIP, 'chip_load')}."
         )
 
-    def cut_panel(self):
+    def cut_panel(self) -> Any:
         """The panel in which trial cuts are made."""
         from bandtrial_lessons.trial_panel import TrialCuts
 
         return TrialCuts(self)
 
-    def hand_in_panel(self):
+    def hand_in_panel(self) -> Any:
         """The panel in which a setting is handed in; it is final."""
         from bandtrial_lessons.trial_panel import HandInSetting
 
@@ -153,7 +153,8 @@ class OwnTrial(Lesson):
         key = tuple(self.trial.runs)
         if getattr(self, "_fitted", (None, None))[0] != key:
             self._fitted = (key, wear.fit(self.trial.study(), draws=DRAWS))
-        return self._fitted[1]
+        made: Fit = self._fitted[1]
+        return made
 
     def _fit_or_none(self) -> Fit | None:
         from bandtrial import wear

@@ -30,7 +30,7 @@ def picture_of(lesson: Any, paint: Callable[[Any, Any], Any], caption: str) -> P
     return picture
 
 
-def force_over_time(axes, lesson: SpeedAndLife):
+def force_over_time(axes: Any, lesson: SpeedAndLife) -> Any:
     """Readings of each band on axes of its own, plain on both; returns axes."""
     unit = lesson.unit("force")
     for i, (ax, run) in enumerate(zip(axes, lesson.runs, strict=True)):
@@ -45,7 +45,7 @@ def force_over_time(axes, lesson: SpeedAndLife):
     return axes
 
 
-def life_over_speed(ax, lesson: SpeedAndLife):
+def life_over_speed(ax: Any, lesson: SpeedAndLife) -> Any:
     """Both lives and the law through them; returns ax."""
     unit = lesson.unit("speed")
     V = np.geomspace(0.85 * lesson.speeds[0], 1.18 * lesson.speeds[1], 30)
@@ -64,7 +64,7 @@ def life_over_speed(ax, lesson: SpeedAndLife):
     return style.legend(ax)
 
 
-def round_ticks(ax, ends):
+def round_ticks(ax: Any, ends: Any) -> Any:
     """Round numbers as ticks on a log x axis that covers less than a decade, from end to end; returns ax."""
     from matplotlib.ticker import FixedLocator, MaxNLocator, NullLocator, StrMethodFormatter
 
@@ -75,7 +75,7 @@ def round_ticks(ax, ends):
     return ax
 
 
-def area_over_chip_load(axes, lesson: FeedAndTeeth):
+def area_over_chip_load(axes: Any, lesson: FeedAndTeeth) -> Any:
     """Area of each band on axes[0], what an area costs on axes[1]; returns axes."""
     run, unit, area = lesson.run, lesson.unit("chip_load"), lesson.unit("area")
     h = units.from_inside(run.chip_load, "chip_load", unit)
@@ -90,7 +90,7 @@ def area_over_chip_load(axes, lesson: FeedAndTeeth):
     return axes
 
 
-def cost_and_output_over_speed(axes, lesson: CutCost, V, prices, best):
+def cost_and_output_over_speed(axes: Any, lesson: CutCost, V: Any, prices: Any, best: Any) -> Any:
     """Cost per area on axes[0], output on axes[1], over speeds V (n,) [m/min].
 
     prices : an hour, a band [currency], a change [min]; best : speeds of lowest cost and greatest output
@@ -99,11 +99,11 @@ def cost_and_output_over_speed(axes, lesson: CutCost, V, prices, best):
     unit, area, rate = (lesson.unit(kind) for kind in ("speed", "area", "rate"))
     per_area = float(units.from_inside(1.0, "area", area))
 
-    def cost(speed):
+    def cost(speed: Any) -> Any:
         life = costs.taylor_life(speed, *lesson.law)
         return costs.cost_per_area(lesson.rate(speed), life, hour, change, band) / per_area
 
-    def output(speed):
+    def output(speed: Any) -> Any:
         life = costs.taylor_life(speed, *lesson.law)
         return units.from_inside(costs.output_rate(lesson.rate(speed), life, change), "rate", rate)
 
@@ -122,7 +122,7 @@ def cost_and_output_over_speed(axes, lesson: CutCost, V, prices, best):
     return axes
 
 
-def power_over_minutes(ax, cuts, unit: str):
+def power_over_minutes(ax: Any, cuts: Any, unit: str) -> Any:
     """Motor power of each band's cuts over its cutting time; returns ax."""
     for i, (band, rows) in enumerate(cuts.groupby("band", sort=False)):
         power = units.from_inside(rows["motor_power"].to_numpy(float), "power", unit)

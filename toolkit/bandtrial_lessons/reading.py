@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 import numpy as np
 from bandtrial import units, words
@@ -145,7 +146,7 @@ def nice(value: float, kind: str, system: str, digits: int = 2) -> float:
     return float(units.convert(shown, unit, kind))
 
 
-def nice_all(values, kind: str, system: str, digits: int = 3):
+def nice_all(values: Any, kind: str, system: str, digits: int = 3) -> np.ndarray:
     """`nice` of an array."""
     return np.array([nice(value, kind, system, digits) for value in np.asarray(values, dtype=float)])
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from bandtrial import sawing, words
@@ -38,7 +38,7 @@ def run_rows(lesson: OwnTrial) -> list[tuple[str, ...]]:
     return rows
 
 
-def state_of(trial, number: int, band: str, whole: bool) -> str:
+def state_of(trial: Any, number: int, band: str, whole: bool) -> str:
     """How the band is after a run, in words."""
     if number in trial.stalls:
         return f"motor stalled, it has {words.shown((trial.shop.machine.motor_power or 0.0) / 1000)} kW; band kinked"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from bandtrial import published, sawing
@@ -14,6 +15,7 @@ from bandtrial_lessons.bench_task import BenchTask
 from bandtrial_lessons.lesson import Lesson, in_lines
 from bandtrial_lessons.prediction import Prediction
 from bandtrial_lessons.question import Question, Slip
+from bandtrial_lessons.shop import Shop
 from bandtrial_lessons.shown_table import Table
 from bandtrial_lessons.teaching import own_random, teaching_shop
 
@@ -54,7 +56,7 @@ class SetUp(Lesson):
         }
 
     @cached_property
-    def shop(self):
+    def shop(self) -> Shop:
         """The student's shop."""
         return teaching_shop(self.drawn, self.numbers["thickness"])
 
@@ -87,7 +89,7 @@ class SetUp(Lesson):
         rows = tuple((self.show(w, "length"), self.show(smallest_radius(w), "length")) for w in WIDTHS)
         return Table(("band width", "smallest radius"), rows)
 
-    def bench(self):
+    def bench(self) -> Any:
         """The saw as the last shift left it; set it up."""
         from bandtrial_lessons.bench.panel import Bench
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from bandtrial import published, words
@@ -11,6 +12,7 @@ from bandtrial_lessons import costs, doubt_questions
 from bandtrial_lessons.lesson import Lesson, in_lines
 from bandtrial_lessons.prediction import Prediction
 from bandtrial_lessons.question import Question, Slip
+from bandtrial_lessons.shop import Shop
 from bandtrial_lessons.shown_table import Table
 from bandtrial_lessons.teaching import own_random, teaching_shop
 from bandtrial_lessons.wear_run import WearRun, mark_of_dull, run_to_the_end
@@ -37,7 +39,7 @@ class SpeedAndLife(Lesson):
     )
 
     @cached_property
-    def shop(self):
+    def shop(self) -> Shop:
         """The student's shop."""
         return teaching_shop(self.drawn, self.thickness)
 
@@ -78,7 +80,7 @@ class SpeedAndLife(Lesson):
         shop = self.shop
         return published.start(shop.material.group, self.thickness, shop.stock.edge, system=self.system)
 
-    def readings(self, band: int):
+    def readings(self, band: int) -> Any:
         """Readings of band 1 (slow) or 2 (fast)."""
         return self.runs[band - 1].table(self.system)
 
@@ -100,7 +102,7 @@ class SpeedAndLife(Lesson):
         known = "groover, kalpakjian, taylor_1907; from memory, none measured on bands"
         return Table(("edge", "usual n", "source"), tuple((edge, f"{n:g}", known) for edge, n in doubt_questions.EDGES))
 
-    def force_picture(self):
+    def force_picture(self) -> Any:
         """Cutting force of both bands over time, a picture each, on plain axes."""
         from bandtrial.panels.picture import Picture
 
@@ -110,7 +112,7 @@ class SpeedAndLife(Lesson):
         picture.draw(lambda axes: force_over_time(axes, self))
         return picture
 
-    def life_picture(self):
+    def life_picture(self) -> Any:
         """Both lives on log axes, with the line through them and the published start."""
         from bandtrial_lessons.pictures import life_over_speed, picture_of
 

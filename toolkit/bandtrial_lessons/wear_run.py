@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from bandtrial import sawing, words
+from bandtrial.sawing import Numbers
 from numpy.typing import NDArray
 
 from bandtrial_lessons import textbook
@@ -58,7 +59,7 @@ class WearRun:
         )
 
 
-def cutting_force(power, V, efficiency):
+def cutting_force(power: Numbers, V: Numbers, efficiency: Numbers) -> Numbers:
     """Force on the band 60 P e / V [N]: motor power P [W], drive efficiency e [-], band speed V [m/min].
 
     >>> cutting_force(1000.0, 60.0, 0.8)

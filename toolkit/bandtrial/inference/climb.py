@@ -2,8 +2,10 @@
 or of another law, can be trusted: Pareto-smoothed, with k-hat and effective draws.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import isfinite
+from typing import Any
 
 import numpy as np
 
@@ -26,7 +28,13 @@ class Mode:
     converged: bool
 
 
-def climb(slopes, start, tolerance=1e-12, most=100, longest=np.inf):
+def climb(
+    slopes: Callable[[np.ndarray, Any], Any],
+    start: Any,
+    tolerance: float = 1e-12,
+    most: int = 100,
+    longest: float = np.inf,
+) -> Mode:
     """Maximise a log density. `slopes(theta, last)` returns an object with merit, gradient (d,), precision (d, d).
 
     Step (P + lambda diag P)^-1 g, no component longer than `longest`; lambda is raised where the merit falls or gains
@@ -67,13 +75,13 @@ def climb(slopes, start, tolerance=1e-12, most=100, longest=np.inf):
     )
 
 
-def _eased(damping, gain, foretold):
+def _eased(damping: float, gain: float, foretold: float) -> float:
     """Damping after a step that gained what it did."""
     damping *= SOFTER if gain > 0.75 * foretold else 1.0 if gain > 0.25 * foretold else 2.0
     return damping if damping >= NONE else 0.0
 
 
-def _step(here, damping):
+def _step(here: Any, damping: float) -> tuple[np.ndarray, float]:
     """Damped Newton step, and the decrement of the undamped one."""
     P, g = here.precision, here.gradient
     try:
@@ -85,7 +93,7 @@ def _step(here, damping):
         return _folded(P, g, damping)
 
 
-def _folded(P, g, damping):
+def _folded(P: np.ndarray, g: np.ndarray, damping: float) -> tuple[np.ndarray, float]:
     """`_step` for a curvature that is not positive definite: its eigenvalues, where diag P is 1, are taken by their
     sizes, FLAT at least (Nocedal and Wright, Numerical Optimization (2006), 3.4, from memory).
 
@@ -101,14 +109,14 @@ def _folded(P, g, damping):
     return vectors @ (along / (values + damping)) / root, float(along @ (along / values))
 
 
-def sound_covariance(precision, scale, least=0.3):
+def sound_covariance(precision: np.ndarray, scale: np.ndarray, least: float = 0.3) -> np.ndarray:
     """Inverse of a precision whose eigenvalues, in units of 1/scale^2, are lifted to `least` where below it."""
     values, vectors = np.linalg.eigh(precision * np.outer(scale, scale))
     half = scale[:, None] * vectors / np.sqrt(np.maximum(values, least))
-    return half @ half.T
+    return np.asarray(half @ half.T)
 
 
-def pareto_smooth(log_w):
+def pareto_smooth(log_w: np.ndarray) -> tuple[np.ndarray, float, float]:
     """Smooth the largest importance weights with a generalised Pareto tail.
 
     The M = min(N/5, 3 sqrt(N)) largest weights are replaced by the expected order statistics of a
@@ -139,7 +147,7 @@ def pareto_smooth(log_w):
     return log_w, float(k_hat), float(1 / np.exp(2 * log_w).sum())
 
 
-def fit_generalised_pareto(x):
+def fit_generalised_pareto(x: np.ndarray) -> tuple[float, float]:
     """Shape k and scale of a generalised Pareto law for sorted exceedances x (m,), density positive from 0.
 
     Zhang and Stephens' posterior-mean estimate over a data-based grid of b = k/scale, then shrunk to 0.5

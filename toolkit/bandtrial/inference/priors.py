@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from statistics import NormalDist
+from typing import Any
 
 import numpy as np
 
@@ -23,7 +24,7 @@ class Prior:
     how_known: str = ""
 
     @classmethod
-    def from_range(cls, name, low, typical, high, **kw) -> Prior:
+    def from_range(cls, name: str, low: float, typical: float, high: float, **kw: Any) -> Prior:
         """Prior whose central 90 % runs over a published range [low, high] about its typical value.
 
         A positive parameter takes the mean of its log at `typical` and sd log(high/low) / (2 * 1.645).
@@ -32,11 +33,12 @@ class Prior:
             return cls(name, float(np.log(typical)), float(np.log(high / low)) / (2 * Z90), **kw)
         return cls(name, float(typical), float(high - low) / (2 * Z90), **kw)
 
-    def value(self, theta):
+    def value(self, theta: Any) -> Any:
         """Parameter on its own scale from its working (possibly logarithmic) value."""
         return np.exp(theta) if self.positive else np.asarray(theta, float)
 
-    def interval(self, level=0.9):
+    def interval(self, level: float = 0.9) -> tuple[Any, Any, Any]:
         """Central interval of the prior on the parameter's own scale: (low, median, high)."""
         z = NormalDist().inv_cdf(0.5 + level / 2)
-        return tuple(self.value(self.mean + s * z * self.sd) for s in (-1, 0, 1))
+        low, middle, high = (self.value(self.mean + s * z * self.sd) for s in (-1, 0, 1))
+        return low, middle, high

@@ -10,8 +10,11 @@ Accelerated Testing, 1990, ch. 10).
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+
+from ..inference import Prior
 
 TOP = 300.0
 
@@ -29,14 +32,14 @@ class EndSlopes:
 class Ends:
     """The data of the ends, ready to be differentiated: contact (n,), X (n, p), bands as heads of their cuts."""
 
-    def __init__(self, rows, columns):
+    def __init__(self, rows: Any, columns: Any) -> None:
         self.contact, self.heads, self.band = rows.contact, rows.heads, rows.band
         self.X = np.ascontiguousarray(rows.X.dense(columns=columns).T)
         self.worn = rows.worn.astype(float)
         self.single = len(rows.heads) == len(rows.contact)
         self.last_worn = self.X[:, rows.last] @ self.worn
 
-    def slopes(self, theta, _last=None):
+    def slopes(self, theta: np.ndarray, _last: Any = None) -> EndSlopes:
         """Merit, gradient (p + 1,) and precision (p + 1, p + 1) at theta (p + 1,), the log shape last."""
         X, worn, p = self.X, self.worn, len(self.X)
         shape = np.exp(min(theta[-1], 50.0))
@@ -61,7 +64,7 @@ class Ends:
         return EndSlopes(theta, float(merit), gradient, H)
 
 
-def start(rows, columns):
+def start(rows: Any, columns: Any) -> np.ndarray:
     """A start for the climb: least squares of log exposure on each band's mean design, and the shape whose Gumbel law
     scatters as the worn bands do about it (log E of a Weibull law: mean -0.577 / K, sd 1.282 / K).
 
@@ -80,7 +83,9 @@ GRID = 61
 AT_ONCE = 1000  # bands worked on at once: 30 MB an array
 
 
-def break_draws(cycles, broken, scale, shape, n, rng):
+def break_draws(
+    cycles: np.ndarray, broken: np.ndarray, scale: Prior, shape: Prior, n: int, rng: np.random.Generator
+) -> tuple[np.ndarray, np.ndarray]:
     """n draws of (S, k) from cycles (m,), broken (m,) bool and the priors (inference.Prior) of S and k."""
     a, b, log_p = break_grid(cycles, broken, scale, shape)
     p = np.exp(log_p - log_p.max()).ravel()
@@ -90,7 +95,9 @@ def break_draws(cycles, broken, scale, shape, n, rng):
     return np.exp(a[i] + jitter[0] * (a[1] - a[0])), np.exp(b[j] + jitter[1] * (b[1] - b[0]))
 
 
-def break_grid(cycles, broken, scale, shape):
+def break_grid(
+    cycles: np.ndarray, broken: np.ndarray, scale: Prior, shape: Prior
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """log S (GRID,), log k (GRID,) and the log posterior on them (GRID, GRID), up to a constant.
 
     The grid runs to 4.5 prior sd each side; S also down to where the cycles seen would be unlikely.

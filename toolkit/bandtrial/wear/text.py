@@ -2,6 +2,7 @@
 
 import math
 from html import escape
+from typing import Any
 
 from bandtrial import words
 
@@ -24,7 +25,7 @@ UNDONE = {"log_scale": "wear life at the published start [min]"}
 FACTORS = ("material[", "machine[", "stock[", "coolant[")
 
 
-def digits(value, error):
+def digits(value: float, error: float) -> str:
     """Value with the digits its error supports: two figures of the error.
 
     >>> digits(0.19534, 0.0257)
@@ -41,7 +42,7 @@ def digits(value, error):
     return f"{rounded:.{max(place, 0)}f}"
 
 
-def status(fit):
+def status(fit: Any) -> str:
     """One line: can these figures be used, and how were they found."""
     if not fit.pooled:
         return "Plain maximum likelihood, no priors" + ("" if fit.mode.converged else ": did not settle")
@@ -54,14 +55,14 @@ def status(fit):
     return f"{grade}: {fit.n_draws} posterior draws by {how}"
 
 
-def used(fit):
+def used(fit: Any) -> str:
     """What was fitted and what was left out."""
     ends = f"{fit.n_failed} ended by wear, {fit.n_broken} broke, {fit.n_censored - fit.n_broken} still sound"
     out = f"{words.count(len(fit.excluded), 'cut')} left out or excluded" if len(fit.excluded) else "no cut left out"
     return f"{words.count(fit.n_cuts, 'cut')} on {words.count(fit.n_bands, 'band')} ({ends}); {out}"
 
 
-def rows(fit, everything=False):
+def rows(fit: Any, everything: bool = False) -> list[tuple[str, ...]]:
     """(name in words, estimate, interval, prior, moved) of the parameters worth reading, or of all.
 
     With priors, the wear life and what a material, a machine, a band stock or a coolant does to it are told as
@@ -69,7 +70,7 @@ def rows(fit, everything=False):
     """
     table, undone = fit.parameters, ("log_scale", *FACTORS) if fit.pooled else ()
     names = [n for n in table.index if everything or n in SAY or n.startswith(FACTORS)]
-    out = []
+    out: list[tuple[str, ...]] = []
     for name in names:
         told = name.startswith(undone)
         p = _as_factor(fit, name) if told else table.loc[name]
@@ -82,7 +83,7 @@ def rows(fit, everything=False):
     return out
 
 
-def _as_factor(fit, name):
+def _as_factor(fit: Any, name: str) -> Any:
     """The row of a log, undone."""
     row = fit.parameters.loc[name].copy()
     for key in ("estimate", "low", "high"):
@@ -94,7 +95,7 @@ def _as_factor(fit, name):
     return row
 
 
-def fields(fit):
+def fields(fit: Any) -> list[tuple[str, Any]]:
     """The one list both displays are made of: (heading, lines or table rows)."""
     return [
         ("Status", [status(fit)]),
@@ -108,7 +109,7 @@ def fields(fit):
     ]
 
 
-def text(fit):
+def text(fit: Any) -> str:
     """A fit as text, from `fields`."""
     lines = []
     for heading, content in fields(fit):
@@ -124,7 +125,7 @@ def text(fit):
     return "\n".join(lines)
 
 
-def html(fit):
+def html(fit: Any) -> str:
     """A fit as HTML, from `fields`; everything is escaped."""
     parts = []
     for heading, content in fields(fit):

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -31,12 +32,12 @@ class Trust:
     widen: float = 1.0
 
     @property
-    def usable(self):
+    def usable(self) -> bool:
         """Whether the draws can carry an answer."""
         return self.grade != "unusable"
 
 
-def trust(fit):
+def trust(fit: Any) -> Trust:
     """`Trust` of a fit."""
     if not fit.pooled:
         reasons = () if fit.mode.converged else ("The fit did not settle on a best point: read every figure as rough.",)
@@ -61,7 +62,7 @@ def trust(fit):
     return Trust("rough" if reasons or against else "good", reasons, against, WIDER if reasons else 1.0)
 
 
-def contradictions(fit):
+def contradictions(fit: Any) -> tuple[str, ...]:
     """Plain sentences on what the log holds against the model."""
     said = [
         f"The readings of {s.name} on one band stray together, more than noise does: each counts for "
@@ -85,7 +86,7 @@ def contradictions(fit):
     return tuple(said)
 
 
-def disagreements(fit):
+def disagreements(fit: Any) -> list[str]:
     """Plain sentences on bands of which two signals tell different wear.
 
     Each one's own word, at the top, on by how much the band wears faster than others: w + score_s / D_s, variance
@@ -120,13 +121,13 @@ MOST_BANDS = 1000  # bands checked, evenly over the log: of more, these say as m
 MOST_SAID = 20  # bands named one by one
 
 
-def checked(fit):
+def checked(fit: Any) -> np.ndarray:
     """Numbers of the bands that are checked, in order: all, or MOST_BANDS evenly over a long log."""
     m = fit.n_bands
     return np.arange(m) if m <= MOST_BANDS else np.linspace(0, m - 1, MOST_BANDS).astype(int)
 
 
-def signal_checks(fit):
+def signal_checks(fit: Any) -> pd.DataFrame:
     """One row a checked band and signal: n, drift (slope of z on wear used, in its own sd), spread (rms z), worst cut,
     chance, misses.
 
@@ -150,17 +151,17 @@ def signal_checks(fit):
     return pd.DataFrame(records, columns=["band", "signal", "n", "drift", "spread", "worst", "chance", "misses"])
 
 
-def odd_readings(fit):
+def odd_readings(fit: Any) -> pd.DataFrame:
     """The residuals whose size the fitted t noise gives to less than ODD readings of as many, with that number as
     `chance`."""
     from scipy.special import stdtr
 
-    table = fit.residuals
+    table: pd.DataFrame = fit.residuals
     chance = 2 * len(table) * stdtr(NU, -np.abs(table["z"].to_numpy(float)) * T_SD)
     return table.assign(chance=chance)[chance < ODD]
 
 
-def _statistics(z, E):
+def _statistics(z: np.ndarray, E: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """|slope of z against E| in sd of itself, rms of z, slope; z (..., n)."""
     x = E - E.mean()
     scale = np.sqrt(np.sum(x * x)) or 1.0
@@ -168,7 +169,7 @@ def _statistics(z, E):
     return np.abs(slope), np.sqrt(np.mean(z * z, axis=-1)), slope
 
 
-def left_out_bands(fit, most=500):
+def left_out_bands(fit: Any, most: int = 500) -> pd.DataFrame:
     """One row a checked band: what the other bands' fit foretold. end, foretold, expected_score, pareto_k, misses.
 
     foretold: chance, by the fit without this band, that a band has ended by wear at the contact minutes this
@@ -195,7 +196,7 @@ def left_out_bands(fit, most=500):
     return pd.DataFrame(records, columns=["band", "end", "foretold", "expected_score", "pareto_k", "misses"])
 
 
-def band_scores(fit, bands=None):
+def band_scores(fit: Any, bands: np.ndarray | None = None) -> np.ndarray:
     """Log density of each band's readings and end, its own effects integrated out (n_draws, bands); of all bands, or
     of those with the numbers given."""
     density, beside = fit.density, np.broadcast_to(fit.drawn.beside, (fit.n_draws, *fit.drawn.beside.shape[1:]))
@@ -209,16 +210,16 @@ def band_scores(fit, bands=None):
     return np.concatenate(parts)
 
 
-def _ended_by(fit, bands):
+def _ended_by(fit: Any, bands: np.ndarray) -> np.ndarray:
     """Chance that a band unknown but for its cuts has ended by wear at their end (n_draws, bands)."""
     x, weight = np.polynomial.hermite_e.hermegauss(GH_NODES)
     log_T = np.log(np.maximum(wear_used_draws(fit, bands), 1e-300)) - band_rate_draws(fit, bands)
     w = fit.band_scatter[:, None, None] * x
     E = np.exp(np.minimum(fit.weibull_shape[:, None, None] * (log_T[:, :, None] + w), 50.0))
-    return -np.expm1(-E) @ (weight / weight.sum())
+    return np.asarray(-np.expm1(-E) @ (weight / weight.sum()))
 
 
-def warnings(fit):
+def warnings(fit: Any) -> list[str]:
     """Plain sentences on what the model misses and how far the answer can be trusted; empty when all is well."""
     said = list(fit.trust.reasons)
     said += fit.trust.contradictions
@@ -252,17 +253,17 @@ def warnings(fit):
     return said
 
 
-def _first(odd, chance):
+def _first(odd: pd.DataFrame, chance: Any) -> Any:
     """The rows to name: all, or of many those least likely."""
     return odd if len(odd) <= MOST_SAID else odd.loc[chance.sort_values(kind="stable").index[:MOST_SAID]].sort_index()
 
 
-def _as_logged(signal, value):
+def _as_logged(signal: str, value: float) -> str:
     kind = BY_NAME[signal]
     return f"{1 / value if kind.inverse else value:.3g} {kind.unit}"
 
 
-def _many(odd, n, what, expected=None):
+def _many(odd: pd.DataFrame, n: int, what: str, expected: float | None = None) -> list[str]:
     """What is said before the first of many; expected: how many chance alone would name, RARE of n if not given."""
     if len(odd) <= MOST_SAID:
         return []

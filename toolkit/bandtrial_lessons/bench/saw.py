@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from bandtrial import published, sawing
@@ -191,7 +192,7 @@ class BenchSaw:
         """Out of line at the worst place [mm]: feed force x (span / width)^3, less with tension, more with wear."""
         span = self.work.thickness + s.guide
         stiff = (span / SPAN) ** 3 * (WIDE / s.width) ** 1.5 * TAUT / s.tension
-        return 0.02 * feed_force / 100.0 * stiff * (1.0 + 1.5 * wear)
+        return float(0.02 * feed_force / 100.0 * stiff * (1.0 + 1.5 * wear))
 
     def _signs(self, s: BenchSetting, n: dict[str, float], strip: float) -> list[Sign]:
         found = [*self._endings(s, n, strip), *self._warnings(s, n)]
@@ -251,7 +252,7 @@ def thickness_of(width: float) -> float:
     return THIN if width < 16.0 else THICK
 
 
-def _life(shop, thickness: float) -> float:
+def _life(shop: Any, thickness: float) -> float:
     """Life at the shop's published start [min]."""
     from bandtrial_lessons.teaching import REFERENCE_SPACING_CHIP, cutting_life
 

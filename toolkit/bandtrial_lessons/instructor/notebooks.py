@@ -78,7 +78,7 @@ def after(source: str) -> list[Any]:
 
 def title_of(student: Any) -> str:
     """Title of a notebook: its first line without the #."""
-    return student.cells[0].source.splitlines()[0].lstrip("# ")
+    return str(student.cells[0].source.splitlines()[0].lstrip("# "))
 
 
 def copied(cell: Any) -> Any:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from bandtrial import sawing, words
@@ -75,7 +76,7 @@ class Reveal:
             for speed in V
         ])  # fmt: skip
 
-    def picture(self):
+    def picture(self) -> Any:
         """What each setting truly costs, drawn, for a notebook."""
         from bandtrial_lessons.instructor.truth_picture import TRUTH, true_cost_over_speed
         from bandtrial_lessons.pictures import picture_of
@@ -123,7 +124,7 @@ KINDS_IN_WORDS = {
 }
 
 
-def reveal(job: TrialJob, trial: BudgetedTrial, system: str, own: Choice | None = None, fit=None) -> Reveal:
+def reveal(job: TrialJob, trial: BudgetedTrial, system: str, own: Choice | None = None, fit: Any = None) -> Reveal:
     """The truth beside the published start, the textbook's two speeds, the toolkit on the student's cuts, and the
     student's own setting."""
     choices = [rivals.published_choice(job), rivals.textbook_choice(job)]
@@ -167,7 +168,7 @@ def true_speed(job: TrialJob, choice: Choice) -> float:
     return float(job.shop.true_speed(job.shop.machine.indicated_speed(choice.band_speed), MACHINE))
 
 
-def wear_rates(shop) -> str:
+def wear_rates(shop: Any) -> str:
     """How fast each band of a kind wears, in words."""
     rates = [f"{id} {band.rate:.2f}" for id, band in shop.bands.items()]
     return ", ".join(rates) + " times as fast as a typical one" if rates else "no band was fitted"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from bandtrial import units
 from bandtrial.plots import style
@@ -18,7 +18,7 @@ TRUTH = (
 )
 
 
-def true_cost_over_speed(ax, found: Reveal, speeds: int = 30):
+def true_cost_over_speed(ax: Any, found: Reveal, speeds: int = 30) -> Any:
     """What each setting truly costs over its true band speed, and the curve of the best chip load; returns ax."""
     job, unit, area = found.job, *(units.display_unit(kind, found.system) for kind in ("speed", "area"))
     per_area = float(units.from_inside(1.0, "area", unit=area))

@@ -79,7 +79,7 @@ def _feed_span(mechanics: Mechanics, limits: Limits, V: Array, L: float) -> tupl
 def _inside(V: Array, ranges: tuple[tuple[float, float], ...]) -> Array:
     """Speeds moved to the nearest one that the machine has."""
     nearest = np.array([np.clip(V, *r) for r in ranges])
-    return nearest[np.abs(nearest - V).argmin(axis=0), np.arange(len(V))]
+    return np.asarray(nearest[np.abs(nearest - V).argmin(axis=0), np.arange(len(V))])
 
 
 def _change_points(best: Best, shares: Array) -> Array:

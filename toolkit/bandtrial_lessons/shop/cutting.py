@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,7 +70,9 @@ class Cutting:
                     self.band_of[later] = self.refit(band).id
             rows = np.sort(rows[after]) if self.refit else rows[:0]
 
-    def record(self, rows: Array, pieces: Array, travel: Array, last: Array, minutes: Array, E: Array, which) -> None:
+    def record(
+        self, rows: Array, pieces: Array, travel: Array, last: Array, minutes: Array, E: Array, which: Any
+    ) -> None:
         """A block of whole cuts."""
         columns = (x[which] for x in (pieces, travel, last, minutes, E))
         self.records.append(np.column_stack([rows, *columns, np.ones(len(rows))]))

@@ -1,6 +1,7 @@
 """What a setting must not break on a virtual machine, and whether it does: the truth, without any doubt."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from bandtrial import sawing
@@ -33,7 +34,7 @@ class Limits:
     """Where in a typical band's life power, chip load at a set force and deviation are looked at [-]."""
 
 
-def limits_of(mechanics: Mechanics, **changes) -> Limits:
+def limits_of(mechanics: Mechanics, **changes: Any) -> Limits:
     """The limits of the machine's sheet, with the dial's lie taken out; changes replace fields."""
     sheet = mechanics.machine.sheet
     ranges = tuple(

@@ -48,7 +48,7 @@ class Logbook:
         """Measure the records of a run (`cutting.COLUMNS`) and add them to the log; the rows added."""
         made = dict(zip(COLUMNS, records.T, strict=True))
         row, whole = made["row"].astype(np.intp), made["complete"] > 0
-        log = table[list(COPIED)].iloc[row].reset_index(drop=True)
+        log: pd.DataFrame = table[list(COPIED)].iloc[row].reset_index(drop=True)
         log["band"] = band_of[row]
         lost = np.maximum(np.round(made["travel"] / LOST_TRAVEL), 1.0) * LOST_TRAVEL
         log["cut_travel"] = np.where(whole, made["travel"], lost)

@@ -99,4 +99,4 @@ class Mechanics:
     def bending_life(self) -> float:
         """Characteristic cycles to the break N (e / e0)^-c (Basquin), e = band / wheel, e0 = 1/500 [-]."""
         strain = self.stock.sheet.thickness / self.machine.sheet.wheel_diameter
-        return self.stock.bending_life * (500.0 * strain) ** -self.stock.bending_exponent
+        return float(self.stock.bending_life * (500.0 * strain) ** -self.stock.bending_exponent)

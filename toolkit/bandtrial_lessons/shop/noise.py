@@ -21,7 +21,7 @@ def measure(true: Numbers, sd: Numbers, step: float, uniform: Array, noise: Nois
 
     z = ndtri(np.clip(uniform[:, 0], 1e-12, None))
     z = np.where(uniform[:, 1] < noise.outlier_share, noise.outlier_size * z, z)
-    return np.maximum(np.round(true * np.exp(sd * z) / step), 1.0) * step
+    return np.asarray(np.maximum(np.round(true * np.exp(sd * z) / step), 1.0) * step)
 
 
 def measure_all(true: dict[str, Array], forced: Array, uniforms: Array, noise: Noise) -> dict[str, Array]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from bandtrial import sawing
@@ -47,7 +47,7 @@ class Work:
     """Position among the settings of the mechanics' WearPath, at a set feed force."""
 
 
-def prepare(table: pd.DataFrame, true_speed: Array, mechanics_of: Callable[[tuple], Mechanics]) -> Work:
+def prepare(table: pd.DataFrame, true_speed: Array, mechanics_of: Callable[[tuple[Any, ...]], Mechanics]) -> Work:
     """The work of a checked table of cuts (columns of `settings.read_settings`, and stock)."""
     which, keys = table.groupby(GROUP, sort=False).ngroup().to_numpy(), table[GROUP].drop_duplicates()
     mechanics = tuple(mechanics_of(key) for key in keys.itertuples(index=False, name=None))
