@@ -92,14 +92,10 @@ NO = frozenset(("no", "n", "false", "0", "nein", "non"))
 _NOT_LEFT_OUT = NO | NOT_MEASURED | {"none", "nil", "null", "0.0", "keep", "ok", "include", "included", "not excluded"}
 
 BANDS = (
-    Column("band", "name", needed=True),
-    Column("stock", "name", needed=True),
-    Column("machine", "name", empty=""),
-    Column("fitted", "date"),
-    Column("removed", "date"),
-    Column("end", "choice", empty="in_service", choices=ENDS, meant=_END_WORDS),
-    Column("note", "text", empty=""),
-)
+    Column("band", "name", needed=True), Column("stock", "name", needed=True), Column("machine", "name", empty=""),
+    Column("fitted", "date"), Column("removed", "date"),
+    Column("end", "choice", empty="in_service", choices=ENDS, meant=_END_WORDS), Column("note", "text", empty=""),
+)  # fmt: skip
 
 CUTS = (
     Column("cut", "name", needed=True),

@@ -226,22 +226,14 @@ def _even(whole: RawTable, shape: Shape, cut_off: bool, separator: str, problems
         )
     short = np.flatnonzero(keep & (at < width))
     problems.each(
-        "warning",
-        whole.file,
-        "",
-        whole.rows[short],
-        [at[short]],
+        "warning", whole.file, "", whole.rows[short], [at[short]],
         lambda n: f"{n} cells where the head has {width}; the missing ones are read as empty",
-    )
+    )  # fmt: skip
     long = np.flatnonzero(np.isin(whole.rows - 1, shape.long))
     keep[long] = False
     problems.each(
-        "error",
-        whole.file,
-        "",
-        whole.rows[long],
-        [at[long]],
+        "error", whole.file, "", whole.rows[long], [at[long]],
         lambda n: f"{n} cells where the head has {width}; put a text that contains the separator in quotes",
-    )
+    )  # fmt: skip
     cells = whole.cells if keep.all() else taken(whole.cells, np.flatnonzero(keep))
     return RawTable(whole.file, whole.heads, cells, whole.rows[keep], whole.head_row, separator == ";")

@@ -56,9 +56,9 @@ def numbers_used_twice(cuts: Sheet, problems: Problems) -> None:
     before = number.to_numpy(object)[np.maximum(at - 1, 0)]
     next_ones = [str(n + 1) if (n := as_count(str(one))) else "" for one in before]
     free = ["" if one in used else one for one in next_ones]
-    problems.each("error", cuts.file, "cut", cuts.rows[at], [number.to_numpy(object)[at], free], lambda own, next_free:
-                  f"{quoted(own)} is already the number of row {first[own]}; each cut needs a number of its own"
-                  + (f"; {next_free} is still free" if next_free else ""))  # fmt: skip
+    cuts.each(problems, "error", "cut", at, [number.to_numpy(object)[at], free], lambda own, next_free:
+              f"{quoted(own)} is already the number of row {first[own]}; each cut needs a number of its own"
+              + (f"; {next_free} is still free" if next_free else ""))  # fmt: skip
 
 
 def numbers_alike(cuts: Sheet, problems: Problems) -> None:
@@ -70,11 +70,11 @@ def numbers_alike(cuts: Sheet, problems: Problems) -> None:
     same = number.copy()
     same[odd] = [_as_number(one) for one in number[odd]]
     first: dict[str, int] = {}
-    at = [n for n, one in enumerate(same) if one and number[first.setdefault(one, n)] != number[n]]
+    at = np.array([n for n, one in enumerate(same) if one and number[first.setdefault(one, n)] != number[n]], int)
     keys = [number[at], [cuts.rows[first[same[n]]] for n in at], [number[first[same[n]]] for n in at]]
-    problems.each("warning", cuts.file, "cut", cuts.rows[at], keys, lambda own, row, other:
-                  f"{quoted(own)} is the number of row {row}, {quoted(other)}, written another way; is it another "
-                  "cut?")  # fmt: skip
+    cuts.each(problems, "warning", "cut", at, keys, lambda own, row, other:
+              f"{quoted(own)} is the number of row {row}, {quoted(other)}, written another way; is it another "
+              "cut?")  # fmt: skip
 
 
 def _as_number(text: str) -> str:
@@ -99,11 +99,11 @@ def feed_and_time_agree(cuts: Sheet, problems: Problems) -> None:
         achieved,
         [cuts.given("feed_rate", n) for n in at],
     ]
-    problems.each(
+    cuts.each(
+        problems,
         "warning",
-        cuts.file,
         "cut_time",
-        cuts.rows[at],
+        at,
         keys,
         lambda given, minutes, got, set_to: (
             f"{given} is read as {minutes}; with its cut travel that is a feed rate of {got} {unit}, but "
@@ -149,11 +149,11 @@ def sections_complete(cuts: Sheet, problems: Problems) -> None:
         if column in ("work_thickness", "cut_travel") and "rectangular" not in sections:
             where &= lacks["diameter"] | ((geo.section == "hole") & (column == "work_thickness"))
         at = np.flatnonzero(where)
-        problems.each("error", cuts.file, column, cuts.rows[at], [[""] * len(at)], _always(message))
+        cuts.each(problems, "error", column, at, [[""] * len(at)], _always(message))
     _agree(cuts, geo, problems)
     only = ~lacks["cut_area"] & lacks["work_thickness"] & lacks["cut_travel"] & lacks["diameter"]
     at = np.flatnonzero(only & (geo.section != "round"))
-    problems.each("warning", cuts.file, "cut_area", cuts.rows[at], [["all"] * len(at)], _always(
+    cuts.each(problems, "warning", "cut_area", at, [["all"] * len(at)], _always(
         "the only size given: the cut is taken for a square; a work_thickness or cut_travel beside it makes its wear "
         "surer"))  # fmt: skip
 
@@ -172,20 +172,19 @@ def _agree(cuts: Sheet, geo: Geometry, problems: Problems) -> None:
     at = np.flatnonzero(np.isin(section, ("tube", "rectangular_tube")) & (2 * w > across))
     words = [cuts.given(column[n], n) for n in at]
     what = ["diameter" if section[n] == "tube" else "side" for n in at]
-    problems.each("error", cuts.file, "wall", cuts.rows[at], [[cuts.given("wall", n) for n in at], words, what],
-                  lambda wall, side, name: f"{wall} is more than half the {name}, {side}")  # fmt: skip
+    cuts.each(problems, "error", "wall", at, [[cuts.given("wall", n) for n in at], words, what],
+              lambda wall, side, name: f"{wall} is more than half the {name}, {side}")  # fmt: skip
     bundle = frame["stacked"].to_numpy(float) > 1
     at = np.flatnonzero(np.isin(section, DIAMETER) & (far > 1.01 * d) & ~bundle)
-    problems.each("warning", cuts.file, "cut_travel", cuts.rows[at],
-                  [[cuts.given("cut_travel", n) for n in at], [cuts.given("diameter", n) for n in at]],
-                  lambda travel, diameter: f"{travel} is more than the diameter, {diameter}, which is "
-                  "used")  # fmt: skip
+    keys = [[cuts.given(name, n) for n in at] for name in ("cut_travel", "diameter")]
+    cuts.each(problems, "warning", "cut_travel", at, keys, lambda travel, diameter:
+              f"{travel} is more than the diameter, {diameter}, which is used")  # fmt: skip
     without = geometry(frame.assign(cut_area=np.nan)).cut_area if frame["cut_area"].notna().any() else geo.cut_area
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = geo.cut_area / without
     at = np.flatnonzero((ratio > AREA_TOLERANCE) | (ratio < 1 / AREA_TOLERANCE))
     unit = cuts.unit["cut_area"] or units.KINDS["area"]
     other = [shown(float(units.from_inside(one, "area", unit))) for one in without[at]]
-    problems.each("warning", cuts.file, "cut_area", cuts.rows[at], [[cuts.given("cut_area", n) for n in at], other],
-                  lambda area, sizes: f"{area} is not the area of the sizes beside it, {sizes} {unit}; the cut area is "
-                  "used, check which is right")  # fmt: skip
+    cuts.each(problems, "warning", "cut_area", at, [[cuts.given("cut_area", n) for n in at], other],
+              lambda area, sizes: f"{area} is not the area of the sizes beside it, {sizes} {unit}; the cut area is "
+              "used, check which is right")  # fmt: skip

@@ -32,8 +32,8 @@ def speeds_known(cuts: Sheet, settings: Settings, problems: Problems) -> None:
         return
     _, why = assumed_speeds(cuts.frame, settings.machines, str(settings.info["units"]))
     at = np.flatnonzero((why != "") & ~cuts.bad["band_speed"])
-    problems.each("warning", cuts.file, "band_speed", cuts.rows[at], [why[at]], lambda words:
-                  f"{words}; the cut counts with its time, and teaches nothing of speed")  # fmt: skip
+    cuts.each(problems, "warning", "band_speed", at, [why[at]], lambda words:
+              f"{words}; the cut counts with its time, and teaches nothing of speed")  # fmt: skip
 
 
 def speeds_in_range(cuts: Sheet, settings: Settings, known: np.ndarray, problems: Problems) -> None:
@@ -48,7 +48,7 @@ def speeds_in_range(cuts: Sheet, settings: Settings, known: np.ndarray, problems
             at = here[(off > above) & (off <= most)]
             keys = [[cuts.given("band_speed", n) for n in at], V[at].tolist()]
             message = _outside(name, one.band_speed_ranges, unit, hint=severity == "error")
-            problems.each(severity, cuts.file, "band_speed", cuts.rows[at], keys, message)
+            cuts.each(problems, severity, "band_speed", at, keys, message)
 
 
 def _outside(name: str, ranges: Ranges, unit: str, hint: bool) -> Callable[[str, float], str]:
@@ -73,14 +73,10 @@ def forces_given(cuts: Sheet, settings: Settings, problems: Problems) -> None:
     by_force = [name for name, one in settings.machines.items() if one.feed == "force"]
     missing = pd.Series(machine).isin(by_force).to_numpy(bool) & cuts.frame["feed_force"].isna().to_numpy(bool)
     at = np.flatnonzero(missing & ~cuts.bad["feed_force"])
-    problems.each(
-        "warning",
-        cuts.file,
-        "feed_force",
-        cuts.rows[at],
-        [machine[at]],
+    cuts.each(
+        problems, "warning", "feed_force", at, [machine[at]],
         lambda name: f"empty, but {name} feeds by force; the cut tells nothing of the force it needs",
-    )
+    )  # fmt: skip
 
 
 def machine_limits(cuts: Sheet, settings: Settings, problems: Problems) -> None:
@@ -98,7 +94,7 @@ def machine_limits(cuts: Sheet, settings: Settings, problems: Problems) -> None:
             limit = f"{words.shown(float(units.from_inside(most, kind, unit)))} {unit}"
             given = [cuts.given(column, n) for n in at]
             message = _more_than(f"{what} of {name}, {limit}")
-            problems.each("warning", cuts.file, column, cuts.rows[at], [given], message)
+            cuts.each(problems, "warning", column, at, [given], message)
 
 
 def _more_than(limit: str) -> Callable[[str], str]:
@@ -119,9 +115,9 @@ def teeth_enough(cuts: Sheet, settings: Settings, stock: np.ndarray, problems: P
                           ("work_thickness", rest & ~known["diameter"] & known["work_thickness"])):  # fmt: skip
         at = np.flatnonzero(where)
         keys = [[cuts.given(column, n) for n in at], [words.shown(one, 2) for one in teeth[at]], stock[at]]
-        problems.each("warning", cuts.file, column, cuts.rows[at], keys, lambda given, n, band:
-                      f"{given} leaves too few teeth of {band} in the cut, {n}; at least {FEWEST_TEETH:.0f} are "
-                      "needed, check thickness and band")  # fmt: skip
+        cuts.each(problems, "warning", column, at, keys, lambda given, n, band:
+                  f"{given} leaves too few teeth of {band} in the cut, {n}; at least {FEWEST_TEETH:.0f} are "
+                  "needed, check thickness and band")  # fmt: skip
 
 
 def check_bands(bands: Sheet, settings: Settings, problems: Problems) -> None:
@@ -139,14 +135,10 @@ def _entered_twice(bands: Sheet, problems: Problems) -> None:
     again = (band.duplicated() & (band != "")).to_numpy(bool)
     first = dict(zip(band[::-1], bands.rows[::-1], strict=True))
     at = np.flatnonzero(again)
-    problems.each(
-        "error",
-        bands.file,
-        "band",
-        bands.rows[at],
-        [band.to_numpy(object)[at]],
+    bands.each(
+        problems, "error", "band", at, [band.to_numpy(object)[at]],
         lambda name: f"{quoted(name)} is already in row {first[name]}; a band has one row, delete the other",
-    )
+    )  # fmt: skip
 
 
 def _ends(bands: Sheet, problems: Problems) -> None:
@@ -155,34 +147,22 @@ def _ends(bands: Sheet, problems: Problems) -> None:
     written = np.array([str(cell).strip() != "" for cell in bands.raw["end"]], bool)
     gone = ~frame["removed"].isna().to_numpy(bool)
     at = np.flatnonzero(~written & ~gone)
-    problems.each("warning", bands.file, "end", bands.rows[at], [[""] * len(at)], lambda _: "empty, read as in_service")
+    bands.each(problems, "warning", "end", at, [[""] * len(at)], lambda _: "empty, read as in_service")
     at = np.flatnonzero(~written & gone)
-    problems.each(
-        "error",
-        bands.file,
-        "end",
-        bands.rows[at],
-        [[""] * len(at)],
+    bands.each(
+        problems, "error", "end", at, [[""] * len(at)],
         lambda _: "empty, though the band was removed; say how it ended, removed_sound if it was still good",
-    )
+    )  # fmt: skip
     at = np.flatnonzero(written & gone & (frame["end"] == "in_service").to_numpy(bool) & ~bands.bad["end"])
-    problems.each(
-        "warning",
-        bands.file,
-        "end",
-        bands.rows[at],
-        [bands.raw["removed"][at]],
+    bands.each(
+        problems, "warning", "end", at, [bands.raw["removed"][at]],
         lambda when: f"in_service, though the band was removed {when}",
-    )
+    )  # fmt: skip
     at = np.flatnonzero((frame["removed"] < frame["fitted"]).to_numpy(bool))
-    problems.each(
-        "error",
-        bands.file,
-        "removed",
-        bands.rows[at],
-        [bands.raw["removed"][at], bands.raw["fitted"][at]],
+    bands.each(
+        problems, "error", "removed", at, [bands.raw["removed"][at], bands.raw["fitted"][at]],
         lambda removed, fitted: f"{removed} is before the band was fitted, {fitted}",
-    )
+    )  # fmt: skip
 
 
 def times_in_order(cuts: Sheet, problems: Problems) -> None:
@@ -213,10 +193,7 @@ def times_in_order(cuts: Sheet, problems: Problems) -> None:
                 )
             if len(out) > 200:
                 problems.add(
-                    "warning",
-                    cuts.file,
-                    f"and {len(out) - 200} more rows of {name} are out of order",
-                    column="started",
+                    "warning", cuts.file, f"and {len(out) - 200} more rows of {name} are out of order", column="started"
                 )
 
 
@@ -253,26 +230,18 @@ def bands_agree(cuts: Sheet, bands: Sheet, known: np.ndarray, problems: Problems
     row = pd.Index(table["band"], dtype=object).get_indexer(band)  # -1, the last of what follows: unknown
     fitted_to = np.append(table["machine"].to_numpy(object), "")[row]
     at = np.flatnonzero(known & (fitted_to != "") & (fitted_to != machine))
-    problems.each(
-        "warning",
-        cuts.file,
-        "machine",
-        cuts.rows[at],
-        [machine[at], band[at], fitted_to[at]],
+    cuts.each(
+        problems, "warning", "machine", at, [machine[at], band[at], fitted_to[at]],
         lambda here, name, there: f"band {name} cuts on {here}, but {bands.file} has it on {there}",
-    )
+    )  # fmt: skip
     removed = np.append(table["removed"].to_numpy("datetime64[s]"), np.datetime64("NaT", "s"))[row]
     midnight = removed == removed.astype("datetime64[D]")
     removed = np.where(midnight, removed + np.timedelta64(86399, "s"), removed)
     at = np.flatnonzero(cuts.frame["started"].to_numpy("datetime64[s]") > removed)
-    problems.each(
-        "warning",
-        cuts.file,
-        "started",
-        cuts.rows[at],
-        [cuts.raw["started"][at], band[at], [_moment(one) for one in removed[at]]],
+    cuts.each(
+        problems, "warning", "started", at, [cuts.raw["started"][at], band[at], [_moment(one) for one in removed[at]]],
         lambda when, name, end: f"{quoted(when)} is after band {name} was removed, {end}",
-    )
+    )  # fmt: skip
     _after_the_end(cuts, band, problems)
 
 
@@ -284,11 +253,7 @@ def _after_the_end(cuts: Sheet, band: np.ndarray, problems: Problems) -> None:
     names, first = np.unique(band[died].astype(str), return_index=True)
     at_row = np.append(died[first], len(band))[pd.Index(names, dtype=object).get_indexer(band)]
     at = np.flatnonzero(np.arange(len(band)) > at_row)
-    problems.each(
-        "warning",
-        cuts.file,
-        "band",
-        cuts.rows[at],
-        [band[at], cuts.rows[at_row[at]]],
+    cuts.each(
+        problems, "warning", "band", at, [band[at], cuts.rows[at_row[at]]],
         lambda name, row: f"band {name} cuts again, though it died in row {row} (complete: no)",
-    )
+    )  # fmt: skip

@@ -92,11 +92,8 @@ def parse(text: str, problems: Problems) -> dict[str, Any] | None:
         line = int(found[2]) if found and found[2] else text.count("\n") + 1
         what = quoted(found[1] if found else error).strip('"')
         problems.add(
-            "error",
-            FILE,
-            f'is not TOML from here on: {what}; texts need quotes, as in throat = "24 in"',
-            row=line,
-        )
+            "error", FILE, f'is not TOML from here on: {what}; texts need quotes, as in throat = "24 in"', row=line,
+        )  # fmt: skip
     except (RecursionError, ValueError):
         problems.add("error", FILE, _BEYOND)
     return None

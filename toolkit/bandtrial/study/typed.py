@@ -2,7 +2,7 @@
 
 import datetime
 import re
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,7 +13,7 @@ from bandtrial import units
 from bandtrial.study.cells import Distinct, read_dates, read_quantities, with_unit
 from bandtrial.study.columns import NO, NOT_MEASURED, YES, Column, key
 from bandtrial.study.files import RawTable
-from bandtrial.study.problems import Problems, folded, names, unfit_name
+from bandtrial.study.problems import Problems, Severity, folded, names, unfit_name
 from bandtrial.units.spelling import words
 from bandtrial.words import Nearest, near, quoted
 
@@ -35,6 +35,13 @@ class Sheet:
     def given(self, column: str, at: Any) -> str:
         """A cell as its writer sees it, with the unit of the head."""
         return with_unit(self.raw[column][at], self.unit[column])
+
+    def each(
+        self, problems: Problems, severity: Severity, column: str, at: np.ndarray, keys: Sequence[Any],
+        message: Callable[..., str | None],
+    ) -> None:  # fmt: skip
+        """A problem for each different combination of `keys`, which stand beside the rows `at`; see `Problems.each`."""
+        problems.each(severity, self.file, column, self.rows[at], keys, message)
 
 
 def typed(raw: RawTable, columns: Sequence[Column], system: str, problems: Problems) -> Sheet:
@@ -61,25 +68,19 @@ def _places(raw: RawTable, columns: Sequence[Column], problems: Problems) -> dic
             _unknown_head(raw, n, [column.name for column in columns], problems)
         elif name in place:
             problems.add(
-                "error",
-                raw.file,
+                "error", raw.file,
                 f"the column stands twice, as column {place[name] + 1} and {n + 1}; rename or delete one",
-                row=raw.head_row,
-                column=name,
-                value=head,
-            )
+                row=raw.head_row, column=name, value=head,
+            )  # fmt: skip
         else:
             place[name] = n
     for column in columns:
         if column.needed and column.name not in place:
             with_units = f" [{units.units_of(column.kind)[0]}]" if column.is_quantity else ""
             problems.add(
-                "error",
-                raw.file,
-                f"the column is missing; add a column {quoted(column.name + with_units)}",
-                row=raw.head_row,
-                column=column.name,
-            )
+                "error", raw.file, f"the column is missing; add a column {quoted(column.name + with_units)}",
+                row=raw.head_row, column=column.name,
+            )  # fmt: skip
     return place
 
 
@@ -96,13 +97,9 @@ def _unknown_head(raw: RawTable, n: int, known: list[str], problems: Problems) -
         return
     hint = near(units.head(head)[0], known, 0.6)
     problems.add(
-        "warning",
-        raw.file,
-        f"not a column used here, kept as it is{hint}",
-        row=raw.head_row,
-        column="".join(c if c.isprintable() else " " for c in head[:60]),
-        value=head,
-    )
+        "warning", raw.file, f"not a column used here, kept as it is{hint}", row=raw.head_row,
+        column="".join(c if c.isprintable() else " " for c in head[:60]), value=head,
+    )  # fmt: skip
 
 
 def _column(raw: RawTable, column: Column, at: int | None, system: str, sheet: Sheet, problems: Problems) -> np.ndarray:
@@ -219,8 +216,8 @@ def same_names(
     if not read:
         return
     at = np.flatnonzero(np.isin(codes, list(read)))
-    problems.each("warning", sheet.file, column, sheet.rows[at], [cells[at]],
-                  lambda name: f"{quoted(name)} is read as {meant[folded(name)]}")  # fmt: skip
+    sheet.each(problems, "warning", column, at, [cells[at]],
+               lambda name: f"{quoted(name)} is read as {meant[folded(name)]}")  # fmt: skip
     for n, name in read.items():
         different[n] = name
     sheet.frame[column] = different[codes]
@@ -243,12 +240,8 @@ def known_names(
     silent = pd.Series(cells).isin([*faulty, ""]).to_numpy(bool)
     at = np.flatnonzero(~isin & ~silent)
     near, there = Nearest(known), names(known)
-    problems.each(
-        "error",
-        sheet.file,
-        column,
-        sheet.rows[at],
-        [cells[at]],
+    sheet.each(
+        problems, "error", column, at, [cells[at]],
         lambda name: f"no {what} {quoted(name)} in {where}{near(name)} (there: {there})",
-    )
+    )  # fmt: skip
     return isin

@@ -158,7 +158,8 @@ def odd_readings(fit: Any) -> pd.DataFrame:
 
     table: pd.DataFrame = fit.residuals
     chance = 2 * len(table) * stdtr(NU, -np.abs(table["z"].to_numpy(float)) * T_SD)
-    return table.assign(chance=chance)[chance < ODD]
+    odd: pd.DataFrame = table.assign(chance=chance)[chance < ODD]
+    return odd
 
 
 def _statistics(z: np.ndarray, E: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
