@@ -6,7 +6,16 @@ import known_shop as shop
 import numpy as np
 import pytest
 from bandtrial.recommend.job import Prices, job_of
-from bandtrial.recommend.longrun import WEAR_KNOTS, ages, along_wear, evaluate, log_tau_at, long_run, scatter_weights
+from bandtrial.recommend.longrun import (
+    WEAR_KNOTS,
+    Breaks,
+    ages,
+    along_wear,
+    evaluate,
+    log_tau_at,
+    long_run,
+    scatter_weights,
+)
 from bandtrial.recommend.optimise import _lowest
 from scipy.special import gamma, gammainc
 
@@ -19,7 +28,9 @@ def one_setting(shape=2.5, scatter=0.0, scale=NEVER, size=200):
     age, step = ages(log_life, size)
     log_wear = np.log(age)[None] - log_life[:, :, None]
     weights = scatter_weights(np.array([scatter]), step, size)
-    return long_run(age, log_wear, np.array([[[0.5]]]), np.array([shape]), weights, np.ones(1), scale, np.array([2.0]))
+    return long_run(
+        age, log_wear, np.array([[[0.5]]]), np.array([shape]), weights, Breaks(np.ones(1), scale, np.array([2.0]))
+    )
 
 
 def test_area_of_a_weibull_life_changed_at_an_age():

@@ -77,7 +77,7 @@ class TrialPlan(base.Panel):
         minutes = self.controls["minutes"].value
         try:
             with ticking(self.says, "Planning the cuts"):
-                plan = trials.plan(self.fit, self.study, machine, stock, material, thickness, minutes)
+                plan = trials.plan(self.fit, self.study, machine, stock, material, thickness, minutes=minutes)
         except recommend.NotYet as no:
             self.says.not_yet(no.reason, no.would_help)
             return

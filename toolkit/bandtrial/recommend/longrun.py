@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -87,32 +87,37 @@ def scatter_weights(sigma: np.ndarray, step: float, size: int) -> np.ndarray:
     return W
 
 
+class Breaks(NamedTuple):
+    """Bending cycles per minute (n,), and the Weibull law of breaks: scale [cycles] and shape (S,)."""
+
+    cycles_per_minute: np.ndarray
+    scale: np.ndarray
+    shape: np.ndarray
+
+
 def long_run(
     age: np.ndarray,
     log_wear: np.ndarray,
     pace: np.ndarray,
     shape: np.ndarray,
     weights: np.ndarray,
-    cycles_per_minute: np.ndarray,
-    break_scale: np.ndarray,
-    break_shape: np.ndarray,
+    breaks: Breaks,
 ) -> LongRun:
     """Long-run averages for every draw, setting and change-out age.
 
     A band of own log wear rate b is alive at age a with probability
-    exp(-E(a e^b)^k) exp(-(cycles/break_scale)^break_shape), E(x) the wear used at age x for b = 0;
+    exp(-E(a e^b)^k) exp(-(cycles/scale)^shape) of `breaks`, E(x) the wear used at age x for b = 0;
     averaged over b ~ N(0, band scatter^2) by `weights`.
 
     Parameters: age (n, J) [cm2]; log_wear log E (S, n, J); pace minutes per cm2 at that age, broadcast to
-    (S, n, J); shape k (S,); weights (S, J, J) of `scatter_weights`; cycles_per_minute (n,);
-    break_scale [cycles], break_shape (S,).
+    (S, n, J); shape k (S,); weights (S, J, J) of `scatter_weights`.
     """
     log_wear, turned = log_wear.astype(np.float32), np.swapaxes(weights, 1, 2).astype(np.float32)
     alive = _left(log_wear, shape)
     minutes = _from_zero(age, np.broadcast_to(pace, (1, *age.shape) if pace.shape[0] == 1 else alive.shape))
-    turns = np.log(minutes).astype(np.float32) + np.log(cycles_per_minute).astype(np.float32)[:, None]
-    turns = turns - np.log(break_scale).astype(np.float32)[:, None, None]
-    intact = _left(turns, break_shape)
+    turns = np.log(minutes).astype(np.float32) + np.log(breaks.cycles_per_minute).astype(np.float32)[:, None]
+    turns = turns - np.log(breaks.scale).astype(np.float32)[:, None, None]
+    intact = _left(turns, breaks.shape)
     standing = (alive @ turned) * intact
     area = _from_zero(age, standing, start=1.0)
     first = pace[..., :1]
@@ -165,7 +170,7 @@ def evaluate(fit: Fit, job: Job, band_speed: np.ndarray, bite: Numbers, size: in
     cycles = sawing.bend_cycles(V, 1.0, job.machine.band_length)
     age, log_wear, pace, step = along(fit, job, V, bite, size, np.log(fit.break_scale)[:, None] - np.log(cycles))
     weights = scatter_weights(fit.band_scatter, step, size)
-    return long_run(age, log_wear, pace, fit.weibull_shape, weights, cycles, fit.break_scale, fit.break_shape)
+    return long_run(age, log_wear, pace, fit.weibull_shape, weights, Breaks(cycles, fit.break_scale, fit.break_shape))
 
 
 def rate_path(

@@ -13,7 +13,7 @@ from bandtrial.recommend.others import INSIDE, nearest_speed, step_words
 from bandtrial.recommend.remarks import LIGHTER
 from bandtrial.recommend.tried import log_life, tried
 from bandtrial.trials.board import NEW, TRIAL_STEP, Board, Options, extended, lay, options
-from bandtrial.trials.first import BREAK_IN, BREAK_IN_FORCE, Run, break_in, new_ids, run_at, usual_travel
+from bandtrial.trials.first import BREAK_IN, BREAK_IN_FORCE, Aim, Run, break_in, new_ids, run_at, usual_travel
 from bandtrial.trials.observe import Seen
 
 if TYPE_CHECKING:
@@ -86,13 +86,13 @@ def runs_of(board: Board, choice: Options, i: int, name: str, travel: float, why
     at, job = choice.at[i], board.job
     V, bite, h = board.V[at], board.bite[at], choice.chip_load[i]
     runs = climb(board, region, name, V, bite, h, travel)
-    runs.append(run_at(job, name, V, bite, h, choice.minutes[i], travel, why))
+    runs.append(run_at(job, name, Aim(V, bite, h), choice.minutes[i], travel, why))
     if choice.band[i] != NEW:
         return runs
     share = BREAK_IN if job.feed != "force" else BREAK_IN_FORCE
     light, words = break_in(share, float(bite), float(np.exp(board.region.bite[0])))
     first = f"break-in of a new band, to be called {name}: {words}, one cut"
-    return [run_at(job, NEW, V, light * bite, light * h, 0.0, travel, first), *runs]
+    return [run_at(job, NEW, Aim(V, light * bite, light * h), 0.0, travel, first), *runs]
 
 
 def climb(board: Board, region: Tried, name: str, V: float, bite: float, h: float, travel: float) -> list[Run]:
@@ -104,7 +104,7 @@ def climb(board: Board, region: Tried, name: str, V: float, bite: float, h: floa
         at = top * (bite / top) ** (k / steps)
         words = step_words(job, region, V, at)
         why = f"on the way to the next run: {words}; go on only if it cuts well"
-        made.append(run_at(job, name, V, at, h * at / bite, 0.0, travel, why))
+        made.append(run_at(job, name, Aim(V, at, h * at / bite), 0.0, travel, why))
         region = extended(region, job, V, at, h * at / bite)
     return made
 
@@ -234,4 +234,4 @@ def careful_run(study: Study, job: Job, region: Tried, travel: float, ids: Any) 
     bite = LIGHTER * float(np.exp(region.bite[0]))
     h = bite if job.feed != "force" else LIGHTER * region.proven.lightest
     why = f"{MUCH_CAREFUL}: {step_words(job, region, V, bite)}; a new band, to be called {next(ids)}"
-    return (run_at(job, NEW, V, bite, h, 0.0, travel, why),)
+    return (run_at(job, NEW, Aim(V, bite, h), 0.0, travel, why),)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import count
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -59,11 +59,17 @@ class Run:
         }
 
 
-def run_at(
-    job: Job, band: str, V: float, bite: float, chip_load: float, minutes: float, travel: float, why: str
-) -> Run:
+class Aim(NamedTuple):
+    """A setting to run at: true band speed [m/min], bite, and the chip load that it is meant to give [um]."""
+
+    V: float
+    bite: float
+    chip_load: float
+
+
+def run_at(job: Job, band: str, aim: Aim, minutes: float, travel: float, why: str) -> Run:
     """A run at the nearest setting that a dial and a knob can hold, of whole cuts that last about `minutes`."""
-    V, bite = nearest_speed(job, V), float(bite)
+    V, bite, chip_load = nearest_speed(job, aim.V), float(aim.bite), aim.chip_load
     round_V, round_bite = dial_settings(job, V, bite)
     V, scale = float(round_V[0]), float(round_bite[0]) / bite
     h = chip_load * scale if job.feed != "force" else chip_load
@@ -153,7 +159,7 @@ def first_runs(
         if name != mounted:
             runs.append(_break_in(job, name, speeds[i], chips[j], travel, bite))
         for at, (i, j) in enumerate(block):
-            runs.append(_run(job, name, speeds[i], chips[j], each, travel, _why(i, j, at, band), bite))
+            runs.append(run_at(job, name, _aim(job, speeds[i], chips[j], bite), each, travel, _why(i, j, at, band)))
     return runs
 
 
@@ -182,7 +188,7 @@ def next_force(job: Job, rows: Any, ends: dict[str, str], ids: Any, travel: floa
         why = f"{change}, {of}: {why}"
     if not mounted:
         why = f"break-in of a new band, to be called {name}, light: {why}"
-    return [run_at(job, mounted or "new", V, _held(job, bite), wanted, 0.0, travel, why)]
+    return [run_at(job, mounted or "new", Aim(V, _held(job, bite), wanted), 0.0, travel, why)]
 
 
 def only_forces(job: Job, rows: Any) -> bool:
@@ -195,7 +201,7 @@ def _break_in(job: Job, name: str, V: float, h: float, travel: float, bite: Bite
     """The first cut of a new band, lighter but not so light that it rubs."""
     light, words = break_in(BREAK_IN, h, LEAST_CHIP)
     why = f"break-in of a new band, to be called {name}: {words}, one cut"
-    return _run(job, "new", V, light * h, 0.0, travel, why, bite)
+    return run_at(job, "new", _aim(job, V, light * h, bite), 0.0, travel, why)
 
 
 def break_in(share: float, usual: float, least: float) -> tuple[float, str]:
@@ -214,13 +220,14 @@ def _first_by_hand(job: Job, minutes: float, ids: Any, travel: float) -> list[Ru
     name, speeds, chips = next(ids), speed_levels(job), chip_levels(job)
     each = 0.07 * minutes if minutes >= LONG else 0.3 * minutes
     runs = [_break_in(job, name, speeds[0], chips[0], travel)]
-    runs += [_run(job, name, speeds[i], chips[i], each, travel, _why(i, i, i, 0)) for i in range(3)]
+    runs += [run_at(job, name, _aim(job, speeds[i], chips[i]), each, travel, _why(i, i, i, 0)) for i in range(3)]
     for end in HARD_UNTIL if minutes >= LONG else ():
         was = runs[-1].band_speed
         V, left = nearest_speed(job, HARD * was), end * minutes - sum(run.minutes for run in runs)
         faster = f", {step_part(V / was - 1)} faster than the run before" if V / was > FASTER else ""
         why = f"hard on purpose{faster}: towards the band's end, to show its life"
-        runs.append(_run(job, name, V, chips[-1], left, travel, why + "; stop when it is dull, crooked or loud"))
+        why += "; stop when it is dull, crooked or loud"
+        runs.append(run_at(job, name, _aim(job, V, chips[-1]), left, travel, why))
     return runs
 
 
@@ -261,11 +268,9 @@ def bite_for(job: Job, chip_load: Any) -> Any:
     return (FORCE_SHARE * chip + EDGE_FORCE) * job.kerf
 
 
-def _run(
-    job: Job, band: str, V: float, h: float, minutes: float, travel: float, why: str, bite: Bite | None = None
-) -> Run:
+def _aim(job: Job, V: float, h: float, bite: Bite | None = None) -> Aim:
     at = bite(h) if bite else bite_for(job, h)
-    return run_at(job, band, V, _held(job, float(at)), float(h), minutes, travel, why)
+    return Aim(V, _held(job, float(at)), float(h))
 
 
 def _held(job: Job, bite: float) -> float:

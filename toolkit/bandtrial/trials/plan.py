@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Required, TypedDict, Unpack
 
 import numpy as np
 
@@ -100,6 +100,16 @@ class Plan:
         return table_html(self.fields(), "Trial cuts to make next")
 
 
+class Asked(TypedDict, total=False):
+    """What a plan is asked for beside its job."""
+
+    minutes: Required[float]
+    """Free for trial cutting [min]; none left is a plan to stop"""
+    seed: int
+    horizon_cm2: float | None
+    """Area of this work still to be sawn; `work_ahead` of study.toml, or 20 bands' worth, if not given"""
+
+
 def plan(
     fit: Any,
     study: Study,
@@ -107,9 +117,7 @@ def plan(
     stock: str,
     material: str,
     thickness_mm: float,
-    minutes: float,
-    seed: int = 1,
-    horizon_cm2: float | None = None,
+    **asked: Unpack[Asked],
 ) -> Plan:
     """The trial cuts worth making in the minutes given.
 
@@ -120,19 +128,19 @@ def plan(
     most of it; where what was cut breaks a limit, one that is lighter.
 
     fit : of `wear.fit`, or None where the study has no cut that can be fitted
-    minutes : free for trial cutting [min]; none left is a plan to stop
-    horizon_cm2 : area of this work still to be sawn; `work_ahead` of study.toml, or 20 bands' worth, if not given
+    asked : `Asked`, each by its name
 
     Raises ValueError for unknown names and minutes that are no number, NotYet where costs are missing or the draws of
     the fit can carry no answer.
     """
+    minutes, seed = asked["minutes"], asked.get("seed", 1)
     if not np.isfinite(minutes):
         raise ValueError(f"minutes {minutes:g} are no number of minutes; give the minutes free, such as 60")
     cuts = fit.data if fit is not None else None
     coolant = usual_coolant(cuts, machine, material) if cuts is not None else "flood"
     job = job_of(study, machine, stock, material, thickness_mm, coolant)
     through_throat(cuts, job)
-    ahead = work_ahead(study, horizon_cm2)
+    ahead = work_ahead(study, asked.get("horizon_cm2"))
     if minutes <= 0:
         return Plan(job, (), 0.0, True, USED_UP, *ahead)
     travel = usual_travel(cuts, job)
