@@ -18,7 +18,7 @@ ROUNDING = 1e-9  # sums and products over a part of the cuts or bands round othe
 @pytest.fixture(scope="module", params=["draws", "normal"])
 def fitted(request):
     """The sample, with draws for each band, and as a long log is fitted: normal about its best point."""
-    module = importlib.import_module("bandtrial.wear.fit")
+    module = importlib.import_module("bandtrial.wear.fitting")
     patch = pytest.MonkeyPatch()
     if request.param == "normal":
         patch.setattr(module, "MANY", 10)

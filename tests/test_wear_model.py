@@ -18,7 +18,7 @@ from bandtrial.wear import mapping, posterior, top
 from bandtrial.wear.curvature import chunks, curvature
 from bandtrial.wear.density import Density
 from bandtrial.wear.design import Design
-from bandtrial.wear.fit import fit_rows
+from bandtrial.wear.fitting import fit_rows
 from bandtrial.wear.rows import from_tables, rounding
 from bandtrial.wear.signals import BY_NAME
 from bandtrial.wear.terms import BENDS, GROWTH, NU, WEAR_END, Adds, Leaves

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from bandtrial.wear.fit import fit_rows
+from bandtrial.wear.fitting import fit_rows
 from bandtrial.wear.rows import Rows
 
 CHECKS = Path(__file__).parent / "data" / "checks"

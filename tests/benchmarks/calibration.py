@@ -15,7 +15,7 @@ from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 
 import numpy as np
-from bandtrial.wear.fit import fit_rows
+from bandtrial.wear.fitting import fit_rows
 from bandtrial.wear.terms import BENDS
 from prior_shops import shop
 from scipy.stats import chisquare

@@ -17,7 +17,7 @@ import time
 from dataclasses import replace
 
 import numpy as np
-from bandtrial.wear.fit import fit_rows
+from bandtrial.wear.fitting import fit_rows
 from bandtrial.wear.layout import build
 from bandtrial.wear.rows import Rows, SignalRows, clock_design, share_design, signal_design
 from bandtrial.wear.signals import BY_NAME

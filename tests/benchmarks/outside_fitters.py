@@ -18,7 +18,7 @@ import warnings
 
 import numpy as np
 from bandtrial.wear.design import Design
-from bandtrial.wear.fit import fit_rows
+from bandtrial.wear.fitting import fit_rows
 from bandtrial.wear.rows import Rows
 
 TRUE = {"log_scale": 3.0, "speed_exponent": 6.0, "chip_load_exponent": 1.2, "shape": 3.0}

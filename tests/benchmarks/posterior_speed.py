@@ -13,7 +13,7 @@ import argparse
 import time
 
 import numpy as np
-from bandtrial.wear.fit import fit_rows
+from bandtrial.wear.fitting import fit_rows
 from prior_shops import shop
 
 
