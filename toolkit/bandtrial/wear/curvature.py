@@ -75,7 +75,7 @@ def curvature(density, theta, w, g):
     for bands in chunks(rows):
         clock = _Clock(density, theta, ex, bands)
         for i in range(signals):
-            _add_signal(density, i, theta, w, g[i], clock, bands, out)
+            _add_signal(density, i, theta, w, clock, bands, out)
         _add_ends(density, theta, w, clock, bands, out)
     for s, block, own in zip(rows.signals, lay.blocks, out.A_signals, strict=True):
         out.A += own
@@ -129,7 +129,7 @@ class _Clock:
         self.of_total = running[self.last] / ex.total[bands]  # d log total / d parameters (m, p)
 
 
-def _add_signal(density, i, theta, w, g, clock, bands, out):
+def _add_signal(density, i, theta, w, clock, bands, out):
     s, block = density.rows.signals[i], density.layout.blocks[i]
     a, b = np.searchsorted(s.bands, [bands.start, bands.stop])
     if a == b:
