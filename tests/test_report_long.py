@@ -82,7 +82,7 @@ def test_pictures_show_a_stated_sample(long):
     rate = figures.rate(opened, g.cuts)
     used = int((g.cuts["exclude"] == "").sum())
     assert f"Drawn are 400 of {used} cuts, evenly over the log." in rate.caption
-    (power,) = figures.signals(g.fit)
+    (power,) = figures.signals(g.fit, g.study)
     shown, rest, others = evidence.marks(g.fit.residuals["band"])
     n = sum(map(len, shown.values())) + len(rest)
     assert n <= 400 and others == len(set(g.fit.residuals["band"])) - 7
