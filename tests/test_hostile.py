@@ -29,7 +29,8 @@ ANSI = "\\u001b[31mred\\u001b]0;title\\u0007 \\u009b2J"
 NOTE = """=HYPERLINK("http://x.invalid","<b onclick=alert(6)>")"""
 ALLOWED_ATTRIBUTES = {"style", "class", "id", "src", "alt", "href", "scope", "colspan", "rowspan", "lang", "charset",
                       "name", "content", "http-equiv", "aria-label", "aria-hidden", "role", "title", "open", "width",
-                      "height", "for", "type", "checked", "display", "stretchy", "dir"}  # fmt: skip
+                      "height", "for", "type", "checked", "display", "stretchy", "dir",
+                      "aria-live", "viewbox", "fill", "pointer-events", "cx", "cy", "r"}  # fmt: skip
 
 
 class Tags(HTMLParser):
@@ -39,7 +40,7 @@ class Tags(HTMLParser):
         self.feed(html)
 
     def handle_starttag(self, tag, attrs):
-        self.tags.add(tag)
+        self.tags.add("marks" if tag == "svg" and ("class", "marks") in attrs else tag)  # those of our own pictures
         self.attributes |= {name for name, _ in attrs}
 
     def handle_data(self, data):
