@@ -51,6 +51,8 @@ FROM, TO, LIMITS, FINER = 0.2, 2.5, 8, 5
 """Wear used whose readings bound the limits that are looked at; how many those are, and then about the best."""
 BROKEN_IN = 0.06
 """Wear used of a new band whose reading stands beside the limit: past its break-in."""
+FIRST, FINE = -20.0, 40
+"""Least z of the table of `completed`, which is 50 long, and its steps in one."""
 COARSE = 0.015
 """Share by which a limit may be rounded to two figures."""
 
@@ -168,15 +170,22 @@ def long_run_by(
 
 def completed(z: np.ndarray, run: int, weight: float) -> np.ndarray:
     """r(z) of the module's equation: how often, per cut, a run of readings over the limit is completed."""
-    return np.asarray(np.interp(z, *_completed(run, round(float(weight), 4))))
+    rates, rises = _completed(run, round(float(weight), 4))
+    at = np.clip((z - FIRST) * FINE, 0.0, len(rises) - 1e-6)
+    below = at.astype(np.intp)
+    at -= below
+    at *= rises.take(below)
+    at += rates.take(below)
+    return at
 
 
 @lru_cache
 def _completed(run: int, weight: float) -> tuple[np.ndarray, np.ndarray]:
-    z = np.linspace(-20.0, 30.0, 2001)
-    p = np.clip(above(z), 1e-12, 1 - 1e-9)
+    """r at FIRST and every 1/FINE of z from there, and its rise to the next."""
+    p = np.clip(above(FIRST + np.arange(50 * FINE + 1) / FINE), 1e-12, 1 - 1e-9)
     q = p ** (1 + (run - 1) * weight)
-    return z, weight * q * (1 - p) / (1 - q)
+    rates = weight * q * (1 - p) / (1 - q)
+    return rates[:-1], np.diff(rates)
 
 
 def above(t: np.ndarray) -> np.ndarray:
