@@ -187,7 +187,7 @@ def test_the_map_s_volume_and_slopes(seed):
     m, d = density.n_bands, len(layout.mean)
     raw = density.value(here[:d], here[d : d + m], np.split(here[d + m :], len(rows.signals)))
     constant = sum(np.linalg.slogdet(root)[1] for root in (target.map.root, target.map.root_u))
-    constant += np.log(target.map.sd_noise).sum()
+    constant += np.log(target.map.sd_first).sum()
     assert target(z[:, None])[0] - raw == pytest.approx(np.linalg.slogdet(jacobian)[1] - constant, rel=1e-6)
 
 

@@ -7,7 +7,7 @@ noise    the demo's residuals times 0.01 to 10, written back into its log
 names    1 to 1,000 materials and 1 to 100 machines; 1,000 materials with 10,000 cuts
 repeats  bands that repeat each other to the digit, 3 and 20 times
 shops    virtual shops of every kind, and worlds of every kind
-fuzz     `check`, `fit`, `recommend`, `plan`, `watch` of studies with slips of real logs (`slips.py`)
+fuzz     `check`, `fit`, `recommend`, `plan`, `watch` of studies with slips of real logs (`slipped_logs.py`)
 
 A fault: an exception, a RuntimeWarning, over 60 s of the processor (a command) or 4 GB, fewer than 100 distinct draws,
 a draw or an answer that is no number, "this is a fault in bandtrial". One line a class: cases, faults, grades,
@@ -38,7 +38,7 @@ from bandtrial.wear.fit import FitError
 from bandtrial_lessons.shop import KINDS
 from bandtrial_lessons.worlds import KINDS as WORLDS
 from bounded import bounded
-from slips import slipped
+from slipped_logs import slipped
 from worn_tools import FLEETS, write
 
 SECONDS, GIGABYTES, LEAST_DISTINCT = 60, 4, 100

@@ -18,7 +18,8 @@ class Eliminated(NamedTuple):
     """What is left once the band effects are gone: precision of w with g gone (m,), that of the parameters (d, d),
     d w / d theta (m, d), and the variances of each group's effects given the other parameters (list of (n,)).
 
-    by_signal: what each signal's readings give of the precision (list of (d, d)), to first order in their information;
+    parts: what each signal gives of the precision: by its readings within bands, and by the bands' means, which their
+    own levels blur (list of pairs of (d, d));
     log_det: of the precision of the parameters but the spreads and the shape; with these integrated out too, leverage:
     how many of its readings each signal's parameters and band effects follow (list), and scatter: place, 1/s^2 and
     variances of the effects of each spread (list)."""
@@ -27,7 +28,7 @@ class Eliminated(NamedTuple):
     precision: np.ndarray
     dw: np.ndarray
     V_groups: list
-    by_signal: list
+    parts: list
     log_det: float
     leverage: list
     scatter: list
@@ -43,25 +44,29 @@ def eliminate(c):
     precision -= (toward_w / schur[:, None]).T @ toward_w
     dw = -toward_w / schur[:, None]
     V_groups = _pooled_variances(precision, [at for at, _, _ in c.groups]) if c.groups else []
-    by_signal = _by_signal(c, schur, toward_w)
+    slopes, parts = _by_signal(c, schur, toward_w)
     V, log_det = _inverse(precision[np.ix_(c.rest, c.rest)])
     scatter = _scatter(c, schur, dw, V)
     for place, own, variances in scatter:
         precision[place, place] += np.sum(2 * (1 - np.minimum(variances * own, 1.0)) ** 2) + 0.05 * len(variances)
-    leverage = _leverage(c, schur, V, by_signal)
+    leverage = _leverage(c, schur, V, slopes)
     for (place, info, weight), followed in zip(c.noises, leverage, strict=True):
         precision[place, place] -= info * min(followed / max(weight, 1e-300), MOST_FOLLOWED)
-    return Eliminated(schur, precision, dw, V_groups, by_signal, log_det, leverage, scatter)
+    return Eliminated(schur, precision, dw, V_groups, parts, log_det, leverage, scatter)
 
 
 def _by_signal(c, schur, toward_w):
-    """What each signal gives of the eliminated precision: its slope with the log of the readings' information."""
-    out = []
+    """What each signal gives of the eliminated precision: slopes with the log of the readings' information (list of
+    (d, d)), and `Eliminated.parts`."""
+    slopes, parts = [], []
     for A, C, wg, gg, data, ww in zip(c.A_signals, c.with_g, c.wg, c.gg, c.data, c.data_ww, strict=True):
-        twice = 2 - data / gg
-        share = np.clip((ww - wg**2 / gg * twice) / schur, 0.0, 1.0)
-        out.append(A - (C * (twice / gg)[:, None]).T @ C - (toward_w * (share / schur)[:, None]).T @ toward_w)
-    return out
+        own = gg - data
+        share = np.clip((ww - wg**2 / gg * (gg + own) / gg) / schur, 0.0, 1.0)
+        between = (C * np.where(data > 0, own / np.maximum(data * gg, 1e-300), 0.0)[:, None]).T @ C
+        through_w = (toward_w * (share / schur)[:, None]).T @ toward_w
+        slopes.append(A - (C * ((gg + own) / gg**2)[:, None]).T @ C - through_w)
+        parts.append((A - (C / gg[:, None]).T @ C - between - through_w, between))
+    return slopes, parts
 
 
 def _scatter(c, schur, dw, V):
@@ -81,10 +86,10 @@ def _quadratic(rows, V):
     return np.einsum("ij,ij->i", rows @ V, rows)
 
 
-def _leverage(c, schur, V, by_signal):
+def _leverage(c, schur, V, slopes):
     here = np.ix_(c.rest, c.rest)
     out = []
-    for own, wg, gg, data, ww in zip(by_signal, c.wg, c.gg, c.data, c.data_ww, strict=True):
+    for own, wg, gg, data, ww in zip(slopes, c.wg, c.gg, c.data, c.data_ww, strict=True):
         of_bands = (1 / gg + (wg / gg) ** 2 / schur) * data + (ww - 2 * wg**2 / gg) / schur
         out.append(float(np.sum(V * own[here]) + np.sum(of_bands)))
     return out

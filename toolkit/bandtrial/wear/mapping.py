@@ -13,11 +13,14 @@ class Map:
     """(theta, w) of the first of z (D, N), which is near to standard normal where the posterior is near to its `Top`,
     with the log of the volume and slopes carried back; the others of z place the signals' levels (`levels`).
 
-    Noises are top + z times their sd. The other parameters but the effects of groups are top + L c z, where c says how
-    far each axis of L widens as the noises do: axis k has the share a_sk of its precision from signal s, of which
-    information goes in proportion to r_s = 1/scale^2,
+    Noises and the spreads t of levels are top + z times their sd. The other parameters but the effects of groups are
+    top + L c z, where c says how far each axis of L widens with these: axis k has the share a_sk of its precision from
+    the readings of signal s within bands, and b_sk from the bands' means,
 
-        c_k = (1 - sum a_sk + sum a_sk r_s)^(-1/2).
+        c_k = (1 + sum a_sk (r_s - 1) + sum b_sk (q_s - 1))^(-1/2),
+
+    r_s: 1/scale^2 over what it is at the top; q_s: the same of r o / (D r + o), o = 1/t^2, D the readings' information
+    on the level of a band.
 
     The effects of groups, then those of bands, follow what came
     before to first order, and shrink and scatter as their spread s and the noise at theta say, so that no funnel is
@@ -35,10 +38,12 @@ class Map:
         self.top, self.layout, self.signals = top, lay, density.rows.signals
         schur, precision, self.dw = c.eliminated[:3]
         d, m = len(top.theta), len(top.w)
-        self.grouped, self.noises = lay.pooled_at, np.array([block.noise for block in lay.blocks], int)
-        self.core = np.setdiff1d(np.arange(d), np.concatenate([self.grouped, self.noises]))
-        self.sd_noise = 1 / np.sqrt(np.diag(precision)[self.noises, None])
-        self._of_groups(precision, c.eliminated.by_signal, lay)
+        self.grouped = lay.pooled_at
+        self.first = np.array([place for block in lay.blocks for place in (block.noise, block.band)], int)
+        self.core = np.setdiff1d(np.arange(d), np.concatenate([self.grouped, self.first]))
+        self.sd_first = 1 / np.sqrt(np.diag(precision)[self.first, None])
+        self.told = [float(np.median(data[data > 0])) for data in c.data]
+        self._of_groups(precision, [part for pair in c.eliminated.parts for part in pair], lay)
         self.of_w = [ww - wg**2 / gg for ww, wg, gg in zip(c.data_ww, c.wg, c.gg, strict=True)]
         self.of_end = np.maximum(schur - np.exp(-2 * top.theta[lay.band_scatter]) - sum(self.of_w), 1e-12)
         self.shape = WEAR_END.shape(top.theta[lay.shape])[0]
@@ -50,15 +55,15 @@ class Map:
         self.size = d + m * (1 + len(c.gg))
         self.parts = [slice(0, d), *(slice(d + i * m, d + (i + 1) * m) for i in range(1 + len(c.gg)))]
 
-    def _of_groups(self, precision, by_signal, lay):
+    def _of_groups(self, precision, parts, lay):
         """How the effects of groups follow the other parameters, the roots of what is left to both, and the share of
-        each signal in the precision of these."""
+        each part in the precision of these."""
         at, core = self.grouped, self.core
         among, own = precision[np.ix_(at, at)], precision[np.ix_(core, core)]
         self.follow = -np.linalg.solve(among, precision[np.ix_(at, core)])
         self.root, self.shares = _shared(
             _root(own + precision[np.ix_(core, at)] @ self.follow, lay.sd[core]),
-            [_followed(part, core, at, self.follow) for part in by_signal],
+            [_followed(part, core, at, self.follow) for part in parts],
         )
         self.precision_u = np.diag(among).copy()
         self.root_u = np.sqrt(self.precision_u)[:, None] * _root(among, lay.sd[at]) if len(at) else np.zeros((0, 0))
@@ -99,11 +104,11 @@ class Map:
         """Parameters (d, N) at the parameters' part of z (d, N), the information of readings (`_ratio`), and what
         `carried` needs of the widths and of the groups' effects."""
         theta = np.empty(part.shape)
-        theta[self.noises] = self.top.theta[self.noises, None] + self.sd_noise * part[self.noises]
+        theta[self.first] = self.top.theta[self.first, None] + self.sd_first * part[self.first]
         noises = [self._ratio(i, theta) for i in range(len(self.signals))]
-        precision = np.ones((len(self.core), part.shape[1]))
-        for share, (ratio, _) in zip(self.shares, noises, strict=True):
-            precision += share[:, None] * (ratio - 1)
+        means = [self._ratio_of_means(i, theta, ratio) for i, (ratio, _) in enumerate(noises)]
+        ratios = [ratio for pair in zip(noises, means, strict=True) for ratio, *_ in pair]
+        precision = 1 + self.shares.T @ (np.array(ratios).reshape(len(ratios), part.shape[1]) - 1)
         width = 1 / np.sqrt(precision)
         core = part[self.core]
         shift = self.root @ (width * core)
@@ -112,7 +117,7 @@ class Map:
         scaled = self.root_u @ part[self.grouped]
         value, kept = _shrunk(middle, scaled, *self._information(theta))
         theta[self.grouped] = value
-        return theta, noises, (core, width, -0.5 * np.log(precision).sum(axis=0)), (scaled, kept)
+        return theta, noises, (core, width, means, -0.5 * np.log(precision).sum(axis=0)), (scaled, kept)
 
     def _information(self, theta):
         """Of each effect of a group: what the data tell, its spread at theta (u, N), and both at the top (u, 1)."""
@@ -128,10 +133,19 @@ class Map:
         ratio = (self.scales[i] / scale) ** 2
         return ratio, -2 * ratio * (noise / scale) ** 2
 
+    def _ratio_of_means(self, i, theta, ratio):
+        """What the means of bands tell over what they do at the top (N,), its slopes with the readings' information
+        and with the log spread of the levels; ratio (N,): that information over what it is at the top."""
+        place, told = self.layout.blocks[i].band, self.told[i]
+        own, then = np.exp(-2 * theta[place]), np.exp(-2 * self.top.theta[place])
+        both = told * ratio + own
+        means = ratio * (own / then) * (told + then) / both
+        return means, means / ratio * own / both, -2 * means * told * ratio / both
+
     def carried(self, kept, by_theta, by_w, by_z):
         """Slopes with z (D, N) of log density and log volume, from those of the log density with theta, w and the
         levels' z; by_theta is changed."""
-        z, noises, (_, by_ended), pull, kept_w, (core, width, _), (scaled, kept_u) = kept
+        z, noises, (_, by_ended), pull, kept_w, (core, width, means, _), (scaled, kept_u) = kept
         lay, out = self.layout, np.empty((self.size, by_w.shape[1]))
         for part, by in zip(self.parts[2:], by_z, strict=True):
             out[part] = by
@@ -154,9 +168,12 @@ class Map:
         by_core = self.root.T @ (by_theta[self.core] + self.follow.T @ by_middle)
         by_part[self.core] = by_core * width
         by_precision = -0.5 * (by_core * core * width + 1) * width**2
-        for share, block, (_, by_noise) in zip(self.shares, lay.blocks, noises, strict=True):
-            by_theta[block.noise] += by_noise * (share @ by_precision)
-        by_part[self.noises] = by_theta[self.noises] * self.sd_noise
+        by_ratio = iter(self.shares @ by_precision)
+        for block, (_, by_noise), (_, across, by_band) in zip(lay.blocks, noises, means, strict=True):
+            within, between = next(by_ratio), next(by_ratio)
+            by_theta[block.noise] += by_noise * (within + between * across)
+            by_theta[block.band] += between * by_band
+        by_part[self.first] = by_theta[self.first] * self.sd_first
         by_part[self.grouped] = self.root_u.T @ by_scaled
         return out
 
