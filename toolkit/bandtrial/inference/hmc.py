@@ -20,6 +20,7 @@ MOST_LEAPS = 16
 SHORT, SHORTEST = 0.12, 0.03  # share of moves with a shorter step, however long that is: out of where the law is narrow
 LEAST_SHARE = 0.25  # of the scatter of pairs, below which moves that turn back and forth are not believed
 WORST = -1e280
+GRID = 4096.0  # places of a coordinate in one sd of the law, about
 
 
 class Mover:
@@ -34,7 +35,7 @@ class Mover:
 
     def restart(self, z):
         """From z (D, N) on, whose density the target may have changed."""
-        self.z = z.copy()
+        self.z = on_grid(z)
         self.value, self.slope = self._evaluated(self.z)
         self.slopes += 1
 
@@ -61,7 +62,7 @@ class Mover:
         z, slope = self.z.copy(), self.slope
         p += 0.5 * size * (slope + z)
         for leap in range(leaps):
-            z, p = cos * z + sin * p, cos * p - sin * z
+            z, p = on_grid(cos * z + sin * p), cos * p - sin * z
             value, slope = self._evaluated(z)
             p += (size if leap < leaps - 1 else 0.5 * size) * (slope + z)
         ratio = value - 0.5 * np.einsum("ij,ij->j", p, p) - energy
@@ -69,12 +70,19 @@ class Mover:
         taken = np.concatenate([chance, chance]) < ratio
         self.z[:, taken], self.slope[:, taken], self.value[taken] = z[:, taken], slope[:, taken], value[taken]
         usual = np.concatenate([shorter, shorter]) == 1
-        self.accepted = float(np.exp(np.minimum(ratio[usual], 0.0)).mean()) if usual.any() else self.accepted
+        if usual.any():  # told to 1/10,000: the step follows it, and the chains follow the step
+            self.accepted = round(float(np.exp(np.minimum(ratio[usual], 0.0)).mean()), 4)
         self.slopes += leaps
         self.moves += 1
         if tune:
             self.step = float(np.clip(self.step * np.exp(tune * (self.accepted - ACCEPT)), 0.02, 1.4))
         return self.accepted
+
+
+def on_grid(z):
+    """z on a grid far finer than anything that draws can tell. Processors round the last digit of a density each in
+    its own way, and chains would carry that on until they have nothing in common: here it is gone at the next place."""
+    return np.rint(z * GRID) / GRID
 
 
 def drift(draws):

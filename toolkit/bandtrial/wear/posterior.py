@@ -217,5 +217,5 @@ def correlated(density, top):
         r = float(np.sum(score[1:] * score[:-1] * same)) / max(total, 1e-300)
         n, bands = len(score), len(s.of)
         r = max(r + bands / max(n, 1) - 1.3 / np.sqrt(max(same.sum(), 1)), 0.0) if same.any() else 0.0
-        signals.append(replace(s, weight=float(np.clip((1 - r) / (1 + r), 0.15, 1.0))))
+        signals.append(replace(s, weight=round(float(np.clip((1 - r) / (1 + r), 0.15, 1.0)), 3)))
     return replace(density.rows, signals=tuple(signals))

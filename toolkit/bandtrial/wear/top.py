@@ -17,6 +17,7 @@ from .curvature import Curvature, curvature
 FIRST, HARDER, SOFTER = 0.1, 6.0, 0.2  # damping after a first failure; its factor after others, and after a good step
 LONGEST = 2.0  # of a step in a parameter
 HARDEST = 1e6  # damping at which a climb ends
+NEAR_BY = 64  # parts of an sd to which the end of a climb is told
 NEAR, LITTLE, PATIENCE = 2.0, 0.1, 3  # decrement near the top; gain that is next to none, so often there: arrived
 
 
@@ -86,6 +87,20 @@ class _Here:
         return move, dw, by_band, decrement
 
 
+def _near(density, here):
+    """The point beside that lies on a grid of 1/NEAR_BY of each sd, a power of two: a climb's last digits are the
+    processor's own."""
+    c = here.curvature
+    theta = _gridded(here.theta, np.diag(here.precision))
+    w = _gridded(here.w, here.schur)
+    return _Here(density, theta, w, [_gridded(g, gg) for g, gg in zip(here.g, c.gg, strict=True)])
+
+
+def _gridded(x, precision):
+    step = np.exp2(np.floor(-0.5 * np.log2(np.maximum(precision, 1e-300)))) / NEAR_BY
+    return np.rint(x / step) * step
+
+
 def _grown(precision, own, move):
     """Share by which effects known to `precision`, `own` of it from their spread, grow as log spread does by `move`."""
     return precision / (precision - own + own * np.exp(-2 * move)) - 1
@@ -116,6 +131,7 @@ def climb(density, theta, w=None, g=None, tolerance=0.05, most=60, seen=None):
         damping = damping * SOFTER if damping * SOFTER > 1e-3 else 0.0
         if converged:
             break
+    here = _near(density, here)
     _, (_, end, *pulls), *_ = density.band_scores(here.theta[:, None], here.w[:, None], [a[:, None] for a in here.g])
     return Top(
         here.theta,
