@@ -12,7 +12,7 @@ from .mapping import Map
 
 WARM, SETTLE, STRETCH = 10, 6, 8  # moves before and after the map is refined, and of a stretch of draws
 LEAST, MOST = 20, 400  # moves whose draws are kept, and after which none is begun
-ENOUGH, ENOUGH_OF_ALL = 400, 150  # effective draws asked of the middle parameter, and of the worst
+ENOUGH, ENOUGH_OF_ALL = 400, 200  # effective draws asked of the middle parameter, and of the worst
 STILL = 4.5  # standard errors that the later half of the draws may have moved from the earlier
 AT_ONCE = 160_000  # readings times chains that are worked on at once
 LOST = 60.0  # log density below the middle one, beyond which a chain has lost its way
