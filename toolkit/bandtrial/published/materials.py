@@ -148,7 +148,7 @@ def find(material: str) -> Match:
     """The published lines for a material group or grade; `PublishedError` with the near names if none.
 
     Also read are names that shops use (tool steel, 1.4301, 6061-T6), the slowest where one can mean several, and
-    starts of one's own (`published.own`): "none", "240 HB", "120 ft/min", "none (hardness 240 HB)".
+    starts of one's own (`published.tables`): "none", "240 HB", "120 ft/min", "none (hardness 240 HB)".
 
     >>> find("304").group, find("1.4301").group, find("tool steel").base.low
     ('austenitic stainless steel', 'austenitic stainless steel', 90.0)
