@@ -28,6 +28,7 @@ PARTS = {0.1: "a tenth", 0.125: "an eighth", 0.2: "a fifth", 0.25: "a quarter", 
 NEAR, NOTHING = 0.012, 0.01
 """How near a part may be for its name to be used; and steps that are none."""
 INSIDE = "inside what was tried"
+SAME = 0.01  # share of the cost below which two settings are said to cost the same
 
 
 def part(share: float) -> str:
@@ -219,6 +220,9 @@ def _limit_said(job: Job, limit: Limit) -> str:
 
 def _cost_said(more: float, longer: float, goal: str) -> str:
     what = "cost" if goal == "lowest-cost" else "take"
-    change = f"{abs(100 * more):.1f} % {'more' if more >= 0 else 'less'}"
-    how = "longer" if longer > 0 else "less"
-    return f"nothing forbids it, but it would {what} {change}: bands last {abs(100 * longer):.0f} % {how}"
+    bands = f"with bands that last {abs(100 * longer):.0f} % {'longer' if longer > 0 else 'less'}"
+    if abs(more) < SAME:
+        return f"nothing forbids it: it would {what} the same to {100 * SAME:.0f} %, {bands}"
+    if more < 0:
+        return f"nothing forbids it: it would {what} {-100 * more:.1f} % less, {bands}"
+    return f"nothing forbids it, but it would {what} {100 * more:.1f} % more, {bands}"
