@@ -13,7 +13,6 @@ NOTEBOOKS = ("1_starting_settings", "2_plan_trial_cuts", "3_log_trial_cuts", "4_
              "6_study_report", "7_keep_watch")  # fmt: skip
 
 
-@pytest.mark.skipif(not TIMES, reason="RESTARTS says how often")
 @pytest.mark.parametrize("name", NOTEBOOKS)
 def test_restart_and_run_all_again_and_again(lab_page, name):
     lab = lab_page.open(f"notebooks/{name}.ipynb")
