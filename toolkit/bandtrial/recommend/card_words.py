@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 BREAK_IN_CM2, BREAK_IN_FEED = (323.0, 645.0), "20 to 50 %"  # 50 to 100 in2: published/model_priors.csv, break_in_feed
 SIGNS = {"deviation": "a cut is out of square by over", "slower": "a cut takes longer than"}
-RANGES = "A figure in brackets is a range: 80 chances in 100 that the true one lies in it."
+RANGES = "Brackets hold a range: 80 chances in 100 that the true figure lies in it."
 LIVED = 1.3
 """Pieces per band foretold beyond so many times the most that a band of the log sawed get a remark."""
 SMALL = 0.01
@@ -147,7 +147,7 @@ class Words:
         yield f"{size}, {self.one(p.area, 'area')} ({what})."
         yield f"It takes {rounded(c.seconds.value)} s to saw and costs {span(c.cost, self.money)}."
         hour, band = rounded(60 * self.job.prices.per_minute), rounded(self.job.prices.band)
-        yield f"In it: {hour} {self.money} an hour, {band} {self.money} a band, changes and scrap."
+        yield f"In it: {hour} {self.money} an hour, {band} a band, changes, scrap."
         yield f"One band makes {span(c.pieces)} pieces."
         yield RANGES
         if c.longest and c.pieces.value > LIVED * c.longest / p.area:
@@ -219,7 +219,7 @@ class Words:
 
     def harder(self) -> Iterator[str]:
         """What to do where the bar is harder, of which the figures know nothing."""
-        yield "Hardness is not in the log, so nobody can say from it what a harder bar does to the band."
+        yield "The log knows no hardness, so nobody can say from it what a harder bar costs."
         yield "Common practice, no source: begin 10 % slower with 10 % less feed for three pieces."
         yield "If they come square, go back in two steps; log the bar as a material of its own."
         power = next((sign for sign in self.card.signs if sign.signal in ("motor_power", "feed_force", "slower")), None)
@@ -259,7 +259,7 @@ class Words:
             yield f"It costs about {cost} {self.money} of machine time."
             yield from sentences(run.why.split("; "))
             if plan.horizon:
-                yield f"The work ahead is taken as {rounded(plan.horizon / self.card.piece.area)} of these pieces."
+                yield f"The work ahead: {rounded(plan.horizon / self.card.piece.area)} of these pieces."
         elif self.r.telling_cut:
             yield f"{run_words(self.job, self.r.telling_cut)}."
             yield from sentences(f"it {self.r.telling_cut.why}".split("; "))
@@ -268,7 +268,7 @@ class Words:
             return
         else:
             yield "The command bandtrial plan says which cuts to try next, what they cost and what they may gain."
-        yield "A trial is for what it shows: it may go further than a setting, and cost more, as each piece is watched."
+        yield "A trial may go further and cost more than a setting, as each piece is watched."
         yield f"Go there in two steps of three of these pieces. {self.stop_rule()}"
 
     def stop_rule(self) -> str:
