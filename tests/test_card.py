@@ -3,6 +3,7 @@
 import re
 from dataclasses import replace
 from math import gamma
+from pathlib import Path
 
 import known_shop as shop
 import numpy as np
@@ -64,6 +65,75 @@ def test_pieces_seconds_and_money_are_those_of_the_closed_form():
         assert step.pieces.value == pytest.approx(pieces / own[0], rel=1e-2)
         assert step.seconds.value == pytest.approx(seconds / own[1], rel=1e-6)
         assert step.dearer.value == pytest.approx(money - own[2], abs=1e-2 * money)
+
+
+def test_the_parts_of_a_piece_are_what_a_calculator_makes_of_what_is_printed(demo):
+    """Time: seconds at what an hour costs; band, change and lost piece: their prices over the pieces of a band."""
+    for got in (recommend.recommend(certain(), shop.study(), *JOB), recommend.recommend(*demo, **UPRIGHT)):
+        card, prices = got.card, got.job.prices
+        paid = {"band": prices.band, "change": prices.per_minute * prices.change_minutes, "lost": prices.scrapped_piece}
+        assert got.setting.change_after is None  # so that a piece is lost with each band
+        assert card.parts["time"] == pytest.approx(prices.per_minute * card.seconds.value / 60)
+        for name, price in paid.items():
+            assert card.parts[name] == pytest.approx(price / card.pieces.value, rel=0.02)
+        assert sum(card.parts.values()) == pytest.approx(card.cost.value, rel=1e-9)
+
+
+def test_what_more_speed_or_feed_costs_is_its_time_and_its_bands(demo):
+    """The rest of a piece's cost goes with the bands it takes: as 1 over the pieces per band that are printed."""
+    card, prices = (got := recommend.recommend(*demo, **UPRIGHT)).card, got.job.prices
+    time = prices.per_minute * card.seconds.value / 60
+    for step in card.more:
+        bands = (card.cost.value - time) * (1 / step.pieces.value - 1)
+        assert step.dearer.value == pytest.approx(time * (step.seconds.value - 1) + bands, abs=0.03 * card.cost.value)
+
+
+def test_the_card_of_the_demo_is_word_for_word(demo):
+    said = [f"{line.label}: {line.text}" for line in recommend.recommend(*demo, **UPRIGHT).card_lines()]
+    assert said == (Path(__file__).parent / "data/cards/demo_shop.txt").read_text("utf-8").splitlines()
+
+
+def test_the_head_says_that_no_limit_was_given_for_squareness(demo):
+    fit, opened = demo
+    assert recommend.recommend(fit, opened, **UPRIGHT).head == "READY: every limit holds; none was given for squareness"
+    shaft = replace(opened.materials["shaft_1045"], deviation_at_most=0.4)
+    asked = recommend.recommend(fit, replace(opened, materials=opened.materials | {"shaft_1045": shaft}), **UPRIGHT)
+    assert asked.head == asked.status == "READY: every limit holds"
+    assert next(line.text for line in asked.card_lines() if line.key == "square") == (
+        "The limit given, 0.4 mm, is held until the band comes off."
+    )
+
+
+def test_the_next_trial_says_what_leads_up_to_it_its_step_its_cost_and_when_to_stop(demo):
+    """11 minutes and 9 at 58 EUR an hour; half-way: sqrt(65 50) = 57.01 m/min and sqrt(220 212) = 215.96 mm/min."""
+    got = recommend.recommend(*demo, **UPRIGHT)
+    lead = trials.Run("new", 47.0, 50.0, 106.0, 7.5, 1, 11.0, "break-in of a new band, to be called U8: half the feed")
+    why = (
+        "slower than the best setting known: shows what that does to a band's life; a fifth slower than anything tried"
+    )
+    run = trials.Run("U8", 47.0, 50.0, 212.0, 15.0, 6, 9.0, why)
+    plan = trials.Plan(got.job, (lead, run), 0.0, False, "", 64000.0)
+    assert got.card_lines(plan)[-1].text == (
+        "6 cuts on band U8 (b27) at 50 m/min on the dial, 212 mm/min, 9 min. Before it: 1 cut on a new b27 at 50 m/min "
+        "on the dial, 106 mm/min, 11 min (break-in of a new band, to be called U8: half the feed). It costs about 19 "
+        "EUR of machine and labor. Slower than the best setting known: shows what that does to a band's life. A fifth "
+        "slower than anything tried. The work ahead: 1,000 of these pieces. Only a trial may go so far, as each of its "
+        "cuts is watched. Make the first 3 of them half-way from the setting above: 57 m/min on the dial, 215 mm/min. "
+        "Stop at once if a cut is out of square by over 0.25 mm, the motor labours or it squeals or shakes."
+    )
+
+
+def test_a_trial_is_reckoned_with_the_piece_that_the_card_counts_in(demo):
+    from bandtrial.recommend.job import job_of
+    from bandtrial.trials.first import usual_travel
+
+    fit, opened = demo
+    job = job_of(opened, "upright", "b27", "shaft_1045", 40.0)
+    long = fit.data.copy()
+    long.loc[(long["material"] == "shaft_1045") & (long["pieces"] == 1), "cut_travel"] = 500.0  # many rows, few pieces
+    assert usual_travel(fit.data, job) == usual_travel(long, job) == recommend.recommend(
+        fit, opened, **UPRIGHT).card.piece.travel  # fmt: skip
+    assert usual_travel(None, job) == usual_travel(fit.data[:0], job) == 100.0
 
 
 def test_where_the_gain_comes_from_adds_up_to_the_gain():

@@ -40,7 +40,7 @@ def test_forecasts_of_the_demo_shop_are_of_its_own_cuts():
 @pytest.mark.parametrize("name", STUDIES)
 def test_studies_have_no_problem_and_say_they_are_invented(name):
     assert check(FOLDER / name) == []
-    assert open_study(FOLDER / name).info["author"] == "invented data, made by trial_data/make_demo.py"
+    assert open_study(FOLDER / name).info["author"] == "invented data, for demonstration"
     assert (FOLDER / name / "study.toml").read_text().startswith("# Invented by a virtual shop")
 
 

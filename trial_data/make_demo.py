@@ -206,7 +206,7 @@ def thin_shop() -> Shop:
 
 def main(folder: Path = HERE) -> None:
     """Write both studies into a folder."""
-    author = "invented data, made by trial_data/make_demo.py"
+    author = "invented data, for demonstration"
     columns = {"motor_power": ("kW", 3), "band_speed": ("m/min", 0), "feed_rate": ("mm/min", 0)}
     demo_shop().write(
         folder / "demo_shop",

@@ -77,7 +77,7 @@ class ChooseSetting(base.Panel):
         worked = base.table(("", "value", "note"), found.fields(), "Recommendation, limits and evidence")
         self.answer.value = f"<details><summary style='cursor:pointer'><b>{WORKED_OUT}</b></summary>{worked}</details>"
         card = [(line.label, line.text) for line in found.card_lines()]
-        self.summary.value = base.table(("", ""), card, found.status)
+        self.summary.value = base.table(("", ""), card, found.head)
         self.picture.draw(lambda ax: draw_curve(ax, found))
         base.show(self.picture, True)
         base.show(self.save, True)

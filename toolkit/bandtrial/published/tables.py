@@ -129,6 +129,17 @@ def source_titles() -> dict[str, str]:
     return titles
 
 
+def source_name(source: str) -> str:
+    """Who printed a figure, in short; the editions of one handbook alike.
+
+    >>> source_name("handbook_older"), source_name("open_textbook"), source_name("study.toml")
+    ("Machinery's Handbook", 'Introduction to Machining', 'study.toml')
+    """
+    titles = {line["source"]: line["title"] for line in lines("sources")}
+    source = source.partition("; ")[0].replace("_older", "_31")
+    return titles.get(source, source).partition(", ")[0]
+
+
 def worst_known(*how_known: str) -> str:
     """The weakest of several ways of knowing.
 

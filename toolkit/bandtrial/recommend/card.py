@@ -5,7 +5,7 @@ Differences are taken draw by draw between settings of the same draws, so that a
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,7 +14,7 @@ from bandtrial.recommend import limits as lim
 from bandtrial.recommend.job import Value, of_differences, of_draws, widened
 from bandtrial.recommend.longrun import names
 from bandtrial.recommend.optimise import scan, to_the_end
-from bandtrial.recommend.others import binding
+from bandtrial.recommend.others import beyond, binding, ruled_out
 from bandtrial.recommend.tried import rows_of
 from bandtrial.study.columns import COLUMNS
 from bandtrial.wear.signals import SIGNALS
@@ -45,7 +45,8 @@ class Piece:
 @dataclass(frozen=True)
 class Beside:
     """A setting the choice is held against: indicated [m/min], feed [mm/min or N], pieces per band, seconds and cost of
-    a piece; saved : by the choice per piece; fewer : bands saved per piece; surely : chance that it saves at all."""
+    a piece, as in `Card`; saved : by the choice per piece; fewer : bands saved per piece; surely : chance that it saves
+    at all."""
 
     name: str
     indicated: float
@@ -61,7 +62,7 @@ class Beside:
 @dataclass(frozen=True)
 class Step:
     """What MORE speed or feed does, the other dial left alone: factors of pieces per band and seconds per piece, extra
-    cost per piece; stopped_by : the limit against it, or ""."""
+    cost per piece; stopped_by : the limit against it, or "", and `why` it is, in words; beyond : see `Card`."""
 
     name: str
     indicated: float
@@ -70,6 +71,8 @@ class Step:
     seconds: Value
     dearer: Value
     stopped_by: str
+    why: str
+    beyond: str
 
 
 @dataclass(frozen=True)
@@ -87,15 +90,19 @@ class Sign:
 class Card:
     """Figures of the card for one recommendation; words are in `card_words`.
 
-    seconds, cost, pieces : of a piece, and pieces per band; speeds : on the dial that may be as good [m/min];
-    gains : money saved per piece against now by speed, feed and change-out; longest : most area that a band of this
-    stock has sawn [cm2]; deviation_limit [mm] or None; machine_share : of the cost of a piece that is time
+    seconds, cost, pieces : of a piece, and pieces per band: the inverse of the mean of bands per piece, which is what
+    the cost is made of; parts : of the cost, by time, band, change and lost pieces, adding up to it; beyond : how far
+    it is beyond what was tried, in words; speeds : on the dial that may be as good [m/min]; gains : money saved a piece
+    against now by speed, feed and change-out; longest : most area that a band of this stock has sawn [cm2];
+    deviation_limit [mm] or None
     """
 
     piece: Piece
     seconds: Value
     cost: Value
     pieces: Value
+    parts: dict[str, float]
+    beyond: str
     speeds: tuple[float, float]
     beside: dict[str, Beside]
     gains: dict[str, float]
@@ -125,6 +132,10 @@ def card_of(fit: Fit, job: Job, decision: Any, trust: Trust, speed: Value, squar
     def value(draws: Any) -> Value:
         return of_draws(widened(np.asarray(draws, float), trust), rough)
 
+    def per_band(area: Any) -> Value:
+        bands = value(piece.area / area)
+        return Value(1 / bands.value, 1 / bands.high, 1 / bands.low)
+
     def against(name: str, i: int) -> Beside:
         end = costs.shape[2] - 1
         saved = (costs[:, i, end] - costs[:, at, age]) * piece.area
@@ -132,20 +143,31 @@ def card_of(fit: Fit, job: Job, decision: Any, trust: Trust, speed: Value, squar
         V, bite = float(chosen.scan.V[i]), float(chosen.scan.bite[i])
         return Beside(
             name, float(job.machine.indicated_speed(V)), float(job.feed_of(V, bite)),
-            value(run.area[:, i, end] / piece.area),
-            value(60 * piece.area * run.minutes[:, i, end] / run.area[:, i, end]), value(costs[:, i, end] * piece.area),
+            per_band(run.area[:, i, end]), value(60 * piece.area * run.minutes[:, i, end] / run.area[:, i, end]),
+            value(costs[:, i, end] * piece.area),
             of_differences(saved, trust, rough), of_differences(fewer, trust, rough), float(np.mean(saved > 0)),
         )  # fmt: skip
 
-    area = run.area[:, at, age]
+    area, cost = run.area[:, at, age], value(costs[:, at, age] * piece.area)
+    seconds = value(60 * piece.area * run.minutes[:, at, age] / area)
     more, gains = _turned(fit, job, decision, trust, piece)
     return Card(
-        piece, value(60 * piece.area * run.minutes[:, at, age] / area), value(costs[:, at, age] * piece.area),
-        value(area / piece.area),
+        piece, seconds, cost, per_band(area),
+        _parts(run, at, age, job, seconds, cost), beyond(job, decision.region, chosen.V, chosen.bite),
         (float(job.machine.indicated_speed(speed.low)), float(job.machine.indicated_speed(speed.high))),
         {name: against(name, i) for name, i in chosen.places.items() if (i, costs.shape[2] - 1) != (at, age)}, gains,
         more, signs_of(fit, job, chosen), longest(fit.data, job), square[0], square[1], _month(per_month, piece),
     )  # fmt: skip
+
+
+def _parts(run: Any, at: int, age: int, job: Job, seconds: Value, cost: Value) -> dict[str, float]:
+    """Parts of the cost of a piece: the time, and the rest in the shares that it has on average."""
+    area, prices = run.area[:, at, age], job.prices
+    change, lost = prices.per_minute * prices.change_minutes, prices.scrapped_piece * run.ended[:, at, age]
+    shares = {name: float(np.mean(spent / area)) for name, spent in
+              {"band": prices.band, "change": change, "lost": lost}.items()}  # fmt: skip
+    time, every = prices.per_minute * seconds.value / 60, sum(shares.values()) or 1.0
+    return {"time": time} | {name: (cost.value - time) * share / every for name, share in shares.items()}
 
 
 def _month(per_month: tuple[str, float | None], piece: Piece) -> float | None:
@@ -193,16 +215,16 @@ def _turned(fit: Fit, job: Job, decision: Any, trust: Trust, piece: Piece) -> tu
     def step(i: int, name: str) -> Step:
         a, b = (slice(None), i, ages[i]), (slice(None), 0, ages[0])
         pace = found.run.minutes[a] / area[a] * area[b] / found.run.minutes[b]
-        limit = binding(found, figures, i)
+        pieces = of_draws(widened(area[a] / area[b], trust), rough)
+        mean = pieces.value if rough else np.mean(1 / area[b]) / np.mean(1 / area[a])  # as `Card` reckons pieces
+        limit, at = binding(found, figures, i), (float(speeds[i]), float(feeds[i]))
         return Step(
-            name,
-            float(job.machine.indicated_speed(dials[i][0])),
-            dials[i][1],
-            of_draws(widened(area[a] / area[b], trust), rough),
-            of_draws(widened(pace, trust), rough),
-            of_differences((cost[a] - cost[b]) * piece.area, trust, rough),
-            limit.name if limit else "",
-        )
+            name, float(job.machine.indicated_speed(speeds[i])), dials[i][1],
+            replace(pieces, value=float(np.clip(mean, pieces.low, pieces.high))),
+            of_draws(widened(pace, trust), rough), of_differences((cost[a] - cost[b]) * piece.area, trust, rough),
+            limit.name if limit else "", ruled_out(job, decision.region, limit, *at) if limit else "",
+            beyond(job, decision.region, *at),
+        )  # fmt: skip
 
     more = (step(1, "speed"), step(2, "feed"))
     return more, _shared(decision.wish.expected(cost) * piece.area, ages[0]) if len(dials) > 3 else {}

@@ -11,11 +11,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from bandtrial import units
+from bandtrial.published.materials import find
+from bandtrial.published.tables import source_name
 from bandtrial.recommend.job import Value
 from bandtrial.study.columns import COLUMNS
 from bandtrial.words import count, listed, rounded, sentences
 
-from .others import PUBLISHED_CHIP
+from .card_numbers import chances, closing, in_units, places, plain, saves, share, span
+from .others import INSIDE, PUBLISHED_CHIP, TRIED, nearest_speed
 from .wording import feed_words, run_words
 
 if TYPE_CHECKING:
@@ -23,14 +26,16 @@ if TYPE_CHECKING:
     from bandtrial.trials.plan import Plan
 
 
-BREAK_IN_CM2, BREAK_IN_FEED = (323.0, 645.0), "20 to 50 %"  # 50 to 100 in2: published/model_priors.csv, break_in_feed
+BREAK_IN_CM2, BREAK_IN_FEED = (323.0, 645.0), (0.2, 0.5)  # 50 to 100 in2: published/model_priors.csv, break_in_feed
 SIGNS = {"deviation": "a cut is out of square by over", "slower": "a cut takes longer than"}
-RANGES = "Brackets hold a range: 80 chances in 100 that the true figure lies in it."
-LIVED = 1.3
-"""Pieces per band foretold beyond so many times the most that a band of the log sawed get a remark."""
-SMALL = 0.01
-"""Share of the cost of a piece below which a saving is not split."""
+LIVED = 1.3  # times the most that a band of the log sawed: pieces per band foretold beyond it get a remark
+SMALL = 0.01  # share of the cost of a piece below which a saving is not split
+EASIER = 0.9  # of speed and feed: where a harder bar is begun
+FINEST = {"mm": 2, "in": 3}  # decimals of a squareness that can be measured at a saw
+LEAD_UP = ("break-in", "on the way")  # how the reasons of runs begin that only lead up to the next
+STEPS = 3  # cuts of a trial that are made half-way, where it has at least twice as many
 NAMES = {"now": "Against now", "published": "Against the published start"}
+PARTS = {"time": "time", "band": "band", "change": "changing it", "lost": "lost pieces"}
 
 
 @dataclass(frozen=True)
@@ -52,13 +57,12 @@ def lines(r: Recommendation, plan: Plan | None = None) -> list[Line]:
     c, words = r.card, Words(r)
     rows: list[tuple[str, str, Iterator[str]]] = [
         ("set", "Set", words.setting()), ("read_first", "Read first", iter(sentences(r.warnings))),
-        ("take_off", "Take the band off", words.take_off()), ("piece", "One piece", words.piece()),
+        ("take_off", "Take the band off", words.take_off()), ("square", "Squareness", words.square()),
+        ("piece", "One piece", words.piece()),
         *((name, NAMES[name], words.against(c.beside[name])) for name in NAMES if name in c.beside),
         ("gain", "What saves it", words.gain()), ("sure", "How sure", words.sure()),
-        ("square", "Squareness", words.square()), ("harder", "A harder bar", words.harder()),
-        ("faster", "Why not faster", words.stopped("faster")), ("heavier", "Why not heavier", words.stopped("heavier")),
-        *((f"more_{step.name}", f"10 % more {step.name}", words.more(step)) for step in c.more),
-        ("next", "Next trial", words.next_trial(plan)),
+        *((key, f"Why not {key}", words.more(step)) for key, step in zip(("faster", "heavier"), c.more, strict=True)),
+        ("harder", "A harder bar", words.harder()), ("next", "Next trial", words.next_trial(plan)),
     ]  # fmt: skip
     made = [Line(key, label, tuple(said)) for key, label, said in rows]
     return [line for line in made if line.sentences]
@@ -69,6 +73,9 @@ class Words:
 
     def __init__(self, r: Recommendation) -> None:
         self.r, self.job, self.card, self.money = r, r.job, r.card, r.job.currency
+        limited = ["deviation"] if self.card.deviation_limit else []
+        self.telling = [sign for sign in r.card.signs if sign.signal in limited
+                        or self.reading(sign.fresh, sign) != self.reading(sign.end, sign)]  # fmt: skip
 
     def one(self, value: float, kind: str) -> str:
         """A quantity of `kind`, given in its inside unit, in the unit of the study."""
@@ -76,24 +83,32 @@ class Words:
 
     def dial(self, indicated: float, feed: float) -> str:
         """A setting as it is set."""
-        return f"{self.one(indicated, 'speed')} on the dial, {self.feed(feed)}"
+        return f"{self.one(indicated, 'speed')} on the dial, {feed_words(self.job, feed)}"
 
-    def feed(self, feed: float) -> str:
-        """The feed as it is set: a rate, a force, or the pace of a hand feed."""
-        return feed_words(self.job, feed)
+    def near(self, indicated: float, feed: float) -> str:
+        """The setting that dial and knob can hold next below one."""
+        dial, knob = self.job.step()
+        speed, held = dial * math.floor(indicated / dial + 1e-9), knob * math.floor(feed / knob + 1e-9)
+        V = nearest_speed(self.job, float(self.job.machine.true_speed(speed)))
+        return self.dial(float(self.job.machine.indicated_speed(V)), held or feed)
 
     def setting(self) -> Iterator[str]:
-        """What to set: the dial, the true speed where it differs, the feed."""
-        s, (low, high) = self.r.setting, self.card.speeds
-        near_enough = abs(s.indicated / s.band_speed - 1) < 0.005
-        true = "" if near_enough else f" (true {self.one(s.band_speed, 'speed')})"
-        yield f"{self.one(s.indicated, 'speed')} on the dial{true}, {self.name_of_feed()} {self.feed(s.feed)}."
-        if high > 1.01 * low:
+        """What to set: the dial, the true speed where it differs, the feed; how far that is beyond what was tried."""
+        s, step = self.r.setting, self.job.step()[0]
+        low, high = (step * round(speed / step) for speed in self.card.speeds)
+        off = abs(s.indicated / s.band_speed - 1) >= 0.005
+        dial = f"{self.one(s.indicated, 'speed')} on the dial" + off * f" (true {self.one(s.band_speed, 'speed')})"
+        yield f"{dial}, {self.name_of_feed()} {feed_words(self.job, s.feed)}."
+        yield f"That is {self.card.beyond or INSIDE}."
+        yield "Every range here holds the true figure with 80 chances in 100."
+        if high > low:
             near = self.one(low, "speed").split(" ")[0]
             yield f"The best speed may lie anywhere from {near} to {self.one(high, 'speed')} on the dial."
         first, last = (max(1, round(area / self.card.piece.area)) for area in BREAK_IN_CM2)
         many = f"the first {first} to {last} pieces" if last > first else count(first, "first piece")
-        yield f"New band: run in {many} at {BREAK_IN_FEED} of this feed."
+        light, usual = (feed_words(self.job, part * s.feed) for part in BREAK_IN_FEED)
+        light = light.split(" ")[0] if "," not in light else light
+        yield f"New band: run in {many} at {light} to {usual}."
 
     def name_of_feed(self) -> str:
         """What is fed by: a feed, a feed force, a pace by hand."""
@@ -101,15 +116,14 @@ class Words:
 
     def take_off(self) -> Iterator[str]:
         """When the band comes off, in pieces, and by which sign."""
-        after, c = self.r.setting.change_after, self.card
-        signs = self.signs()
+        after, c, signs = self.r.setting.change_after, self.card, self.signs()
         if signs:
             yield f"When {', or '.join(signs)}{'' if after is None else ', whichever comes first'}."
         if after is not None:
             number = rounded(after / c.piece.area)
             yield f"{'At the latest after' if signs else 'After'} about {number} pieces, as good as it may still cut."
         elif signs:
-            yield f"Expect that after about {span(c.pieces)} pieces; one that still cuts well stays on."
+            yield f"Expect that after about {span(c.pieces)} pieces; a band that still cuts well stays on."
         else:
             yield f"When it is dull: expect that after about {span(c.pieces)} pieces."
         if not signs:
@@ -121,65 +135,99 @@ class Words:
         levels = (*self.job.machine.levels, *self.job.stock.levels)
         best = self.r.sign if self.r.sign and self.r.sign.pays == "sign" and not levels else None
         read = {"cut_time": "slower"}.get(best.reading, best.reading) if best else ""
-        others = [self.over(sign) for sign in self.card.signs if sign.signal != read]
+        others = [f"{self.over(sign)} (a new band: {self.reading(sign.fresh, sign)})" for sign in self.telling
+                  if sign.signal != read]  # fmt: skip
         return [best.look(self.job.system), *others] if best else others
 
     def over(self, sign: Any) -> str:
         """By what reading the band has to come off."""
-        if sign.signal == "slower":
-            return f"{SIGNS['slower']} {rounded(self.card.seconds.value * sign.end)} s"
-        level = sign.end
-        if sign.signal == "deviation" and self.card.deviation_limit:
-            level = self.card.deviation_limit
         words = SIGNS.get(sign.signal, f"{sign.signal.replace('_', ' ')} at this setting is over")
-        return f"{words} {self.reading(level, sign)}"
+        if sign.signal == "deviation" and self.card.deviation_limit:
+            return f"{words} {self.one(self.card.deviation_limit, 'length')}"
+        return f"{words} {self.reading(sign.end, sign)}"
 
     def reading(self, value: float, sign: Any) -> str:
-        """A reading in the unit of its meter."""
+        """A reading in the unit of its meter, no finer than it is read."""
+        if sign.signal == "slower":
+            return f"{rounded(self.card.seconds.value * value)} s"
         unit = COLUMNS[sign.signal].written or units.display_unit(sign.kind, self.job.system)
-        return f"{rounded(float(units.from_inside(value, sign.kind, unit)))} {unit}"
+        shown = float(units.from_inside(value, sign.kind, unit))
+        places = FINEST.get(unit, 9)
+        least = "" if shown >= 10.0**-places else "under "
+        return f"{least}{rounded(round(max(shown, 10.0**-places), places))} {unit}"
+
+    def square(self) -> Iterator[str]:
+        """Whether cuts stay square enough, where deviation is logged."""
+        c = self.card
+        sign = next((sign for sign in c.signs if sign.signal == "deviation"), None)
+        if sign is None:
+            return
+        limit, end = self.one(c.deviation_limit or 0.0, "length"), self.reading(sign.end, sign)
+        if c.deviation_limit is None:
+            yield f"No limit was given: by the forecast, cuts are {end} out of square when the band comes off."
+            yield "If the drawing allows less, write its limit into study.toml; the band then comes off sooner."
+        elif c.deviation_held:
+            yield f"The limit given, {limit}, is held until the band comes off."
+        else:
+            yield f"Nothing near what was tried keeps it within {limit} all along."
 
     def piece(self) -> Iterator[str]:
-        """The piece that the card counts in."""
-        c, p = self.card, self.card.piece
+        """The piece that the card counts in, and what its cost is made of."""
+        c, p, prices = self.card, self.card.piece, self.job.prices
         size = f"{self.one(self.job.thickness, 'length')} by {self.one(p.travel, 'length')}"
         what = "the piece cut most" if p.logged else "a piece of that thickness is not in the log yet"
         yield f"{size}, {self.one(p.area, 'area')} ({what})."
-        yield f"It takes {rounded(c.seconds.value)} s to saw and costs {span(c.cost, self.money)}."
-        hour, band = rounded(60 * self.job.prices.per_minute), rounded(self.job.prices.band)
-        yield f"In it: {hour} {self.money} an hour, {band} a band, changes, scrap."
-        yield f"One band makes {span(c.pieces)} pieces."
-        yield RANGES
+        yield f"It takes {plain(c.seconds)} s to saw; one band makes {span(c.pieces)} pieces."
+        parts = zip(PARTS.values(), closing(c.cost.value, [c.parts[name] for name in PARTS]), strict=True)
+        yield f"It costs {span(c.cost, self.money)}: {', '.join(map(' '.join, parts))}."
+        paid = 60 * prices.per_minute, prices.band, prices.scrapped_piece
+        hour, band, lost = (f"{rounded(x, 3)} {self.money}" for x in paid)
+        change = f"{rounded(prices.change_minutes)} min a change"
+        yield f"Reckoned at {hour} an hour for machine and labor, {band} a band, {change}, {lost} a lost piece."
         if c.longest and c.pieces.value > LIVED * c.longest / p.area:
             sawn = f"{rounded(c.longest / p.area)} such pieces"
             yield f"No band in the log has sawn more than {self.one(c.longest, 'area')} yet, the same as {sawn}."
 
     def against(self, b: Any) -> Iterator[str]:
         """What the setting costs and saves beside another one, `b` (`card.Beside`)."""
-        c, at = self.card, f"{self.dial(b.indicated, b.feed)}"
-        if b.name == "published":
-            true = self.one(self.r.published_band_speed, "speed")
-            chip = f"{self.one(PUBLISHED_CHIP, 'chip_load')} per tooth, our choice"
-            yield f"Published is {true} true; as near as this machine comes that is {at} ({chip})."
-            less = 1 - self.r.setting.band_speed / self.r.published_band_speed
-            side = "below" if less > 0 else "above"
-            yield f"The best speed here is {abs(100 * less):.0f} % {side} the published one."
-        seconds, here = rounded(b.seconds.value), rounded(c.seconds.value)
-        start = "There" if b.name == "published" else f"{at}"
-        yield f"{start}: {rounded(b.pieces.value)} pieces per band, here {rounded(c.pieces.value)}."
-        yield f"A piece takes {seconds} s there, {here} s here."
-        month = c.pieces_per_month
-        pieces = month or 100.0
-        many = f"{rounded(pieces, 3)} pieces a month" if month else "100 pieces"
-        hours = (b.seconds.value - c.seconds.value) * pieces / 3600
-        time = f"{rounded(abs(hours))} h of sawing {'less' if hours > 0 else 'more'}"
-        bands = f"{rounded(pieces / b.pieces.value)} bands there, {rounded(pieces / c.pieces.value)} here, {time}"
-        yield f"For {many}: {bands}; this {_saves(b.saved.times(pieces), self.money)}{' a month' if month else ''}."
+        c, at = self.card, self.dial(b.indicated, b.feed)
+        yield from self.published(b, at) if b.name == "published" else [f"Now it is {at}."]
+        other = "now" if b.name == "now" else "with the published start"
+        bands = f"a band makes {plain(b.pieces)} and {plain(c.pieces)} pieces"
+        yield f"A piece takes {plain(b.seconds)} s {other}, {plain(c.seconds)} s with this setting; {bands}."
+        month = " a month" if c.pieces_per_month else ""
+        many = c.pieces_per_month or 100.0
+        saved, hours = b.saved.times(many), (b.seconds.value - c.seconds.value) * many / 3600
+        bands = f"{rounded(many / b.pieces.value)} and {rounded(many / c.pieces.value)} bands"
+        time = f"{rounded(abs(hours), 3)} h of sawing {'less' if hours > 0 else 'more'}"
+        yield f"For {rounded(many, 3)} pieces{month}: {bands}, {time}."
+        yield from sentences([f"{self.split(saved, 60 * hours)}this {saves(saved, self.money)}{month}"])
         stop = self.r.stops.get("published_start")
         if b.name == "published" and b.saved.value < 0 and stop is not None:
             yield from sentences([f"why it is not taken: {stop.said}"])
         if b.name == "now" and not month:
             yield "For a month's sums say how many pieces: --per-month, or pieces_per_month of the material."
+
+    def published(self, b: Any, at: str) -> Iterator[str]:
+        """What is published for the job and by whom, how far the best is from it, and whether it can be set."""
+        star, base = self.r.published_band_speed, find(self.job.material.group).base
+        speed, unit = in_units(self.r.speed, "speed", self.job.system)
+        chip, um = in_units(Value(PUBLISHED_CHIP, 0, 0), "chip_load", self.job.system)
+        less = 1 - self.r.speed.value / star
+        kind = "Your own start" if base.how_known == "your own" else "Published speed"
+        yield f"{kind}: {self.one(star, 'speed')} true ({source_name(base.source)})."
+        yield f"Best here: {span(speed, unit)} true, {abs(100 * less):.0f} % {'lower' if less > 0 else 'higher'}."
+        near = abs(float(self.job.machine.true_speed(b.indicated)) / star - 1) < 0.01
+        where = "On this machine it is" if near else "This machine comes no nearer than"
+        yield f"{where} {at} (no feed is published; {rounded(chip.value, 1)} {um} per tooth is ours)."
+
+    def split(self, saved: Value, minutes: float) -> str:
+        """What time, and what bands with their changes and lost pieces, have in a saving: they add up to it. "" where
+        the time is the same."""
+        spent = minutes * self.job.prices.per_minute
+        parts = closing(saved.value, [spent, saved.value - spent], max(places(saved), 0))
+        time, bands = (f"{x.lstrip('−')} {self.money} {'more' if x[0] == '−' else 'less'}" for x in parts)
+        return f"time costs {time}, bands and lost pieces {bands}; " if abs(spent) > 1e-9 else ""
 
     def gain(self) -> Iterator[str]:
         """What the saving against now comes from: the speed, the feed, the change-out."""
@@ -188,7 +236,7 @@ class Words:
             return
         dials = {"speed": "the band speed", "feed": f"the {self.name_of_feed()}", "change": "when the band is changed"}
         said = [
-            f"{dials[name]} {'saves' if gain > 0 else 'costs'} {rounded(abs(gain))} {self.money}"
+            f"{dials[name]} {'saves' if gain > 0 else 'costs'} {abs(gain):.{max(places(now.saved), 0)}f} {self.money}"
             for name, gain in sorted(c.gains.items(), key=lambda item: -item[1])
             if abs(gain) > 0.05 * abs(sum(c.gains.values()))
         ]
@@ -196,146 +244,58 @@ class Words:
 
     def sure(self) -> Iterator[str]:
         """How sure the saving is, and what that rests on."""
-        e, now = self.r.evidence, self.card.beside.get("now")
-        if now is not None:
-            better = "cheaper than what is run now"
-            yield f"{_chances(now.surely)} that it is {better}."
+        e = self.r.evidence
+        if now := self.card.beside.get("now"):
+            yield f"{chances(now.surely)} that it is cheaper than what is run now."
         proof = f"{count(e['cuts'], 'line')} of the log, on {count(e['bands'], 'band')}"
         yield f"It rests on {proof}; {e['failed'] or 'none'} of the bands wore out or broke."
         yield "Least sure is how many pieces a band makes; each worn-out band that is logged makes it surer."
 
-    def square(self) -> Iterator[str]:
-        """Whether cuts stay square enough, where deviation is logged."""
-        c = self.card
-        sign = next((sign for sign in c.signs if sign.signal == "deviation"), None)
-        if sign is None:
-            return
-        fresh, end = self.reading(sign.fresh, sign), self.reading(sign.end, sign)
-        yield f"Expect {fresh} out of square with a new band, {end} when it comes off."
-        if c.deviation_limit is None:
-            yield "That is foretold, no limit: one can be given for the material (deviation_at_most, --deviation)."
-        elif not c.deviation_held:
-            yield f"Nothing near what was tried keeps it within {self.one(c.deviation_limit, 'length')} all along."
+    def more(self, step: Any) -> Iterator[str]:
+        """What MORE of one dial does to bands, time and money, the other left alone, and what rules it out."""
+        what, other = ("speed", self.name_of_feed())[:: 1 if step.name == "speed" else -1]
+        yield f"10 % more {what}, {other} as it is: {self.dial(step.indicated, step.feed)}."
+        bands, time = share(step.pieces, "more", "fewer"), share(step.seconds, "longer", "less")
+        yield f"A band makes {bands} pieces; a cut takes {time}."
+        minutes = self.card.seconds.value * (1 - step.seconds.value) / 60
+        saved = step.dearer.turned()
+        yield from sentences([f"per piece {self.split(saved, minutes)}that {saves(saved, self.money)}", step.why])
+        if step.beyond:
+            where = "" if step.beyond in step.why else f" ({step.beyond})"
+            yield f"No cut was made there{where}: life is reckoned on the careful side."
 
     def harder(self) -> Iterator[str]:
         """What to do where the bar is harder, of which the figures know nothing."""
-        yield "The log knows no hardness, so nobody can say from it what a harder bar costs."
-        yield "Common practice, no source: begin 10 % slower with 10 % less feed for three pieces."
-        yield "If they come square, go back in two steps; log the bar as a material of its own."
+        yield "The log knows no hardness of a bar, so nobody can say from it what a harder one costs."
+        at = self.near(EASIER * self.r.setting.indicated, EASIER * self.r.setting.feed)
+        yield f"Common practice, no source: begin with three pieces at {at}."
+        yield "If they come square, stay there and log the bar as a material of its own; if not, stop and ask."
         power = next((sign for sign in self.card.signs if sign.signal in ("motor_power", "feed_force", "slower")), None)
-        if power is None:
-            yield "Watch for squeal, blue chips and cuts that run off."
-        elif power.signal == "slower":
-            yield f"Watch the time: a new band needs about {rounded(self.card.seconds.value)} s here; longer is harder."
-        else:
-            words, fresh = power.signal.replace("_", " "), self.reading(power.fresh, power)
-            yield f"Watch the {words}: a new band takes about {fresh} here. Hardness shows at once, wear comes slowly."
-
-    def stopped(self, name: str) -> Iterator[str]:
-        """The next step of a dial, and what stops it."""
-        stop = self.r.stops.get(name)
-        if stop is not None:
-            kept = "feed force" if self.job.feed == "force" else "feed per tooth"
-            yield f"The next step, {kept if name == 'faster' else 'speed'} as it is: {stop.setting}."
-            yield from sentences([stop.said])
-
-    def more(self, step: Any) -> Iterator[str]:
-        """What the next step of one dial does to bands and time, the other left alone."""
-        other = self.name_of_feed() if step.name == "speed" else "speed"
-        bands = _share(step.pieces, "more", "fewer")
-        time = _share(step.seconds, "longer", "less")
-        yield f"{self.dial(step.indicated, step.feed)}, {other} unchanged."
-        yield f"A band makes {bands} pieces; a cut takes {time}."
-        yield f"That {_saves(step.dearer.turned(), self.money)} per piece."
-        if step.stopped_by:
-            yield f"As a setting it is ruled out by {_bound(step.stopped_by)}."
+        rated = self.job.machine.motor_power if power and power.signal == "motor_power" else None
+        most = f"over {self.reading(rated, power)}, the motor's rating, and " if rated else ""
+        yield f"Stop, too, {most}at squeal or blue chips."
+        if power:
+            yield f"The sign of {self.reading(power.end, power)} is for this metal: a harder bar is over it sooner."
 
     def next_trial(self, plan: Plan | None) -> Iterator[str]:
-        """The cut to try next and what it is worth; why there is none."""
-        if plan is not None and plan.runs:
-            run = plan.runs[0]
-            yield f"{run_words(self.job, run)}."
-            cost = rounded(run.minutes * self.job.prices.per_minute)
-            yield f"It costs about {cost} {self.money} of machine time."
-            yield from sentences(run.why.split("; "))
-            if plan.horizon:
-                yield f"The work ahead: {rounded(plan.horizon / self.card.piece.area)} of these pieces."
-        elif self.r.telling_cut:
-            yield f"{run_words(self.job, self.r.telling_cut)}."
-            yield from sentences(f"it {self.r.telling_cut.why}".split("; "))
-        elif plan is not None:
-            yield from sentences([plan.reason])
+        """The cuts to try next, those that lead up to them, and what they are worth; why there are none."""
+        runs = plan.runs if plan is not None else tuple(filter(None, [self.r.telling_cut]))
+        if not runs:
+            ask = "the command bandtrial plan says which cuts to try next, what they cost and what they may gain"
+            yield from sentences([plan.reason if plan is not None else ask])
             return
-        else:
-            yield "The command bandtrial plan says which cuts to try next, what they cost and what they may gain."
-        yield "A trial may go further and cost more than a setting, as each piece is watched."
-        yield f"Go there in two steps of three of these pieces. {self.stop_rule()}"
-
-    def stop_rule(self) -> str:
-        """When to stop a trial cut at once: by what tells at any setting, as power and time are another's there."""
-        square = [self.over(sign) for sign in self.card.signs if sign.signal == "deviation"]
-        return f"Stop at once if {listed([*square, 'the motor labours', 'it squeals or shakes'], 'or')}."
-
-
-def span(v: Value, unit: str = "") -> str:
-    """A value in its range, to the second figure of half the range, but no more than three figures in all.
-
-    >>> span(Value(0.14351, 0.1397, 0.1563), "EUR"), span(Value(96.9, 20.0, 160.0)), span(Value(-3.0, -5.0, 1.0))
-    ('0.144 (0.140 to 0.156) EUR', '97 (20 to 160)', '−3.0 (−5.0 to 1.0)')
-    """
-    half, most = (v.high - v.low) / 2, max(abs(v.value), abs(v.low), abs(v.high))
-    if not half > 2e-3 * most:
-        return f"{rounded(v.value, 3)} {unit}".strip()
-    places = min(1 - math.floor(math.log10(half)), 2 - math.floor(math.log10(most)))
-    value, low, high = (f"{round(x, places):,.{max(places, 0)}f}" for x in (v.value, v.low, v.high))
-    return f"{value} ({low} to {high}) {unit}".strip().replace("-", "−")
-
-
-def _saves(v: Value, money: str) -> str:
-    """What is saved, or costs more, with its range; both ends in words where they are on both sides.
-
-    >>> _saves(Value(16.0, 8.0, 22.0), "EUR"), _saves(Value(-47.0, -141.0, 56.0), "EUR")
-    ('saves 16.0 (8.0 to 22.0) EUR', 'costs 47 EUR more (from 56 less to 141 more)')
-    """
-    saves = v.value > 0
-    if not v.low < 0 < v.high:
-        return f"saves {span(v, money)}" if saves else f"costs {span(v.turned(), money)} more"
-    value, low, high = (part.strip("()").replace("−", "") for part in span(v).replace("to ", "").split(" "))
-    if saves:
-        return f"saves {value} {money} (from {low} lost to {high} saved)"
-    return f"costs {value} {money} more (from {high} less to {low} more)"
-
-
-def _bound(name: str) -> str:
-    """A limit by its name, as people say it.
-
-    >>> _bound("band speed, greatest"), _bound("motor power")
-    ('the greatest band speed', 'the limit of motor power')
-    """
-    what, _, side = name.partition(", ")
-    return f"the {side} {what}" if side else f"the limit of {what}"
-
-
-def _share(v: Value, more: str, less: str) -> str:
-    """A factor with its range, as a share more or less.
-
-    >>> _share(Value(0.7, 0.6, 0.8), "more", "fewer"), _share(Value(1.0, 1.0, 1.0), "longer", "less")
-    ('30 % (20 to 40) fewer', 'as long')
-    """
-    value, low, high = (100 * (x - 1) for x in (v.value, v.low, v.high))
-    if abs(value) < 0.5 and high - low < 1:
-        return "as many" if more == "more" else "as long"
-    if low < 0 < high:
-        return f"{abs(value):.0f} % {more if value > 0 else less} ({abs(low):.0f} % {less} to {high:.0f} % {more})"
-    ends = sorted((abs(low), abs(high)))
-    span = f" ({ends[0]:.0f} to {ends[1]:.0f})" if ends[1] - ends[0] >= 1 else ""
-    return f"{abs(value):.0f} %{span} {more if value > 0 else less}"
-
-
-def _chances(p: float) -> str:
-    """A chance as people say it.
-
-    >>> _chances(0.98), _chances(0.4), _chances(1.0)
-    ('98 chances in 100', '40 chances in 100', 'Over 99 chances in 100')
-    """
-    return "Over 99 chances in 100" if p > 0.99 else f"{100 * p:.0f} chances in 100"
+        at = next((i for i, run in enumerate(runs) if not run.why.startswith(LEAD_UP)), 0)
+        run, cost = runs[at], sum(one.minutes for one in runs[: at + 1]) * self.job.prices.per_minute
+        yield f"{run_words(self.job, run)}."
+        yield from (f"Before it: {run_words(self.job, one)} ({one.why})." for one in runs[:at])
+        yield f"It costs about {rounded(cost)} {self.money} of machine and labor."
+        yield from sentences((run.why if run is not self.r.telling_cut else f"it {run.why}").split("; "))
+        if plan is not None and plan.horizon:
+            yield f"The work ahead: {rounded(plan.horizon / self.card.piece.area)} of these pieces."
+        if TRIED in run.why:
+            yield "Only a trial may go so far, as each of its cuts is watched."
+        if run.cuts >= 2 * STEPS:
+            half = self.near(*(math.sqrt(getattr(run, x) * getattr(self.r.setting, x)) for x in ("indicated", "feed")))
+            yield f"Make the first {STEPS} of them half-way from the setting above: {half}."
+        square = [self.over(sign) for sign in self.telling if sign.signal == "deviation"]
+        yield f"Stop at once if {listed([*square, 'the motor labours', 'it squeals or shakes'], 'or')}."

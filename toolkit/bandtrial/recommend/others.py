@@ -13,7 +13,7 @@ from bandtrial.recommend.limits import REACH, SURE, Limit
 from bandtrial.recommend.longrun import names
 from bandtrial.recommend.optimise import to_the_end
 from bandtrial.recommend.tried import bites, rows_of
-from bandtrial.recommend.wording import feed_words, limit_words, percent, price, setting_words
+from bandtrial.recommend.wording import feed_words, limit_words, price, setting_words
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 PARTS = {0.1: "a tenth", 0.125: "an eighth", 0.2: "a fifth", 0.25: "a quarter", 1 / 3: "a third", 0.5: "half"}
 NEAR, NOTHING = 0.012, 0.01
 """How near a part may be for its name to be used; and steps that are none."""
-INSIDE = "inside what was tried"
+INSIDE, TRIED = "inside what was tried", "than anything tried"
 SAME = 0.01  # share of the cost below which two settings are said to cost the same
 
 
@@ -48,7 +48,13 @@ def step_words(job: Job, region: Tried, band_speed: float, bite: float) -> str:
         _beyond(np.log(bite), region.bite, f"more {feed}", f"less {feed}"),
     ]
     said = " and ".join(part for part in parts if part)
-    return f"{said} than anything tried" if said else INSIDE
+    return f"{said} {TRIED}" if said else INSIDE
+
+
+def beyond(job: Job, region: Tried, band_speed: float, bite: float) -> str:
+    """`step_words` of a setting that is beyond what was tried, else ""."""
+    said = step_words(job, region, band_speed, bite)
+    return "" if said == INSIDE else said
 
 
 def _beyond(at: float, tried: np.ndarray, more: str, less: str) -> str:
@@ -189,12 +195,7 @@ def _stop(
     longer = float(np.median(scan.run.area[:, i, j]) / own[1] - 1)
     V, bite = float(scan.V[i]), float(scan.bite[i])
     limit = binding(scan, figures, i)
-    said = _limit_said(job, limit) if limit else _cost_said(more, longer, goal)
-    if limit and limit.name == REACH and bite > np.exp(region.stripped):
-        at = feed_words(job, float(job.feed_of(V, np.exp(region.stripped))))
-        said = f"ruled out: a band was stripped at a feed per tooth that is {at} at this speed"
-    elif limit and limit.name == REACH:
-        said = f"ruled out: {step_words(job, region, V, bite)}, {limit.value:.1f} times the step that the cuts defend"
+    said = ruled_out(job, region, limit, V, bite) if limit else _cost_said(more, longer, goal)
     shown = float(job.machine.indicated_speed(V))
     words = setting_words(job, V, bite)
     return Stop(name, V, shown, float(job.feed_of(V, bite)), limit, more, longer, words, said)
@@ -209,20 +210,27 @@ def binding(scan: Scan, figures: Any, i: int) -> Limit | None:
     return min(broken, key=lambda limit: limit.probability, default=None)
 
 
-def _limit_said(job: Job, limit: Limit) -> str:
-    sure = "" if limit.probability == 0 else f", only {percent(limit.probability)} sure"
+def ruled_out(job: Job, region: Tried, limit: Limit, V: float, bite: float) -> str:
+    """Which limit rules a setting out, with its figure."""
+    if limit.name == REACH and bite > np.exp(region.stripped):
+        at = feed_words(job, float(job.feed_of(V, np.exp(region.stripped))))
+        return f"ruled out: a band was stripped at a feed per tooth that is {at} at this speed"
+    if limit.name == REACH:
+        return f"ruled out: {step_words(job, region, V, bite)}, {limit.value:.1f} times the step that the cuts defend"
+    name, chances = limit.name.partition(", ")[0], f"{100 * limit.probability:.0f} chances in 100"
     if limit.value != limit.value:
-        return f"ruled out: {limit.name}, {percent(limit.probability)} sure"
+        return f"ruled out: {name} holds with {chances} only"
     value, bound, unit = limit_words(limit, job.system)
     side = "at most" if limit.at_most else "at least"
-    return f"ruled out: {limit.name} {value}, {side} {bound} {unit}".rstrip() + sure
+    sure = "" if limit.probability == 0 else f", with {chances} only"
+    return f"ruled out: {name} {value}, {side} {bound} {unit}".rstrip() + sure
 
 
 def _cost_said(more: float, longer: float, goal: str) -> str:
     what = "cost" if goal == "lowest-cost" else "take"
     bands = f"with bands that last {abs(100 * longer):.0f} % {'longer' if longer > 0 else 'less'}"
     if abs(more) < SAME:
-        return f"nothing forbids it: it would {what} the same to {100 * SAME:.0f} %, {bands}"
+        return f"nothing forbids it: it would {what} the same within {100 * SAME:.0f} %, {bands}"
     if more < 0:
         return f"nothing forbids it: it would {what} {-100 * more:.1f} % less, {bands}"
     return f"nothing forbids it, but it would {what} {100 * more:.1f} % more, {bands}"

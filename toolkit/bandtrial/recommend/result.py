@@ -206,6 +206,13 @@ class Recommendation:
             return "USE WITH CARE: the best of what was tried, known only roughly; read the warnings"
         return "USE WITH CARE: read the warnings" if self.warnings else "READY: every limit holds"
 
+    @property
+    def head(self) -> str:
+        """The status, and that it speaks of no squareness where that was logged and no limit was given."""
+        square = [sign for sign in self.card.signs if sign.signal == "deviation"] if self.card else []
+        missing = square and self.card.deviation_limit is None and self.status.startswith("READY")
+        return f"{self.status}; none was given for squareness" if missing else self.status
+
     def to_json(self) -> dict[str, Any]:
         """The keys of `bandtrial recommend --json`, in inside units."""
         s, feed = self.setting, "feed_force_n" if self.job.feed == "force" else "feed_rate_mm_min"
@@ -221,6 +228,8 @@ class Recommendation:
         out |= {name: v.value for name, v in triples.items()}
         for name, v in {"band_speed_m_min": self.speed, **triples}.items():
             out |= {f"{name}_low": v.low, f"{name}_high": v.high}
+        lines = {line.key: line.text for line in self.card_lines()}
+        lines |= {"more_speed": lines["faster"], "more_feed": lines["heavier"]}  # as they were called
         return out | {
             "published_band_speed_m_min": self.published_band_speed,
             "limits": [limit.to_json() for limit in self.limits],
@@ -229,7 +238,7 @@ class Recommendation:
             "grade": self.grade,
             "stops": {name: stop.to_json() for name, stop in self.stops.items()},
             "cautions": list(CAUTIONS),
-            "card": self.card.to_json() | {"lines": {line.key: line.text for line in self.card_lines()}},
+            "card": self.card.to_json() | {"lines": lines},
             "telling_cut": self.telling_cut.to_json(feed) if self.telling_cut else None,
             "sign_to_look_for": self.sign.to_json() if self.sign else None,
         }

@@ -77,8 +77,8 @@ def setting_words(job: Job, band_speed: float, bite: float) -> str:
 def run_words(job: Job, run: Any) -> str:
     """A run of trial cuts as it is set, on one line."""
     shown = units.show(run.indicated, "speed", job.system)
-    band = "a new band" if run.band == "new" else f"band {run.band}"
     many = words.count(run.cuts, "cut")
+    band = f"a new {job.stock.id}" if run.band == "new" else f"band {run.band} ({job.stock.id})"
     return f"{many} on {band} at {shown} on the dial, {feed_words(job, run.feed)}, {run.minutes:g} min"
 
 
@@ -273,11 +273,11 @@ def as_text(r: Recommendation) -> str:
     width = max(len(line.label) for line in card) + 2
     said = "\n".join("\n".join(wrapped(line.label, line.text, width)) for line in card)
     rule = f"---- {WORKED_OUT} ".ljust(WIDTH, "-")
-    return "\n\n".join([r.status, cautions_text(), said, rule, table_text(fields(r))])
+    return "\n\n".join([r.head, cautions_text(), said, rule, table_text(fields(r))])
 
 
 def as_html(r: Recommendation) -> str:
     """The same as HTML, with one fold."""
-    card = html_rows([(line.label, line.text) for line in r.card_lines()], r.status)
+    card = html_rows([(line.label, line.text) for line in r.card_lines()], r.head)
     fold = f"<details><summary>{WORKED_OUT}</summary>{html_rows(fields(r), 'Recommendation')}</details>"
     return cautions_html() + card + fold

@@ -43,7 +43,7 @@ def title(study: Study, answer: Answer) -> str:
     stock = study.band_stock[answer.stock]
     name = study.materials[answer.material].name or answer.material
     thickness = words.quantity(answer.thickness, "length", study.units)
-    band = f"{answer.stock} ({stock.pitch}, {stock.edge})"
+    band = f"band stock {answer.stock} ({stock.pitch}, {stock.edge})"
     return f"{name}, {thickness}, on {answer.machine} with {band}"
 
 

@@ -75,7 +75,7 @@ def summary_fields(g: Gathered, answer: Answer | None, pictures: list[Picture]) 
         "author": str(info.get("author") or "an author not named in study.toml"),
         "question": str(info.get("question") or "no question is written in study.toml"),
         "job": job_words.title(g.study, answer) if answer else "no job is named yet",
-        "status": found.status if found else "",
+        "status": found.head if found else "",
         "card": [line for line in card if line.key in DECIDES],
         "say": [] if found or answer is None else [*job_words.say(g.study, answer), *job_words.would_help(answer)],
         "picture": pictures[0] if pictures else None,

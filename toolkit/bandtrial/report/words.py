@@ -8,13 +8,36 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from bandtrial import units, words
+from bandtrial.published.materials import find
+from bandtrial.published.tables import CAUTIONS, NO_GROUP, PublishedError
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Value
+    from bandtrial.study.model import Study
 
 
 between, count, rounded = words.between, words.count, words.rounded
 sentences, shown = words.sentences, words.shown
+
+
+RARE = {"Magnesium and titanium": ("magnesium", "titanium"), "Dust": ("beryll", "copper", "bronze", "brass")}
+"""What a caution that some metals alone need begins with, and what their names hold."""
+FRICTION, GUIDE = "; add a face shield for friction sawing", "1/8 to 1/4 in (3 to 6 mm)"
+
+
+def cautions(study: Study) -> list[str]:
+    """The cautions for what the study saws: all of them where the group of one of its metals is not known, else without
+    those for other metals and for an operation that no log has. Metric shops read mm first."""
+    every = [text.replace(GUIDE, "3 to 6 mm (1/8 to 1/4 in)") if study.units == "metric" else text for text in CAUTIONS]
+    try:
+        groups = [find(metal.group).group for metal in study.materials.values()]
+    except PublishedError:
+        return every
+    if NO_GROUP in groups:
+        return every
+    named = " ".join([*groups, *(f"{key} {metal.name}" for key, metal in study.materials.items())]).casefold()
+    other = tuple(begins for begins, parts in RARE.items() if not any(part in named for part in parts))
+    return [text.replace(FRICTION, "") for text in every if not (other and text.startswith(other))]
 
 
 def quantity(value: Any, kind: str, system: str) -> str:

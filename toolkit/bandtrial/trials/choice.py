@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import units
-from bandtrial.recommend.others import INSIDE, nearest_speed, step_words
+from bandtrial.recommend.others import beyond, nearest_speed, step_words
 from bandtrial.recommend.remarks import LIGHTER
 from bandtrial.recommend.tried import log_life, tried
 from bandtrial.trials.board import NEW, TRIAL_STEP, Board, Options, extended, lay, options
 from bandtrial.trials.first import BREAK_IN, BREAK_IN_FORCE, Aim, Run, break_in, new_ids, run_at, usual_travel
 from bandtrial.trials.observe import Seen
+from bandtrial.words import rounded
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Job
@@ -125,11 +126,6 @@ MUCH_CAREFUL = "lighter than what was cut so far, which breaks a limit"
 USED_UP = "no minutes are left for trial cuts"
 
 
-def _percent(share: float) -> str:
-    """A share in whole per cent."""
-    return f"{100 * share:.0f} %"
-
-
 def reason_to_run(board: Board, choice: Options, i: int, best: int, saving: float, region: Tried) -> str:
     """What the run shows that is not known yet, how far it goes, and what it is expected to save.
 
@@ -138,31 +134,25 @@ def reason_to_run(board: Board, choice: Options, i: int, best: int, saving: floa
     job = board.job
     at = choice.at[i]
     speed, bite = board.V[at] / board.V[best], board.bite[at] / board.bite[best]
-    parts = []
-    if speed > MUCH:
-        parts.append(f"{_percent(speed - 1)} faster than the best setting known: shows how life falls with speed")
-    elif speed < 1 / MUCH:
-        parts.append(f"{_percent(1 - speed)} slower than the best setting known: shows how life grows with it")
-    if bite > MUCH:
-        parts.append(
-            f"{_percent(bite - 1)} heavier feed per tooth than the best setting: shows what that costs in life"
-        )
-    elif bite < 1 / MUCH:
-        parts.append(
-            f"{_percent(1 - bite)} lighter feed per tooth than the best setting: shows what that gains in life"
-        )
-    if not parts:
-        parts.append("at about the best setting known: firms its life and its signals")
+    feed = "feed force" if job.feed == "force" else "feed per tooth"
+    turned = ((speed, "faster", "slower"), (bite, f"with more {feed}", f"with less {feed}"))
+    ways = [more if x > MUCH else less for x, more, less in turned
+            if not 1 / MUCH <= x <= MUCH]  # fmt: skip
+    parts = ["at about the best setting known: shows its band life and its readings more surely"]
+    if ways:
+        what = "both do" if len(ways) > 1 else "that does"
+        parts = [f"{' and '.join(ways)} than the best setting known: shows what {what} to a band's life"]
     parts += step_said(board, at, region)
     if choice.used[:, i].mean() > 0.15:
-        parts.append(f"uses about {_percent(min(choice.used[:, i].mean(), 1.0))} of a band's wear life")
-    return "; ".join(parts) + f"; expected to save {saving:,.0f} {job.currency} over the work ahead"
+        parts.append(f"uses about {100 * min(choice.used[:, i].mean(), 1.0):.0f} % of a band's wear life")
+    gain = f"{rounded(saving)} {job.currency} over the work ahead, on average and before its own cost"
+    return "; ".join([*parts, f"what it shows should save {gain}"])
 
 
 def step_said(board: Board, at: int, region: Tried) -> list[str]:
     """The size of the step beyond what was tried, where it is one."""
-    words = step_words(board.job, region, float(board.V[at]), float(board.bite[at]))
-    return [] if words == INSIDE else [words]
+    words = beyond(board.job, region, float(board.V[at]), float(board.bite[at]))
+    return [words] if words else []
 
 
 def reason_to_stop(job: Job, now: float, after: float, horizon: float, minutes: float, any_runs: bool) -> str:

@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from bandtrial import sawing, units
+from bandtrial.recommend.card import piece_of
 from bandtrial.recommend.limits import GREATEST_CHIP, LEAST_CHIP, in_ranges
 from bandtrial.recommend.others import NOTHING, nearest_speed
 from bandtrial.recommend.others import part as step_part
 from bandtrial.recommend.proven import LOST, hardness_of_cut, power_limit
 from bandtrial.recommend.remarks import LIGHTER
 from bandtrial.recommend.rounding import dial_settings
-from bandtrial.recommend.tried import FEW, SAME
+from bandtrial.recommend.tried import FEW, SAME, rows_of
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Job
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
 
 USUAL_TRAVEL = 100.0
-"""Cut travel reckoned with where the study has no cut of the material [mm]."""
+"""Cut travel reckoned with where the study has no cut of the material that is fed alike [mm]."""
 
 
 @dataclass(frozen=True)
@@ -88,11 +89,9 @@ def new_ids(study: Study) -> Iterator[str]:
 
 
 def usual_travel(cuts: Any, job: Job) -> float:
-    """Cut travel of the job's material most used so far [mm]."""
-    if cuts is None or not len(cuts):
-        return USUAL_TRAVEL
-    rows = cuts[cuts["material"] == job.material.id]
-    return float(np.median(rows["cut_travel"])) if len(rows) else USUAL_TRAVEL
+    """Cut travel of the piece that the job is counted in (`card.piece_of`) [mm]."""
+    mine = cuts is not None and len(rows_of(cuts, job)[0]["band"])
+    return piece_of(cuts, job).travel if mine else USUAL_TRAVEL
 
 
 SPEEDS = (0.6, 0.78, 1.0)
