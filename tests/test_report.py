@@ -105,7 +105,7 @@ def test_cautions_stand_before_the_first_table_and_at_recommendations_and_plan(s
 
 
 def test_cautions_are_those_for_the_metals_that_the_study_saws():
-    """Steel alone: none on magnesium, titanium, beryllium or friction sawing; all where a metal's group is not known."""
+    """Steel alone: none on magnesium, titanium, beryllium or friction; all where a metal's group is not known."""
     steel = open_study(SAMPLE)
     every = published.CAUTIONS
     first, burns, dust = "Wear eye protection.", every[7], every[8]
@@ -255,7 +255,8 @@ def test_jobs_without_an_answer_say_what_would_help_and_never_that_no_cut_is_wor
     study = open_study(SAMPLE)
     assert answers.plan(study, open_) is None
     assert answers.unsaid(study, [open_], None) == [
-        "304 plate, 0.75 in, on saw1 with band stock s8 (8 tpi, bimetal): no setting holds. A coarser band; bandtrial new."
+        "304 plate, 0.75 in, on saw1 with band stock s8 (8 tpi, bimetal): no setting holds. A coarser band; bandtrial "
+        "new."
     ]
     assert answers.overview([{}] * 3, 1) == [
         "1 of 3 jobs cut so far can be answered; of the other 2 section 9 says why not yet, and what would help."

@@ -142,12 +142,12 @@ def test_next_runs_are_on_known_bands_within_the_limits(feed):
     assert sum(run.minutes for run in plan.runs) < 40 + 15
     speeds = [run.band_speed / shop.STAR for run in plan.runs]
     assert min(speeds) >= 0.8 / 1.3 and max(speeds) <= 1.25 * 1.25 * 1.25
+    speed, bite, known = "(faster|slower)", "with (more|less) feed (per tooth|force)", "the best setting known"
     told = (
-        r"(at about the best setting known: shows its band life and its readings more surely|"
-        r"((faster|slower)|with (more|less) feed (per tooth|force)|(faster|slower) and with (more|less) feed (per tooth|"
-        r"force)) than the best setting known: shows what (that does|both do) to a band's life); (.+ than anything tried; )"
-        r"?(uses about \d+ % of a band's wear life; )?what it shows should save [\d,.]+ EUR over the work ahead, on "
-        r"average and before its own cost"
+        rf"(at about {known}: shows its band life and its readings more surely|({speed} than|{bite} than|{speed} and {bite} "
+        rf"than) {known}: shows what (that does|both do) to a band's life); (.+ than anything tried; )?"
+        r"(uses about \d+ % of a band's wear life; )?what it shows should save [\d,.]+ EUR over the work ahead, on "
+        "average and before its own cost"
     )
     for run in plan.runs:
         assert re.fullmatch(told, run.why) or run.why.startswith(("break-in", "on the way")), run.why
