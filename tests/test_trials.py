@@ -143,9 +143,10 @@ def test_next_runs_are_on_known_bands_within_the_limits(feed):
     speeds = [run.band_speed / shop.STAR for run in plan.runs]
     assert min(speeds) >= 0.8 / 1.3 and max(speeds) <= 1.25 * 1.25 * 1.25
     speed, bite, known = "(faster|slower)", "with (more|less) feed (per tooth|force)", "the best setting known"
+    ways = f"{speed} than|{bite} than|{speed} and {bite} than"
     told = (
-        rf"(at about {known}: shows its band life and its readings more surely|({speed} than|{bite} than|{speed} and {bite} "
-        rf"than) {known}: shows what (that does|both do) to a band's life); (.+ than anything tried; )?"
+        f"(at about {known}: shows its band life and its readings more surely|"
+        f"({ways}) {known}: shows what (that does|both do) to a band's life); (.+ than anything tried; )?"
         r"(uses about \d+ % of a band's wear life; )?what it shows should save [\d,.]+ EUR over the work ahead, on "
         "average and before its own cost"
     )
