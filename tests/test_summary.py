@@ -6,9 +6,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from bandtrial import published, study, wear
+from bandtrial import study, wear
 from bandtrial.plots import marks, settings, style
-from bandtrial.report import context, summary
+from bandtrial.report import context, summary, words
 
 ROOT = Path(__file__).parents[1]
 MADE = "2027-04-01"
@@ -29,7 +29,7 @@ def test_page_and_mail_say_what_the_card_says(written):
     mail = " ".join((page.parent / "mail.txt").read_text("utf-8").split())
     for line in lines:
         assert " ".join(f"{line.label}: {line.text}".split()) in mail
-    cautions = " ".join(published.CAUTIONS)
+    cautions = " ".join(words.cautions(gathered.study))
     assert mail.index(cautions) < mail.index(lines[0].text)  # before the speed
     html = page.read_text("utf-8")
     assert html.index("Before anybody cuts") < html.index(">Set<")

@@ -62,6 +62,15 @@ def test_summary_is_one_page_with_all_that_goes_with_it(tmp_path, shop, size):
     assert all((folder / f"{name}{kind}").stat().st_size > 200 for name in figures for kind in (".png", ".csv"))
 
 
+@pytest.mark.parametrize("shop", ["tests/data/sample_study", "trial_data/demo_shop", "trial_data/thin_shop"])
+def test_the_card_ends_on_the_first_page(tmp_path, shop):
+    page = write_report(ROOT / shop, tmp_path / "study.html")
+    text = page.read_text(encoding="utf-8")
+    assert text.count('class="answer') == 1
+    page.write_text(text[: text.index("</section>")] + "</section></main></body></html>", encoding="utf-8")
+    assert pages(html.print_pdf(page, page.with_suffix(".pdf"))) == 1
+
+
 def test_report_prints_on_its_paper(tmp_path):
     shutil.copytree(ROOT / "trial_data/thin_shop", tmp_path / "thin_shop")
     out = write_report(tmp_path / "thin_shop", tmp_path / "study.html", pdf=True)

@@ -198,7 +198,7 @@ class Words:
         month = " a month" if c.pieces_per_month else ""
         many = c.pieces_per_month or 100.0
         saved, hours = b.saved.times(many), (b.seconds.value - c.seconds.value) * many / 3600
-        bands = f"{rounded(many / b.pieces.value)} and {rounded(many / c.pieces.value)} bands"
+        bands = f"{rounded(many / b.pieces.value, 3)} and {rounded(many / c.pieces.value, 3)} bands"
         time = f"{rounded(abs(hours), 3)} h of sawing {'less' if hours > 0 else 'more'}"
         yield f"For {rounded(many, 3)} pieces{month}: {bands}, {time}."
         yield from sentences([f"{self.split(saved, 60 * hours)}this {saves(saved, self.money)}{month}"])
@@ -257,8 +257,7 @@ class Words:
         yield f"10 % more {what}, {other} as it is: {self.dial(step.indicated, step.feed)}."
         bands, time = share(step.pieces, "more", "fewer"), share(step.seconds, "longer", "less")
         yield f"A band makes {bands} pieces; a cut takes {time}."
-        minutes = self.card.seconds.value * (1 - step.seconds.value) / 60
-        saved = step.dearer.turned()
+        minutes, saved = self.card.seconds.value * (1 - step.seconds.value) / 60, step.dearer.turned()
         yield from sentences([f"per piece {self.split(saved, minutes)}that {saves(saved, self.money)}", step.why])
         if step.beyond:
             where = "" if step.beyond in step.why else f" ({step.beyond})"
@@ -287,11 +286,11 @@ class Words:
         at = next((i for i, run in enumerate(runs) if not run.why.startswith(LEAD_UP)), 0)
         run, cost = runs[at], sum(one.minutes for one in runs[: at + 1]) * self.job.prices.per_minute
         yield f"{run_words(self.job, run)}."
-        yield from (f"Before it: {run_words(self.job, one)} ({one.why})." for one in runs[:at])
-        yield f"It costs about {rounded(cost)} {self.money} of machine and labor."
-        yield from sentences((run.why if run is not self.r.telling_cut else f"it {run.why}").split("; "))
-        if plan is not None and plan.horizon:
-            yield f"The work ahead: {rounded(plan.horizon / self.card.piece.area)} of these pieces."
+        yield from (f"Before it: {run_words(self.job, one)} ({one.why.partition(':')[0]})." for one in runs[:at])
+        yield f"Machine and labor for it: about {rounded(cost)} {self.money}."
+        ahead = rounded(plan.horizon / self.card.piece.area) if plan is not None else ""
+        why = run.why.replace("the work ahead", f"the {ahead} pieces ahead")
+        yield from sentences((why if run is not self.r.telling_cut else f"it {why}").split("; "))
         if TRIED in run.why:
             yield "Only a trial may go so far, as each of its cuts is watched."
         if run.cuts >= 2 * STEPS:

@@ -21,6 +21,7 @@ WIDTH = 110
 NEAREST = "nearest to the published start"
 """What the setting is called that comes as near the published start as the machine can be set."""
 WORKED_OUT = "How this was worked out"
+MEAN_LIFE = "mean area per band; costs are reckoned with less, as short lives cost most"
 
 
 def interval(value: float, low: float, high: float, kind: str, system: str, level: str = "80 %") -> str:
@@ -127,7 +128,7 @@ def fields(r: Recommendation) -> list[Field]:
     ]
     gives = [
         ("cost", money(s.cost.value, s.cost.low, s.cost.high, job.currency, system), "long-run, all in"),
-        ("band life", interval(s.life.value, s.life.low, s.life.high, "area", system), "mean area per band"),
+        ("band life", interval(s.life.value, s.life.low, s.life.high, "area", system), MEAN_LIFE),
         ("cutting rate", interval(s.rate.value, s.rate.low, s.rate.high, "rate", system), "while cutting"),
         (
             "best speed",

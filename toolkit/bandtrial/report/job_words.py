@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bandtrial.recommend.wording import run_words
+from bandtrial.recommend.wording import MEAN_LIFE, run_words
 from bandtrial.report import words
 from bandtrial.report.words import Units
 
@@ -138,7 +138,7 @@ def settings(study: Study, answer: Answer) -> tuple[list[str], list[list[str]]]:
         ["change the band", change(r), ""],
         *([["the sign to look for", *r.sign.said(job.system)]] if r.sign else []),
         ["cost per area", u.cost(s.cost), "machine, labor, bands, changes, lost pieces"],
-        ["band life", u.span(s.life, "area"), "mean area per band"],
+        ["band life", u.span(s.life, "area"), MEAN_LIFE],
         ["cutting rate", u.span(s.rate, "rate"), "while cutting"],
         ["rounding to the dial costs", f"{100 * r.rounding_cost:.1f} %", "over settings no dial could hold"],
         ["evidence", proof, f"{e['failed']} of the bands ended"],

@@ -8,12 +8,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from bandtrial import published
 from bandtrial.disk import file_name, make_folder, whole
 from bandtrial.plots import style
 from bandtrial.plots.marks import numbers
 from bandtrial.recommend.wording import wrapped
-from bandtrial.report import export, figures, job_words, page
+from bandtrial.report import export, figures, job_words, page, words
 
 if TYPE_CHECKING:
     from bandtrial.recommend.card_words import Line
@@ -79,7 +78,7 @@ def summary_fields(g: Gathered, answer: Answer | None, pictures: list[Picture]) 
         "card": [line for line in card if line.key in DECIDES],
         "say": [] if found or answer is None else [*job_words.say(g.study, answer), *job_words.would_help(answer)],
         "picture": pictures[0] if pictures else None,
-        "cautions": published.CAUTIONS,
+        "cautions": words.cautions(g.study),
     }
 
 

@@ -284,4 +284,4 @@ def _why(i: int, j: int, at: int, band: int) -> str:
     speed = ("slow", "middle", "published")[i]
     chip = ("light", "middle", "heavy")[j]
     order = "safe side first" if band == 0 and at == 0 else "in order of severity" if band == 0 else "random order"
-    return f"{speed} speed, {chip} chip: spreads speed and chip load on every band ({order})"
+    return f"{speed} speed, {chip} chip: so that each band meets slow and fast, light and heavy ({order})"
