@@ -55,7 +55,7 @@ def test_an_empty_folder_becomes_a_study(tmp_path):
     assert enter(form, "machines", "bs", {**SAW, "band_length": ""}) == "To mend: Still needed: band length."
     assert enter(form, "machines", "bs", {**SAW, "band_speeds": "2O to 90"}) == (
         'To mend: Nothing was saved. band speeds: "O" is not a unit of speed known here: use ft/min, m/min or m/s band '
-        'length: "115 mm" can\'t be right; it should be more than 200 and at most 100000 mm'
+        'length: "115 mm" can\'t be right; it should be more than 200 and at most 30000 mm'
     )
     assert enter(form, "machines", "bs", {**SAW, "band_speeds": "20 to 90", "band_length": "2950"}) == (
         "Saved: machine bs."

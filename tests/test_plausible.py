@@ -68,8 +68,8 @@ SLIPS = {  # what is planted, and what is said of it
     "a tenth of the power": (put(30, motor_power="0.1"),
         "question: cuts.csv, row 30, column motor_power: 0.1 kW is 10.1 times less than such cuts took before; a "
         "slipped decimal point? About 1.01 kW would fit"),
-    "beyond the machine": (put(110, feed_force="2100"),
-        "warning: cuts.csv, row 110, column feed_force: 2100 N is outside the feed force of cutoff, 50 N to 900 N"),
+    "beyond the machine": (put(110, feed_force="1900"),
+        "warning: cuts.csv, row 110, column feed_force: 1900 N is outside the feed force of cutoff, 50 N to 900 N"),
     "minutes for seconds at a force": (put(110, cut_time="1.15"),
         "question: cuts.csv, row 110, column cut_time: 1.15 s: at that the cut went 60 times as fast as the cuts like "
         "it; minutes and seconds mixed up? About 69 s would fit"),

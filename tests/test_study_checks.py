@@ -38,7 +38,9 @@ CUTS = [
                            'mean "saw1"? (there: saw1, saw2)']),
     ({"machine": "saw2", "feed_force": "20"}, ["warning: cuts.csv, row 2, column machine: band B1 cuts on saw2, "
                                                "but bands.csv has it on saw1"]),
-    ({"machine": "saw2", "band": "B2"}, ["warning: cuts.csv, row 2, column feed_force: empty, but saw2 feeds by "
+    ({"machine": "saw2", "band": "B2"}, ['warning: cuts.csv, feed_force: none is logged on "saw2", so its cuts are '
+                                         "judged by their times, as those of a hand feed; once a cut has one, by force",
+                                         "warning: cuts.csv, row 2, column feed_force: empty, but saw2 feeds by "
                                          "force; the cut tells nothing of the force it needs"]),
     ({"band_speed": "520"}, ["warning: cuts.csv, row 2, column band_speed: 520 ft/min is outside the speeds of "
                              "saw1, 50 to 500 ft/min"]),

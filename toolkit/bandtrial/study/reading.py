@@ -80,9 +80,10 @@ def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
     cuts = typed(tables["cuts"], columns, system, problems) if "cuts" in tables else None
     if bands is not None and known is not None:
         shop_checks.check_bands(bands, known, problems)
-    materials = known.materials if known is not None else {}
+    machines, materials = (known.machines, known.materials) if known is not None else ({}, {})
     if cuts is not None and known is not None:
         check_cuts(cuts, bands, known, problems)
+        machines = shop_checks.fed_by_hand(cuts, known, problems)
         materials = own_starts(known, cuts, problems)
         _still_there(folder, cuts, problems)
         plausible.judge(cuts, bands, known, problems)
@@ -90,7 +91,7 @@ def read(path: str | Path) -> tuple[Study | None, list[Problem]]:
     if problems.errors or known is None or bands is None or cuts is None:
         return None, found
     return Study(
-        folder, known.info, known.costs, known.machines, known.band_stock, materials, bands.frame, cuts.frame,
+        folder, known.info, known.costs, machines, known.band_stock, materials, bands.frame, cuts.frame,
         tuple(found),
     ), found  # fmt: skip
 

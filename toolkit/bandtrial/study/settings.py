@@ -23,6 +23,10 @@ LEVELS = {
 }
 """A level at which a shop takes bands off, of a machine or a band stock: the reading, its kind, the most that can be.
 For the time of a piece: that over a new band's."""
+WIDE = 6
+"""Whole mm from tooth to tooth from which it is asked whether teeth per inch are meant."""
+MOST_HOURS = 25.0
+"""Hours of machine and labor that a band may cost before it is asked about; the dearest carbide ones cost about 10."""
 _TABLES = ("study", "costs", "machines", "band_stock", "materials")
 
 
@@ -81,6 +85,8 @@ def settings(document: dict[str, Any], text: str, problems: Problems) -> Setting
     info, costs = _info(table("study")), _costs(table("costs"))
     machines, band_stock = every("machines", _machine), every("band_stock", _band_stock)
     materials = every("materials", _material)
+    for name, stock in band_stock.items():
+        _hours_of_a_band(table("band_stock", name), stock.price, costs.get("machine_and_labor_per_hour"))
     undecided = {name: table("materials", name).line() for name, one in materials.items() if find(one.group).is_unknown}
     return Settings(info, costs, machines, band_stock, materials, frozenset(faulty), undecided,
                     tuple(table("machines").values))  # fmt: skip
@@ -110,7 +116,7 @@ def _machine(name: str, table: Table) -> Machine | None:
     feed = table.choice("feed", ("rate", "force", "hand"))
     steps = tuple(sorted(table.quantities("band_speeds", "speed") or []))
     ranges = _ranges(table, steps)
-    band_length = table.quantity("band_length", "length", low=200, high=100_000)
+    band_length = table.quantity("band_length", "length", low=200, high=30_000)
     lengths = {key: table.quantity(key, "length", NOT_GIVEN, high=100_000) for key in ("wheel_diameter", "throat")}
     power = table.quantity("motor_power", "power", NOT_GIVEN, high=1e6)
     efficiency = table.quantity("drive_efficiency", "number", 0.8, high=1.0)
@@ -188,6 +194,8 @@ def _band_stock(name: str, table: Table) -> BandStock | None:
     tooth_set = table.choice("set", SETS, "raker")
     edge = table.choice("edge", EDGES)
     sizes = {key: table.quantity(key, "length", NOT_GIVEN, high=1000) for key in ("width", "thickness", "kerf")}
+    if found := re.fullmatch(r"\s*(\d+)(?:[/-](\d+))? ?mm\s*", str(table.values.get("pitch"))):
+        _spacing_for_a_pitch(table, found[2] or "", int(found[1]), pitch)
     gullet = table.quantity("gullet_area", "gullet_area", NOT_GIVEN, high=10_000)
     price, levels = table.quantity("price", "money", high=1e9, zero=True), _levels(table)
     table.unknown()
@@ -204,6 +212,20 @@ def _band_stock(name: str, table: Table) -> BandStock | None:
         _known(sizes["thickness"]), _known(sizes["kerf"]), None if gullet != gullet else gullet,
         _written_pitch(str(table.values["pitch"])), levels,
     )  # fmt: skip
+
+
+def _spacing_for_a_pitch(table: Table, second: str, first: int, tpi: float | None) -> None:
+    """A variable pitch is given in teeth per inch; and a whole number of mm is likelier to be that too than so wide."""
+    if tpi is not None and (second or first >= WIDE):
+        table.problem("warning", "pitch", f"{quoted(table.values['pitch'])} is read as a tooth every so many mm, "
+                      f"{tpi:.3g} tpi; if it is teeth per inch, write tpi")  # fmt: skip
+
+
+def _hours_of_a_band(table: Table, price: float, hour: float | None) -> None:
+    """A band that costs as much as a week's work: its price is in cents, or the cost is that of a minute."""
+    if hour and price > MOST_HOURS * hour:
+        table.problem("warning", "price", f"{price:g} is as much as {price / hour:.0f} hours of machine and labor, "
+                      f"{hour:g} each; is the price in cents, or that the cost of a minute?")  # fmt: skip
 
 
 def _written_pitch(text: str) -> str:

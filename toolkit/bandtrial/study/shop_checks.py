@@ -2,11 +2,13 @@
 
 from bisect import bisect_right
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
 from bandtrial import units, words
+from bandtrial.study.model import Machine
 from bandtrial.study.problems import Problems, Severity
 from bandtrial.study.settings import Settings
 from bandtrial.study.tables import WALLED, assumed_speeds, geometry
@@ -77,6 +79,18 @@ def forces_given(cuts: Sheet, settings: Settings, problems: Problems) -> None:
         problems, "warning", "feed_force", at, [machine[at]],
         lambda name: f"empty, but {name} feeds by force; the cut tells nothing of the force it needs",
     )  # fmt: skip
+
+
+def fed_by_hand(cuts: Sheet, settings: Settings, problems: Problems) -> dict[str, Machine]:
+    """The machines; one fed by a force that none of its cuts says is judged by their times, as a hand feed is."""
+    machines = dict(settings.machines)
+    force = cuts.frame["feed_force"].groupby(cuts.frame["machine"]).count()
+    for name, one in settings.machines.items():
+        if one.feed == "force" and force.get(name, 1) == 0 and not cuts.bad["feed_force"].any():
+            machines[name] = replace(one, feed="hand")
+            words = f"none is logged on {quoted(name)}, so its cuts are judged by their times, as those of a hand feed"
+            problems.add("warning", cuts.file, f"{words}; once a cut has one, by force", column="feed_force")
+    return machines
 
 
 def machine_limits(cuts: Sheet, settings: Settings, problems: Problems) -> None:

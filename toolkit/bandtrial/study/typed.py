@@ -115,8 +115,10 @@ def _column(raw: RawTable, column: Column, at: int | None, system: str, sheet: S
     nothing = column.also_empty or (NOT_MEASURED if _is_measured(column) else frozenset())
     empty = np.array([_is_empty(cell, nothing) for cell in different], bool)
     one = Distinct(raw, column, cells, codes, different, empty, units.head(raw.heads[at])[1], problems)
+    unread = np.zeros(len(different), bool)
     if column.is_quantity or column.kind == "count":
         values = read_quantities(one)
+        unread = ~empty & np.isnan(values)  # without a unit in the head, of which the column is reported once
     elif column.kind == "date":
         values = read_dates(one, system)
     else:
@@ -126,7 +128,11 @@ def _column(raw: RawTable, column: Column, at: int | None, system: str, sheet: S
         one.report("error", empty, lambda cell: f"{_said_nothing(cell)}; {needs}")
     wrong = np.array([cell in one.wrong for cell in different.tolist()], bool)
     one.report("error", wrong, one.wrong.__getitem__)
-    sheet.raw[name], sheet.unit[name], sheet.bad[name] = cells, one.unit, (wrong | (column.every_cell & empty))[codes]
+    sheet.raw[name], sheet.unit[name], sheet.bad[name] = (
+        cells,
+        one.unit,
+        (wrong | unread | (column.every_cell & empty))[codes],
+    )
     return values[codes]
 
 

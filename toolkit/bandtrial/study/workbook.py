@@ -76,14 +76,14 @@ def _tables(
     file: str, book: Any, sheets: tuple[str, ...] | None, formulas: bool, problems: Problems
 ) -> dict[str, RawTable]:
     tables = {}
-    by_name = {name.strip().casefold(): name for name in book.sheetnames}
     for wanted in book.sheetnames if sheets is None else sheets:
-        if wanted.strip().casefold() not in by_name:
+        own = title(book.sheetnames, wanted)
+        if own is None:
             if wanted == "cuts":
                 problems.add("error", file, f'has no sheet "cuts"; it has {names(book.sheetnames)}')
             continue
         where = f"{file} [{wanted}]"
-        found = _read_sheet(where, book[by_name[wanted.strip().casefold()]], problems)
+        found = _read_sheet(where, book[own], problems)
         if found is not None:
             tables[wanted] = trimmed(found)
     if formulas:
@@ -94,6 +94,16 @@ def _tables(
             "formula without a stored value is an empty cell",
         )
     return tables
+
+
+def title(titles: list[str], wanted: str) -> str | None:
+    """The sheet meant by a name, whose case and outer blanks do not matter; a sheet alone is that of the cuts.
+
+    >>> title(["Cuts ", "Sheet2"], "cuts"), title(["Sheet1"], "cuts"), title(["Sheet1"], "bands")
+    ('Cuts ', 'Sheet1', None)
+    """
+    alone = titles[0] if len(titles) == 1 and wanted == "cuts" else None
+    return next((own for own in titles if own.strip().casefold() == wanted.strip().casefold()), alone)
 
 
 def _read_sheet(where: str, sheet: Any, problems: Problems) -> RawTable | None:
@@ -214,4 +224,4 @@ def opened(data: bytes, name: str = "cuts") -> tuple[Any, Any]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         book = openpyxl.load_workbook(io.BytesIO(data))
-    return book, next(sheet for sheet in book.worksheets if sheet.title.strip().casefold() == name)
+    return book, book[str(title(book.sheetnames, name))]

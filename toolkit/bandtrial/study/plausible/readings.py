@@ -24,7 +24,7 @@ OFF = float(np.log(1.5))
 def odd_settings(e: Entries) -> dict[int, str]:
     """Ask of each size or setting that is the usual one but for a slip; which cuts, and in which column."""
     asked: dict[int, str] = {}
-    chip = {"band_speed": (_off(e, np.log(e["h"])), 1.0), "feed_force": (_off(e, _at_its_force(e)), -1.2)}
+    chip = {"band_speed": (_off(e, np.log(e["h"])), 1.0), "feed_force": (_off(e, _at_its_force(e)), 1.2)}
     for column in SET:
         value = e[column]
         if np.isfinite(value).sum() < 3:
@@ -119,6 +119,8 @@ STILL = 8
 CHIPS = (0.05, 150.0)
 """Chip loads that are no slip [um]: published 5 to 50 (sarwar_2010, read); light weight feeds 0.4 (a shop's own log);
 three times the greatest for coarse teeth in soft metal, assumed."""
+THICK = 50.0
+"""Chip load that is much for the usual cut of a log whose feed nobody set [um]: published 5 to 50, as above."""
 ENERGIES = (0.15, 200.0)
 """Motor energy over sawn volume that is no slip [J/mm3]: published 3 to 9 for steels (sarwar_2009, memory), soft metals
 0.5 to 1 (textbooks, memory), a light chip or a dull band many times as much; assumed."""
@@ -153,6 +155,11 @@ def possible(e: Entries, asked: dict[int, str]) -> None:
         odd = used & ((h < CHIPS[0]) | (h > CHIPS[1]))
         energy = e["motor_power"] * 60 / (e["Z"] * 100 * KERF)
         wasteful = used & ~odd & (e["motor_power"] > 0) & ((energy < ENERGIES[0]) | (energy > ENERGIES[1]))
+    by_hand = used & (h > 0) & np.isnan(e["feed_rate"])
+    if by_hand.sum() >= 3 and (usual := float(np.median(h[by_hand]))) > THICK and not odd.any():
+        n = int(np.flatnonzero(by_hand)[0])
+        e.ask("cut_time", n, f"{e.typed('cut_time', n)}: by this log each tooth took {usual:.3g} µm in the usual "
+              f"cut, and {THICK:g} is much; minutes and seconds mixed up?")  # fmt: skip
     for n in (n for n in np.flatnonzero(odd).tolist() if n not in asked):
         asked[n] = "cut_time"
         e.ask("cut_time", n, f"{e.typed('cut_time', n)}: with its travel and speed each tooth took {h[n]:.3g} µm, and "
