@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from bandtrial import __main__ as command
 from bandtrial.commands import options
+from bandtrial.recommend.wording import cautions_text
 
 SAMPLE = Path(__file__).parent / "data" / "sample_study"
 
@@ -194,7 +195,7 @@ def test_not_yet_ends_with_1_and_with_something_to_do(capsys):
         r"The study has 2 cuts\.\n"
         r"What would help: measure and log the deviation of every trial cut; until then stay at 42 m/min on the "
         r"dial, 75 mm/min, which costs 0\.\d+ EUR/cm² for machine and labor, and 0\.\d+ EUR/cm² if no band sawed "
-        r"more than it has so far\.\n",
+        r"more than it has so far\.\n\n" + re.escape(cautions_text()) + r"\n",
         err,
     )
 

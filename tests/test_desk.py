@@ -248,6 +248,14 @@ def paste(tmp_path):
     return view(desk, "From a spreadsheet"), desk
 
 
+def test_one_pasted_row_is_one_cut(paste):
+    panel, _ = paste
+    panel.block.value = PASTED.rpartition("B1")[0]
+    assert words(panel.says) == "1 cut can be added; nothing is added until you press the button."
+    panel.add.click()
+    assert words(panel.says) == f"1 cut is in the log of {panel.folder}."
+
+
 def test_a_pasted_block_is_matched_looked_at_and_added_as_one(paste):
     panel, desk = paste
     before = (panel.folder / "cuts.csv").read_bytes()

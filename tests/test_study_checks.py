@@ -126,7 +126,10 @@ def test_cuts_of_a_band_that_has_ended(tmp_path):
 
 
 BAND_ROWS = [
-    ("B3,s8,saw1,,,,", ["warning: bands.csv, row 4, column end: empty, read as in_service"]),
+    ("B3,s8,saw1,,,,", []),
+    ("B3,s8,saw1,,,,\nB4,s8,saw2,,,,\nB5,s8,saw1,,,in_service,",
+     ["warning: bands.csv, row 4, column end: empty, read as in_service, though another of its machine stands below "
+      "it"]),
     ("B3,s8,saw1,,2026-03-02,,", ["error: bands.csv, row 4, column end: empty, though the band was removed; say "
                                   "how it ended, removed_sound if it was still good"]),
     ("B3,s8,saw1,2026-03-02,2026-03-01,dull,", ["error: bands.csv, row 4, column removed: 2026-03-01 is before "

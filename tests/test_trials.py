@@ -281,6 +281,19 @@ def test_the_first_grid_at_a_set_force_goes_by_the_chips_that_forces_gave():
     np.testing.assert_allclose([run.feed for run in made.runs], forces, atol=2.6)
 
 
+def test_a_first_grid_at_a_set_force_has_the_chips_that_the_machine_s_forces_give():
+    """At 6 um the force is at its end: not all nine at the greatest force there is."""
+    teeth = 20.0 / (25.4 / shop.TPI)
+    most = teeth * shop.FORCE_REF * (6.0 / shop.H_REF) ** (1 / 1.2)
+    fit, study = few_at_force([2.0, 2.0, 2.0], feed_force_range=(5.0, most))
+    made = trials.plan(fit, study, *JOB, minutes=20)
+    assert made.reason == "few cuts of this work yet: spread the next ones out"
+    wanted = np.geomspace(6.0 / 2.25, 6.0, 3)
+    forces = teeth * shop.FORCE_REF * (wanted / shop.H_REF) ** (1 / 1.2)
+    # 8 %: chips are looked for on a grid of 60 from 0.4 to 18 um
+    np.testing.assert_allclose([run.feed for run in made.runs], forces, rtol=0.08, atol=2.5)
+
+
 def test_where_life_is_hardly_known_a_run_at_a_set_force_stays_near_what_would_be_set():
     """Light chips thin most and would tell most of the life in the middle of what was tried, again and again; asked for
     is the cost of the best setting near."""

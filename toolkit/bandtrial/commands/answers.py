@@ -18,6 +18,7 @@ from bandtrial.commands.options import (
     answer,
     command,
     existing_folder,
+    fit_of_any,
     fitted,
     job,
     one_of,
@@ -25,6 +26,7 @@ from bandtrial.commands.options import (
     option,
     page_file,
     quantity,
+    refused,
     work,
 )
 from bandtrial.words import count
@@ -156,9 +158,9 @@ def recommend(args: argparse.Namespace) -> int:
     from bandtrial import recommend as decided
 
     try:
-        answer(decided.recommend(fitted(study), study, **ask), args.json)
+        answer(decided.recommend(fit_of_any(study), study, **ask), args.json)
     except decided.NotYet as no:
-        raise StudyProblemsError(str(no)) from None
+        raise refused(no) from None
     return 0
 
 
@@ -179,10 +181,9 @@ def plan(args: argparse.Namespace) -> int:
     from bandtrial import recommend, trials
 
     try:
-        fit = fitted(study) if len(study.cuts) else None  # a shop's first plan needs no cut
-        answer(trials.plan(fit, study, minutes=minutes, **ask), args.json)
+        answer(trials.plan(fit_of_any(study), study, minutes=minutes, **ask), args.json)
     except recommend.NotYet as no:
-        raise StudyProblemsError(str(no)) from None
+        raise refused(no) from None
     return 0
 
 

@@ -196,6 +196,18 @@ def fitted(study: "Study", priors: bool = True) -> "Fit":
         raise StudyProblemsError(str(error)) from None
 
 
+def fit_of_any(study: "Study") -> "Fit | None":
+    """`fitted`; None for a study without a cut, which a first plan does not need."""
+    return fitted(study) if len(study.cuts) else None
+
+
+def refused(no: Exception) -> StudyProblemsError:
+    """A refusal (`recommend.NotYet`); as it ends in a cut to make, with the cautions."""
+    from bandtrial.recommend.wording import cautions_text
+
+    return StudyProblemsError(f"{no}\n\n{cautions_text()}")
+
+
 def job(args: argparse.Namespace, study: "Study") -> dict[str, Any]:
     """The job's names checked against the study, its thickness in mm."""
     where = str(Path(args.study) / "study.toml")

@@ -10,6 +10,7 @@ from bandtrial import study
 from bandtrial.panels import base
 from bandtrial.study import Problem, StudyError, draft, editing, matching
 from bandtrial.study.columns import COLUMNS, CUTS
+from bandtrial.words import count
 
 LEAVE_OUT = "(leave out)"
 NAMES = [LEAVE_OUT, *(column.name for column in CUTS)]
@@ -104,8 +105,9 @@ class ImportTable(base.Panel):
         self.preview.value = self._listed(errors) + self._first(sheet)
         self.add.layout.display = "none" if errors else None
         if not errors:
-            again = f" {len(self.problems)} to look at again are below." if self.problems else ""
-            self.says.note(f"{len(sheet.rows)} cuts can be added; nothing is added until you press the button.{again}")
+            again = f" To look at again, below: {len(self.problems)}." if self.problems else ""
+            cuts = count(len(sheet.rows), "cut")
+            self.says.note(f"{cuts} can be added; nothing is added until you press the button.{again}")
 
     def _offer_bands(self) -> None:
         """The way to fit the bands that the study does not have."""
@@ -132,7 +134,8 @@ class ImportTable(base.Panel):
         return base.table(heads, [[row[n] for n in used] for row in rows], "the first rows, as they are read")
 
     def _listed(self, errors: Any) -> str:
-        caption = f"{len(errors)} errors, {len(self.problems) - len(errors)} to look at again in {self.table.file}"
+        wrong = count(len(errors), "error")
+        caption = f"{wrong}, {len(self.problems) - len(errors)} to look at again in {self.table.file}"
         rows = [(p.severity, p.row or "", p.column or "", p.message) for p in self.problems]
         return base.table(("", "row", "column", "what to mend"), rows, caption) if rows else ""
 
@@ -146,7 +149,7 @@ class ImportTable(base.Panel):
         self.clear()
         self.block.value = ""
         self.changed()
-        self.says.note(f"{added} cuts are in the log of {self.folder}.")
+        self.says.note(f"{count(added, 'cut')} {'is' if added == 1 else 'are'} in the log of {self.folder}.")
 
 
 def import_table(folder: str | Path) -> ImportTable:

@@ -16,7 +16,7 @@ from bandtrial.recommend.job import NotYet, Value, as_value, job_of, must_carry
 from bandtrial.recommend.limits import chip_loads
 from bandtrial.recommend.optimise import DRAWS, Wish, speed_interval, trade_off
 from bandtrial.recommend.others import PUBLISHED_CHIP, stay, stops, through_throat, usual_coolant
-from bandtrial.recommend.remarks import grade, next_step, telling_cut, warnings
+from bandtrial.recommend.remarks import grade, next_step, nothing_cut, telling_cut, warnings
 from bandtrial.recommend.result import Recommendation, Setting
 from bandtrial.recommend.rounding import all_limits, two_figures
 from bandtrial.recommend.tried import rows_of
@@ -70,16 +70,19 @@ def recommend(
     known the answer is rough and says so; it is refused only where nothing of the job was cut, where what was cut broke
     a limit, or where a wish can't be met.
 
-    fit : posterior draws of `wear.fit` on the study
+    fit : posterior draws of `wear.fit` on the study, None where it has no cut
     thickness_mm : work thickness [mm]; wishes : `Wishes`, each by its name
 
     Raises ValueError for a name that is not in the study, NotYet where the study can't support an answer.
     """
     goal, per_month = wishes.get("goal", "lowest-cost"), wishes.get("per_month")
     wish = Wish(goal, wishes.get("deviation"), wishes.get("life_at_least"))
-    coolant = wishes.get("coolant") or usual_coolant(fit.data, machine, material)
+    cuts = None if fit is None else fit.data
+    coolant = wishes.get("coolant") or ("flood" if cuts is None else usual_coolant(cuts, machine, material))
     job = job_of(study, machine, stock, material, thickness_mm, coolant)
-    through_throat(fit.data, job)
+    through_throat(cuts, job)
+    if cuts is None or not len(rows_of(cuts, job)[0]["band"]):
+        raise nothing_cut(fit, study, job)
     trust = must_carry(fit, stay=stay(fit.data, job) + ".")
     check_signals(fit, job, wish)
     decision, wish, lost = decide_square(fit, study, job, wish)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from bandtrial import sawing
 from bandtrial.recommend import limits as lim
 from bandtrial.recommend.job import Value, of_differences, of_draws, widened
 from bandtrial.recommend.longrun import names
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
     from bandtrial.wear.trust import Trust
 
 
+SLOWEST = 3.0  # time of a piece over a new band's beyond which no shop runs one on; common practice, no source
+AS_NOW, AS_NOW_BY_HAND = 0.03, 0.06  # shares by which dial and feed may differ and be the same setting; our choice
 MORE = 1.1
 """Factor of what "10 % more" says."""
 AGES = 24
@@ -46,7 +49,8 @@ class Piece:
 class Beside:
     """A setting the choice is held against: indicated [m/min], feed [mm/min or N], pieces per band, seconds and cost of
     a piece, as in `Card`; saved : by the choice per piece; fewer : bands saved per piece; surely : chance that it saves
-    at all."""
+    at all; unlike : it is so far from all that was cut that its figures are a guess; dials_as_now : those of the choice
+    are where they are there, as far as a dial, a knob or a stopwatch tell."""
 
     name: str
     indicated: float
@@ -57,6 +61,8 @@ class Beside:
     saved: Value
     fewer: Value
     surely: float
+    unlike: bool = False
+    dials_as_now: bool = False
 
 
 @dataclass(frozen=True)
@@ -94,7 +100,7 @@ class Card:
     the cost is made of; parts : of the cost, by time, band, change and lost pieces, adding up to it; beyond : how far
     it is beyond what was tried, in words; speeds : on the dial that may be as good [m/min]; gains : money saved a piece
     against now by speed, feed and change-out; longest : most area that a band of this stock has sawn [cm2];
-    deviation_limit [mm] or None
+    deviation_limit [mm] or None; fresh_seconds : of a piece with a new band
     """
 
     piece: Piece
@@ -112,6 +118,7 @@ class Card:
     deviation_limit: float | None = None
     deviation_held: bool = True
     pieces_per_month: float | None = None
+    fresh_seconds: float = float("nan")
 
     def to_json(self) -> dict[str, Any]:
         """Plain types."""
@@ -146,6 +153,7 @@ def card_of(fit: Fit, job: Job, decision: Any, trust: Trust, speed: Value, squar
             per_band(run.area[:, i, end]), value(60 * piece.area * run.minutes[:, i, end] / run.area[:, i, end]),
             value(costs[:, i, end] * piece.area),
             of_differences(saved, trust, rough), of_differences(fewer, trust, rough), float(np.mean(saved > 0)),
+            decision.region.unlike(job, V, bite), alike(job, (V, bite), (chosen.V, chosen.bite)),
         )  # fmt: skip
 
     area, cost = run.area[:, at, age], value(costs[:, at, age] * piece.area)
@@ -157,6 +165,7 @@ def card_of(fit: Fit, job: Job, decision: Any, trust: Trust, speed: Value, squar
         (float(job.machine.indicated_speed(speed.low)), float(job.machine.indicated_speed(speed.high))),
         {name: against(name, i) for name, i in chosen.places.items() if (i, costs.shape[2] - 1) != (at, age)}, gains,
         more, signs_of(fit, job, chosen), longest(fit.data, job), square[0], square[1], _month(per_month, piece),
+        60 * piece.travel / _fresh_feed(fit, job, chosen),
     )  # fmt: skip
 
 
@@ -168,6 +177,19 @@ def _parts(run: Any, at: int, age: int, job: Job, seconds: Value, cost: Value) -
               {"band": prices.band, "change": change, "lost": lost}.items()}  # fmt: skip
     time, every = prices.per_minute * seconds.value / 60, sum(shares.values()) or 1.0
     return {"time": time} | {name: (cost.value - time) * share / every for name, share in shares.items()}
+
+
+def alike(job: Job, one: tuple[float, float], other: tuple[float, float]) -> bool:
+    """Whether two settings (band speed, bite) are one to whoever sets them: by hand the pace strays more."""
+    feeds = (float(job.feed_of(*setting)) for setting in (one, other))
+    far = AS_NOW_BY_HAND if job.feed == "hand" else AS_NOW
+    return bool(abs(one[0] / other[0] - 1) < AS_NOW and abs(next(feeds) / next(feeds) - 1) < far)
+
+
+def _fresh_feed(fit: Fit, job: Job, chosen: Any) -> float:
+    """Feed rate of a new band at the setting chosen [mm/min]."""
+    h = np.median(lim.chip_loads(fit, job, np.array([chosen.V]), np.array([chosen.bite]), wear_used=0.0))
+    return float(sawing.feed_rate(chosen.V, h, job.stock.tooth_spacing))
 
 
 def _month(per_month: tuple[str, float | None], piece: Piece) -> float | None:
@@ -253,5 +275,5 @@ def signs_of(fit: Fit, job: Job, chosen: Any) -> tuple[Sign, ...]:
             last = own.get(signal.name, last)
             found.append(Sign(signal.name, COLUMNS[signal.column].kind, float(fresh), float(last)))
     if job.feed == "force":
-        found.append(Sign("slower", "number", 1.0, float(own.get("cut_time", h[0] / h[1]))))
+        found.append(Sign("slower", "number", 1.0, float(own.get("cut_time", min(h[0] / h[1], SLOWEST)))))
     return tuple(found)

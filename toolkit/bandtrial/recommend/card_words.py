@@ -30,6 +30,7 @@ BREAK_IN_CM2, BREAK_IN_FEED = (323.0, 645.0), (0.2, 0.5)  # 50 to 100 in2: publi
 SIGNS = {"deviation": "a cut is out of square by over", "slower": "a cut takes longer than"}
 LIVED = 1.3  # times the most that a band of the log sawed: pieces per band foretold beyond it get a remark
 SMALL = 0.01  # share of the cost of a piece below which a saving is not split
+RUN_IN = 0.1  # most of a band's pieces that it is run in for, as one that lives shortly is not all its life; our choice
 EASIER = 0.9  # of speed and feed: where a harder bar is begun
 FINEST = {"mm": 2, "in": 3}  # decimals of a squareness that can be measured at a saw
 LEAD_UP = ("break-in", "on the way")  # how the reasons of runs begin that only lead up to the next
@@ -104,21 +105,22 @@ class Words:
         if high > low:
             near = self.one(low, "speed").split(" ")[0]
             yield f"The best speed may lie anywhere from {near} to {self.one(high, 'speed')} on the dial."
-        first, last = (max(1, round(area / self.card.piece.area)) for area in BREAK_IN_CM2)
-        many = f"the first {first} to {last} pieces" if last > first else count(first, "first piece")
+        most = RUN_IN * self.card.pieces.value
+        first, last = (max(1, round(min(area / self.card.piece.area, most))) for area in BREAK_IN_CM2)
+        many = f"{first} to {last} pieces" if last > first else f"{first} pieces" if first > 1 else "piece"
         light, usual = (feed_words(self.job, part * s.feed) for part in BREAK_IN_FEED)
         light = light.split(" ")[0] if "," not in light else light
-        yield f"New band: run in {many} at {light} to {usual}."
+        yield f"New band: run in the first {many} at {light} to {usual}."
 
     def name_of_feed(self) -> str:
-        """What is fed by: a feed, a feed force, a pace by hand."""
-        return {"force": "feed force", "hand": "pace by hand"}.get(self.job.feed, "feed")
+        """What is fed by: a feed, a feed force, a pace."""
+        return {"force": "feed force", "hand": "pace"}.get(self.job.feed, "feed")
 
     def take_off(self) -> Iterator[str]:
         """When the band comes off, in pieces, and by which sign."""
         after, c, signs = self.r.setting.change_after, self.card, self.signs()
         if signs:
-            yield f"When {', or '.join(signs)}{'' if after is None else ', whichever comes first'}."
+            yield f"When {', or '.join(signs)}."
         if after is not None:
             number = rounded(after / c.piece.area)
             yield f"{'At the latest after' if signs else 'After'} about {number} pieces, as good as it may still cut."
@@ -149,7 +151,7 @@ class Words:
     def reading(self, value: float, sign: Any) -> str:
         """A reading in the unit of its meter, no finer than it is read."""
         if sign.signal == "slower":
-            return f"{rounded(self.card.seconds.value * value)} s"
+            return f"{rounded(self.card.fresh_seconds * value)} s"
         unit = COLUMNS[sign.signal].written or units.display_unit(sign.kind, self.job.system)
         shown = float(units.from_inside(value, sign.kind, unit))
         places = FINEST.get(unit, 9)
@@ -185,13 +187,23 @@ class Words:
         change = f"{rounded(prices.change_minutes)} min a change"
         yield f"Reckoned at {hour} an hour for machine and labor, {band} a band, {change}, {lost} a lost piece."
         if c.longest and c.pieces.value > LIVED * c.longest / p.area:
-            sawn = f"{rounded(c.longest / p.area)} such pieces"
+            sawn = rounded(c.longest / p.area)
+            sawn += " such piece" if sawn == "1" else " such pieces"
             yield f"No band in the log has sawn more than {self.one(c.longest, 'area')} yet, the same as {sawn}."
 
     def against(self, b: Any) -> Iterator[str]:
         """What the setting costs and saves beside another one, `b` (`card.Beside`)."""
         c, at = self.card, self.dial(b.indicated, b.feed)
         yield from self.published(b, at) if b.name == "published" else [f"Now it is {at}."]
+        if b.unlike and b.name == "published":
+            yield "That is so unlike all that was cut that nobody can say from the log what it would cost."
+            yield from self.not_taken()
+            return
+        if b.name == "now" and b.dials_as_now:
+            if self.r.setting.change_after is None:
+                yield "That is this setting, as far as a dial and a stopwatch tell: stay there."
+                return
+            yield "The dials stay as they are; what is new is when the band comes off."
         other = "now" if b.name == "now" else "with the published start"
         bands = f"a band makes {plain(b.pieces)} and {plain(c.pieces)} pieces"
         yield f"A piece takes {plain(b.seconds)} s {other}, {plain(c.seconds)} s with this setting; {bands}."
@@ -202,11 +214,15 @@ class Words:
         time = f"{rounded(abs(hours), 3)} h of sawing {'less' if hours > 0 else 'more'}"
         yield f"For {rounded(many, 3)} pieces{month}: {bands}, {time}."
         yield from sentences([f"{self.split(saved, 60 * hours)}this {saves(saved, self.money)}{month}"])
-        stop = self.r.stops.get("published_start")
-        if b.name == "published" and b.saved.value < 0 and stop is not None:
-            yield from sentences([f"why it is not taken: {stop.said}"])
+        if b.name == "published" and b.saved.value < 0:
+            yield from self.not_taken()
         if b.name == "now" and not month:
             yield "For a month's sums say how many pieces: --per-month, or pieces_per_month of the material."
+
+    def not_taken(self) -> Iterator[str]:
+        """What speaks against the published start."""
+        if stop := self.r.stops.get("published_start"):
+            yield from sentences([f"why it is not taken: {stop.said}"])
 
     def published(self, b: Any, at: str) -> Iterator[str]:
         """What is published for the job and by whom, how far the best is from it, and whether it can be set."""
@@ -232,7 +248,7 @@ class Words:
     def gain(self) -> Iterator[str]:
         """What the saving against now comes from: the speed, the feed, the change-out."""
         c, now = self.card, self.card.beside.get("now")
-        if now is None or not c.gains or abs(sum(c.gains.values())) < SMALL * c.cost.value:
+        if now is None or now.dials_as_now or not c.gains or abs(sum(c.gains.values())) < SMALL * c.cost.value:
             return
         dials = {"speed": "the band speed", "feed": f"the {self.name_of_feed()}", "change": "when the band is changed"}
         said = [
@@ -245,7 +261,8 @@ class Words:
     def sure(self) -> Iterator[str]:
         """How sure the saving is, and what that rests on."""
         e = self.r.evidence
-        if now := self.card.beside.get("now"):
+        now = self.card.beside.get("now")
+        if now and not (now.dials_as_now and self.r.setting.change_after is None):
             yield f"{chances(now.surely)} that it is cheaper than what is run now."
         proof = f"{count(e['cuts'], 'line')} of the log, on {count(e['bands'], 'band')}"
         yield f"It rests on {proof}; {e['failed'] or 'none'} of the bands wore out or broke."

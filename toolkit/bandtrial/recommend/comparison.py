@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bandtrial import units
+from bandtrial import units, words
 from bandtrial.published.tables import CAUTIONS
 from bandtrial.recommend import limits as lim
 from bandtrial.recommend.answer import check_signals
 from bandtrial.recommend.chosen import decide
-from bandtrial.recommend.job import NotYet, job_of, must_carry, said, widened
+from bandtrial.recommend.job import NotYet, job_of, must_carry, of_draws, said, widened
 from bandtrial.recommend.optimise import COARSE_AGES, DRAWS, Wish, coarse_grid, scan, speed_interval
 from bandtrial.recommend.others import PUBLISHED_CHIP, nearest_speed, stops, usual_coolant
 from bandtrial.recommend.tried import ROUGH_LIFE, how_little
@@ -41,7 +41,8 @@ class Row:
     dearer_by_5_percent : probability that it costs over 5 % more
     open_low, open_high : speeds that the data can't rule out (all others cost 5 % more with 90 % probability)
     reason : why there is no answer, else empty; grade : "good" or "rough"; warnings : what to read with it
-    published_ruled_out : what speaks against the published start
+    published_ruled_out : what speaks against the published start; published_unlike : it is so far from all that was
+    cut that its cost is a guess
     """
 
     machine: str
@@ -71,6 +72,7 @@ class Row:
     grade: str = "good"
     warnings: tuple[str, ...] = ()
     published_ruled_out: str = ""
+    published_unlike: bool = False
 
 
 @dataclass(frozen=True)
@@ -152,7 +154,8 @@ def judge(fit: Fit, study: Study, job: Job) -> dict[str, Any]:
     decision, few = decide(fit, study, job, Wish()), fit.thinned(DRAWS)
     chosen, region = decision.chosen, decision.region
     V, bite, s = chosen.V, chosen.bite, chosen.scan
-    own, published = s.loss[:, chosen.at].min(axis=1), s.loss[:, chosen.places["published"], -1]
+    start = chosen.places["published"]
+    own, published = s.loss[:, chosen.at].min(axis=1), s.loss[:, start, -1]
     ratio = widened(published / own, trust) - 1
     low, high = speed_interval(decision.coarse)
     fresh = lim.chip_loads(few, job, np.array([V]), np.array([bite]), wear_used=0.0)
@@ -161,6 +164,7 @@ def judge(fit: Fit, study: Study, job: Job) -> dict[str, Any]:
     open_speeds = _open(few, job, region, decision.wish, V, bite)
     unknown = decision.life_spread > ROUGH_LIFE
     middle = np.median if decision.wish.typical else np.mean
+    more = of_draws(ratio, decision.wish.typical)
     return {
         "band_speed": V,
         "band_speed_low": min(low, V),
@@ -170,9 +174,10 @@ def judge(fit: Fit, study: Study, job: Job) -> dict[str, Any]:
         "chip_load_high": max(ends[1], float(np.median(fresh))),
         "cost_per_cm2": float(middle(own)),
         "published_cost_per_cm2": float(middle(published)),
-        "published_costs_more": float(middle(ratio)),
-        "published_costs_more_low": float(np.quantile(ratio, 0.1)),
-        "published_costs_more_high": float(np.quantile(ratio, 0.9)),
+        "published_costs_more": more.value,
+        "published_costs_more_low": more.low,
+        "published_costs_more_high": more.high,
+        "published_unlike": region.unlike(job, float(s.V[start]), float(s.bite[start])),
         "at_least_more": sure[0] if sure else NAN,
         "dearer_by_5_percent": float(np.mean(ratio > 0.05)),
         "open_low": open_speeds[0],
@@ -217,13 +222,7 @@ def _row_fields(row: Row, system: str) -> list[tuple[str, str, str]]:
         return [(name, f"published start {start}", f"not yet: {row.reason}")]
     speed = interval(row.band_speed, row.band_speed_low, row.band_speed_high, "speed", system)
     chip = interval(row.chip_load, row.chip_load_low, row.chip_load_high, "chip_load", system)
-    more = f"published costs {100 * row.published_costs_more:.0f} % more"
-    more += f" (80 %: {100 * row.published_costs_more_low:.0f} to {100 * row.published_costs_more_high:.0f})"
-    sure = (
-        f"at least {100 * row.at_least_more:.0f} % more with 90 % probability"
-        if row.at_least_more == row.at_least_more
-        else "not surely dearer"
-    )
+    more, sure = _costs_more(row)
     ruled = (
         f"speeds not ruled out: {units.show(row.open_low, 'speed', system)} to "
         f"{units.show(row.open_high, 'speed', system)}"
@@ -232,9 +231,35 @@ def _row_fields(row: Row, system: str) -> list[tuple[str, str, str]]:
         (
             name,
             f"published start {start}; the shop's best speed {speed}, chip load {chip}",
-            f"{row.cuts} cuts",
+            words.count(row.cuts, "cut"),
         ),
-        ("", more, f"{sure}; over 5 % more with {percent(row.dearer_by_5_percent)} probability"),
+        ("", more, sure),
         ("", ruled, f"the published start: {row.published_ruled_out}"),
         *(("", f"rough: {text}", "") for text in row.warnings),
     ]
+
+
+def _costs_more(row: Row) -> tuple[str, str]:
+    """What the published start costs beside the shop's best, and how sure that is."""
+    if row.published_unlike:
+        return "what the published start would cost no cut tells", "it is far from all that was cut"
+    shares = row.published_costs_more, row.published_costs_more_low, row.published_costs_more_high
+    if row.at_least_more == row.at_least_more:
+        sure = f"at least {100 * row.at_least_more:.0f} % more with 90 % probability"
+    else:
+        sure = "not surely dearer"
+    sure += f"; over 5 % more with {percent(row.dearer_by_5_percent)} probability"
+    return f"published costs {more_or_less(*shares)}", sure
+
+
+def more_or_less(value: float, low: float, high: float) -> str:
+    """A share more or less, in its interval.
+
+    >>> more_or_less(0.3, 0.15, 0.41), more_or_less(-0.1, -0.2, -0.05), more_or_less(0.18, -0.28, 0.88)
+    ('30 % more (80 %: 15 to 41)', '10 % less (80 %: 5 to 20)', '18 % more (80 %: 28 % less to 88 % more)')
+    """
+    said = [f"{abs(100 * x):.0f} % {'more' if x >= 0 else 'less'}" for x in (value, low, high)]
+    if low < 0 < high:
+        return f"{said[0]} (80 %: {said[1]} to {said[2]})"
+    least, most = sorted(abs(100 * x) for x in (low, high))
+    return f"{said[0]} (80 %: {least:.0f} to {most:.0f})"

@@ -33,9 +33,18 @@ class NotYet(Exception):  # noqa: N818 - it says what it is
     def __str__(self) -> str:
         lines = [f"Not yet: {self.reason}"]
         if self.has:
-            lines.append("The study has " + ", ".join(f"{value:g} {name}" for name, value in self.has.items()) + ".")
+            lines.append("The study has " + ", ".join(_counted(*one) for one in self.has.items()) + ".")
         lines += [f"What would help: {text}" for text in self.would_help]
         return "\n".join(lines)
+
+
+def _counted(name: str, value: float) -> str:
+    """A number of things named by their plural.
+
+    >>> _counted("bands", 1), _counted("cuts", 24), _counted("failed", 1)
+    ('1 band', '24 cuts', '1 failed')
+    """
+    return f"{value:g} {name.removesuffix('s') if value == 1 else name}"
 
 
 @dataclass(frozen=True)
@@ -107,10 +116,11 @@ class Job:
         return (0.0, np.inf) if given is None else (float(given[0]), float(given[1]))
 
     def step(self) -> tuple[float, float]:
-        """What a dial and a feed knob hold: (band speed [m/min], feed [mm/min or N])."""
+        """What a dial and a feed knob hold, and for a hand, which has none, what a stopwatch tells apart: (band speed
+        [m/min], feed [mm/min or N])."""
         if self.system == "us":
-            return 5.0 * FT, LB if self.feed == "force" else 0.1 * INCH
-        return 1.0, 5.0 if self.feed == "force" else 1.0
+            return 5.0 * FT, {"force": LB, "hand": 0.01 * INCH}.get(self.feed, 0.1 * INCH)
+        return 1.0, {"force": 5.0, "hand": 0.2}.get(self.feed, 1.0)
 
 
 def job_of(study: Study, machine: str, stock: str, material: str, thickness: float, coolant: str = "flood") -> Job:

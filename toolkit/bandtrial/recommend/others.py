@@ -77,10 +77,12 @@ def published_setting(fit: Fit, job: Job) -> tuple[float, float]:
 
 
 def bite_giving(fit: Fit, job: Job, V: float, h: float) -> float:
-    """Force per tooth [N] at which a new band's chip load is h [um] where a force is set."""
+    """Force per tooth [N] at which a new band's chip load is h [um] where a force is set: the least above which chips
+    only thicken, as what draws say of forces far below those tried may fall."""
     grid = np.geomspace(0.2, 100.0, 60)
     at = job.feed_of(V, grid), np.full(60, V), job.thickness
     chips = np.median(fit.chip_load_at_force(*at, wear_used=0.0, **names(job)), axis=0)
+    chips = np.minimum.accumulate(chips[::-1])[::-1]
     return float(np.exp(np.interp(np.log(h), np.log(chips), np.log(grid))))
 
 

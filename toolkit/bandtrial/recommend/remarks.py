@@ -14,7 +14,7 @@ from bandtrial.recommend.optimise import AGES, Wish, coarse_grid, gated, scan
 from bandtrial.recommend.others import nearest_speed, stay, step_words
 from bandtrial.recommend.rounding import dial_settings
 from bandtrial.recommend.tried import FEW, LEAST_CUTS, ROUGH_LIFE, how_little
-from bandtrial.recommend.wording import limit_words, percent, setting_words
+from bandtrial.recommend.wording import limit_words, percent, run_words, setting_words
 
 if TYPE_CHECKING:
     from bandtrial.recommend.chosen import Decision
@@ -63,7 +63,7 @@ def warnings(
     lo, hi = region.thickness
     if not lo / 1.5 <= job.thickness <= hi * 1.5:
         asked, least, most = (units.show(x, "length", job.system) for x in (job.thickness, lo, hi))
-        yield f"{asked} is outside the thicknesses tried ({least} to {most})"
+        yield f"{asked} is outside the thicknesses tried ({least if least == most else f'{least} to {most}'})"
     for key in ("band_change_minutes", "scrapped_piece"):
         if study.costs.get(key) is None:
             yield f"{key} is not in study.toml: counted as nothing"
@@ -98,6 +98,15 @@ def telling_cut(fit: Fit, study: Study, job: Job) -> Any:
     from bandtrial.trials.choice import telling_run  # trials stand on recommendations: only asked for when needed
 
     return telling_run(fit, study, job)
+
+
+def nothing_cut(fit: Any, study: Study, job: Job) -> NotYet:
+    """That nothing of the job was cut yet, and the cut to begin with."""
+    from bandtrial.trials import plan  # as above
+
+    run = plan(fit, study, job.machine.id, job.stock.id, job.material.id, job.thickness, minutes=60.0).runs[0]
+    return NotYet(f"no usable cut of {job.material.id} on {job.machine.id} is logged yet.",
+                  [f"{run_words(job, run)}; `bandtrial plan` lays out those after it."])  # fmt: skip
 
 
 LIKELY = 0.5

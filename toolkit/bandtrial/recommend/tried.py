@@ -42,6 +42,8 @@ UNSURE_LIFE = 1.2
 inside what was tried then, as averages over such lives are those of their least likely draws."""
 ROUGH_LIFE = 0.8
 """The same above which an answer is called rough, though it is looked for as any other: 80 % are a factor 8."""
+UNLIKE = 2.0
+"""Factor in speed, or in feed per tooth, beyond anything tried from which nothing is foretold; our choice."""
 A_DIAL = 1.02
 """How far beyond what was tried a rough answer may go: so that a dial can hold it."""
 
@@ -71,11 +73,19 @@ class Tried:
 
     def outside(self, job: Job, band_speed: Numbers, bite: Numbers) -> np.ndarray:
         """How far outside the tried region, as a share of what is allowed: 0 inside, 1 at the limit."""
-        x = np.log(np.asarray(band_speed, float) / job.published_speed)
-        y = np.log(np.asarray(bite, float))
-        past = [np.maximum(np.maximum(lo - z, z - hi), 0.0) for z, (lo, hi) in ((x, self.speed), (y, self.bite))]
+        past = self._past(job, band_speed, bite)
         share = np.hypot(past[0] / self.step[0], past[1] / self.step[1])
-        return np.where(y <= self.stripped + 1e-6, share, np.inf)
+        return np.where(np.log(np.asarray(bite, float)) <= self.stripped + 1e-6, share, np.inf)
+
+    def unlike(self, job: Job, band_speed: float, bite: float) -> bool:
+        """Whether a setting is so far outside that no cut tells what it would cost."""
+        return bool(np.max(self._past(job, band_speed, bite)) > np.log(UNLIKE))
+
+    def _past(self, job: Job, band_speed: Numbers, bite: Numbers) -> tuple[np.ndarray, np.ndarray]:
+        """How far outside in the log of the speed and of the bite."""
+        x, y = np.log(np.asarray(band_speed, float) / job.published_speed), np.log(np.asarray(bite, float))
+        far = [np.maximum(np.maximum(lo - z, z - hi), 0.0) for z, (lo, hi) in ((x, self.speed), (y, self.bite))]
+        return far[0], far[1]
 
     def kept_inside(self) -> Tried:
         """The same, a setting kept inside what was tried but for what a dial needs."""
@@ -122,8 +132,9 @@ def tried(fit: Fit, study: Study, job: Job) -> Tried:
 
 
 def _held_by_hand(y: Any, rows: Any) -> Any:
-    """Least and greatest log chip load that was held by hand, but for the strays of the pace."""
-    return np.array([-held(-y, rows["pieces"]), held(y, rows["pieces"])])
+    """Least and greatest log chip load that was held by hand, but for the strays of the pace; all of it where so few
+    were cut that what three held at least lies above what three held at most."""
+    return np.sort([-held(-y, rows["pieces"]), held(y, rows["pieces"])])
 
 
 def down_to_new_bands(fit: Fit, job: Job, region: Tried) -> Tried:

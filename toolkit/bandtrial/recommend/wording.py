@@ -213,7 +213,8 @@ def _ends(r: Recommendation) -> list[Field]:
     rows = [
         (
             "evidence",
-            f"{e['cuts']} cuts, {e['minutes']:g} minutes, {e['bands']} bands, {e['failed']} of them ended",
+            f"{words.count(e['cuts'], 'cut')}, {e['minutes']:g} minutes, {words.count(e['bands'], 'band')}, "
+            f"{e['failed']} of them ended",
             f"{e['censored']} still sound when last seen",
         )
     ]

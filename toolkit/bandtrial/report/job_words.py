@@ -236,7 +236,7 @@ def comparison(study: Study, result: Comparison) -> tuple[list[str], list[list[s
             continue
         shares = (row.published_costs_more, row.published_costs_more_low, row.published_costs_more_high)
         value, low, high = (100 * share for share in shares)
-        more = words.between(value, low, high, "%")
+        more = "not known: far from all that was cut" if row.published_unlike else words.between(value, low, high, "%")
         rows.append([
             f"{row.material} on {row.machine}", start,
             words.interval(row.band_speed, row.band_speed_low, row.band_speed_high, "speed", system),

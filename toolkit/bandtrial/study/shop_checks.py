@@ -156,12 +156,14 @@ def _entered_twice(bands: Sheet, problems: Problems) -> None:
 
 
 def _ends(bands: Sheet, problems: Problems) -> None:
-    """A band without an end is in service; dates and end agree."""
+    """A band without an end is in service, which is asked about where another came after it; dates and end agree."""
     frame = bands.frame
     written = np.array([str(cell).strip() != "" for cell in bands.raw["end"]], bool)
     gone = ~frame["removed"].isna().to_numpy(bool)
-    at = np.flatnonzero(~written & ~gone)
-    bands.each(problems, "warning", "end", at, [[""] * len(at)], lambda _: "empty, read as in_service")
+    last = ~frame["machine"].duplicated(keep="last").to_numpy(bool)
+    at = np.flatnonzero(~written & ~gone & ~last)
+    bands.each(problems, "warning", "end", at, [[""] * len(at)],
+               lambda _: "empty, read as in_service, though another of its machine stands below it")  # fmt: skip
     at = np.flatnonzero(~written & gone)
     bands.each(
         problems, "error", "end", at, [[""] * len(at)],

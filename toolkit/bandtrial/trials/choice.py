@@ -114,6 +114,7 @@ MUCH = 1.08
 
 
 FIRST_CUTS = "no cuts of this work yet: spread the first ones out"
+FEW_CUTS = "few cuts of this work yet: spread the next ones out"
 AGAIN = "make this run, log it, then plan again"
 FIRST_FORCE = f"what chip a feed force gives here is not known yet: {AGAIN}"
 NO_ANSWER = f"no setting near those tried holds every limit yet: {AGAIN}"
@@ -183,7 +184,9 @@ def telling_run(fit: Fit, study: Study, job: Job) -> Run | None:
     """The run that tells most of what a rough answer for the job lacks; None where none can be made."""
     board = lay(fit, study, job, tried(fit, study, job), np.random.default_rng(1))
     runs = life_run(board, MINUTES, usual_travel(fit.data, job), new_ids(study)) if board else ()
-    return runs[-1] if runs else None
+    if not runs:
+        return None
+    return replace(runs[-1], band=NEW) if any(run.band == NEW for run in runs) else runs[-1]
 
 
 def life_run(board: Board, minutes: float, travel: float, ids: Any) -> tuple[Run, ...]:

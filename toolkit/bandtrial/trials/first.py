@@ -96,6 +96,8 @@ def usual_travel(cuts: Any, job: Job) -> float:
 
 SPEEDS = (0.6, 0.78, 1.0)
 """Band speeds tried, as shares of the published start."""
+LIGHTEST = 0.4
+"""Least chip load [um] of a light weight feed: a band sawed 1,096 in2 with chips of 0.4 to 4 um (a shop's log)."""
 CHIPS = (8.0, 18.0)
 """Least and greatest chip load tried [um], where gullet, motor and feed allow."""
 BREAK_IN, BREAK_IN_FORCE = 0.5, 0.65
@@ -116,6 +118,8 @@ HARD, HARD_UNTIL = 1.25, (0.45, 0.92)
 the share of the minutes that is used by its end."""
 FASTER = 1.02
 """Factor from which a speed is said to be faster."""
+HAND_MOTOR = 750.0
+"""Motor power [W] of a hand-fed saw that names none: it saws no more than that; common practice, no source."""
 LONG = 30.0
 """Minutes from which a band is used hard."""
 
@@ -144,7 +148,7 @@ def first_runs(
     if job.feed == "hand":
         return _first_by_hand(job, minutes, ids, travel)
     rng = np.random.default_rng(seed)
-    speeds, chips = speed_levels(job), chip_levels(job)
+    speeds, chips = speed_levels(job), chip_levels(job, bite)
     bands = 3 if minutes >= 60 else 2 if minutes >= 30 else 1
     each = 0.92 * minutes / (3 * bands)
     runs: list[Run] = []
@@ -241,14 +245,22 @@ def speed_levels(job: Job) -> np.ndarray:
     return np.sort(V)
 
 
-def chip_levels(job: Job) -> np.ndarray:
-    """Three chip loads [um] that gullet, motor and feed range allow at the middle speed, light to heavy."""
+def chip_levels(job: Job, bite: Bite | None = None) -> np.ndarray:
+    """Three chip loads [um] that gullet, motor and feed range allow at the middle speed, light to heavy.
+
+    bite : the bite that gives a chip load, once it is known
+    """
     V = speed_levels(job)
     full = float(sawing.chip_load_at_full_gullet(job.thickness, job.gullet_area))
     most = min(CHIPS[1], 0.9 * full, GREATEST_CHIP)
     per_um = sawing.cutting_rate(sawing.feed_rate(V[-1], 1.0, job.stock.tooth_spacing), job.thickness)
     power = sawing.cutting_power(1000 * ENERGY, per_um, job.kerf) / job.machine.drive_efficiency
-    most = min(most, power_limit(job) / power)
+    rated = power_limit(job)
+    most = min(most, (HAND_MOTOR if job.feed == "hand" and rated == np.inf else rated) / power)
+    if bite is not None:
+        can = [h for h in np.geomspace(LIGHTEST, most, 60) if bite(h) * job.teeth <= job.feed_range()[1]]
+        most = can[-1] if can else LIGHTEST
+        return np.geomspace(min(CHIPS[0], most * CHIPS[0] / CHIPS[1]), most, 3)
     if job.feed != "force":
         _, hi = job.feed_range()
         most = min(most, hi / sawing.feed_rate(V[-1], 1.0, job.stock.tooth_spacing))

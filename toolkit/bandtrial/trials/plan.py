@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import partial
+from itertools import chain
 from typing import TYPE_CHECKING, Any, Required, TypedDict, Unpack
 
 import numpy as np
@@ -14,11 +15,13 @@ from bandtrial.recommend.answer import check_signals
 from bandtrial.recommend.job import Job, job_of, must_carry, said
 from bandtrial.recommend.optimise import DRAWS, Wish
 from bandtrial.recommend.others import bite_giving, stay, through_throat, usual_coolant
+from bandtrial.recommend.proven import went_well
 from bandtrial.recommend.tried import LEAST_CUTS, life_known, rows_of, tried
 from bandtrial.recommend.wording import feed_words, table_html, told
 from bandtrial.trials.board import NEW, Board, cut_on, extended, lay, mounted
 from bandtrial.trials.choice import (
     BROKEN,
+    FEW_CUTS,
     FIRST_CUTS,
     FIRST_FORCE,
     LIFE_UNKNOWN,
@@ -122,7 +125,7 @@ def plan(
     """The trial cuts worth making in the minutes given.
 
     Without cuts of this work: settings spread over speed and chip load, see `first.first_runs`; at a set force three
-    cuts before them, one at a time, show what chip a force gives. With them: one
+    cuts before them, one at a time, show what chip a force gives. With a cut that went well: one
     after the other the run of largest expected saving per minute, until the minutes are used or the next run
     costs more than it is expected to save over the work ahead. Where band life is hardly known, the one run that tells
     most of it; where what was cut breaks a limit, one that is lighter.
@@ -145,22 +148,31 @@ def plan(
         return Plan(job, (), 0.0, True, USED_UP, *ahead)
     travel = usual_travel(cuts, job)
     rows = rows_of(cuts, job)[0] if cuts is not None else {"band": np.zeros(0), "complete": np.zeros(0, bool)}
-    ids, on = new_ids(study), mounted(study, job)
+    ids, on = chain(not_used_yet(study, job), new_ids(study)), mounted(study, job)
+    ends = dict(zip(study.bands["band"], study.bands["end"], strict=True))
     fits = study.bands.loc[study.bands["stock"] == job.stock.id, "band"]
     on = on if on in set(fits) & set(rows["band"]) else ""  # of the job's stock, and used in its work
     if job.feed == "force" and rows["complete"].sum() < LEAST_CUTS:
-        ends = dict(zip(study.bands["band"], study.bands["end"], strict=True))
         runs = tuple(next_force(job, rows, ends, ids, travel, on))
         return Plan(job, runs, float("nan"), False, FIRST_FORCE, *ahead)
-    if cuts is None or len(rows["band"]) < LEAST_CUTS:
+    if cuts is None or (len(rows["band"]) < LEAST_CUTS and not went_well(cuts, ends)[rows["row"]].any()):
         return Plan(job, tuple(first_runs(job, minutes, seed, ids, travel)), float("nan"), False, FIRST_CUTS, *ahead)
     trust = must_carry(fit, stay=stay(cuts, job) + ".")
     check_signals(fit, job, Wish())
     if only_forces(job, rows):
         bite = partial(bite_giving, fit.thinned(DRAWS), job, job.published_speed)
         runs = tuple(first_runs(job, minutes, seed, ids, travel, bite, on))
-        return Plan(job, runs, float("nan"), False, FIRST_CUTS, *ahead, said(trust))
+        return Plan(job, runs, float("nan"), False, FEW_CUTS, *ahead, said(trust))
     return replace(_next(fit, study, job, minutes, travel, ahead, seed), warnings=said(trust))
+
+
+def not_used_yet(study: Study, job: Job) -> list[str]:
+    """The band of the job's stock that bands.csv has in service on the machine, if it has made no cut yet."""
+    cuts, bands = getattr(study, "cuts", None), study.bands
+    if cuts is None:
+        return []
+    on = (bands["machine"] == job.machine.id) & (bands["end"] == "in_service") & (bands["stock"] == job.stock.id)
+    return [str(band) for band in bands.loc[on, "band"].tail(1) if band not in set(cuts["band"])]
 
 
 def work_ahead(study: Study, given: float | None) -> tuple[float, str]:

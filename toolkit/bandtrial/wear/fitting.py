@@ -114,7 +114,8 @@ def _check(rows, table, priors):
     if len(table) == 0:
         raise FitError(
             "No cut can be fitted: the study has no sawing cut with a time, a speed, a thickness and "
-            "a travel. Log cuts first (bandtrial check STUDY names what is missing)."
+            "a travel. Log cuts first: `bandtrial plan` lays out the first ones, `bandtrial check` says what is "
+            "missing."
         )
     if not priors and not rows.worn.any():
         raise FitError(

@@ -62,6 +62,22 @@ def trust(fit: Any) -> Trust:
     return Trust("rough" if reasons or against else "good", reasons, against, WIDER if reasons else 1.0)
 
 
+_PARTS = {
+    "noise": "scatter of the {} from cut to cut", "level": "height of the {}", "dulling": "growth of the {} with wear",
+    "break_in": "change of the {} as a band breaks in", "band": "spread of the {} from band to band",
+}  # fmt: skip
+
+
+def parameter_words(name: str) -> str:
+    """A parameter as people say it.
+
+    >>> parameter_words("motor_power.noise"), parameter_words("thickness_exponent")
+    ('The scatter of the motor power from cut to cut', 'The thickness exponent')
+    """
+    signal, _, part = name.replace("_", " ").partition(".")
+    return "The " + _PARTS.get(part.replace(" ", "_"), f"{{}} {part}".strip()).format(signal)
+
+
 def contradictions(fit: Any) -> tuple[str, ...]:
     """Plain sentences on what the log holds against the model."""
     said = [
@@ -80,8 +96,8 @@ def contradictions(fit: Any) -> tuple[str, ...]:
         if i in grouped or i in levels:
             continue
         said.append(
-            f"{fit.layout.names[i]} comes out {abs(off[i]):.1f} of its prior's standard deviations from what "
-            "was expected: the log may hold a slip, or this shop is unlike others. Read what hangs on it as rough."
+            f"{parameter_words(fit.layout.names[i])} comes out far {'greater' if off[i] > 0 else 'smaller'} than was "
+            "expected: the log may hold a slip, or this shop is unlike others. Read what hangs on it as rough."
         )
     return tuple(said)
 

@@ -155,11 +155,10 @@ def possible(e: Entries, asked: dict[int, str]) -> None:
         odd = used & ((h < CHIPS[0]) | (h > CHIPS[1]))
         energy = e["motor_power"] * 60 / (e["Z"] * 100 * KERF)
         wasteful = used & ~odd & (e["motor_power"] > 0) & ((energy < ENERGIES[0]) | (energy > ENERGIES[1]))
-    by_hand = used & (h > 0) & np.isnan(e["feed_rate"])
-    if by_hand.sum() >= 3 and (usual := float(np.median(h[by_hand]))) > THICK and not odd.any():
-        n = int(np.flatnonzero(by_hand)[0])
-        e.ask("cut_time", n, f"{e.typed('cut_time', n)}: by this log each tooth took {usual:.3g} µm in the usual "
-              f"cut, and {THICK:g} is much; minutes and seconds mixed up?")  # fmt: skip
+    free = used & (h > 0) & np.isnan(e["feed_rate"])
+    if free.sum() >= 3 and (usual := float(np.median(h[free]))) > THICK and not odd.any():
+        n, said = int(np.argmax(free)), f"by this log each tooth took {usual:.3g} µm in the usual cut"
+        e.ask("cut_time", n, f"{e.typed('cut_time', n)}: {said}, and {THICK:g} is much; minutes and seconds mixed up?")
     for n in (n for n in np.flatnonzero(odd).tolist() if n not in asked):
         asked[n] = "cut_time"
         e.ask("cut_time", n, f"{e.typed('cut_time', n)}: with its travel and speed each tooth took {h[n]:.3g} µm, and "
@@ -194,7 +193,7 @@ OFTEN = 0.1
 def logged_twice(e: Entries) -> None:
     """Two rows that are alike in all that is written, their number aside."""
     names = [name for name in e.sheet.raw if name not in ("cut", "note") and _says_something(e.sheet.raw[name])]
-    dated = ~np.isnat(e.started)
+    timed = ~np.isnat(e.started) & (e.started.astype("int64") % 86400 > 0)  # of a day alone many cuts are alike
     measured = np.isfinite(e["motor_power"]) & np.isfinite(e["deviation"])
     written = pd.DataFrame({name: [str(cell).strip() for cell in e.sheet.raw[name]] for name in names})
     first = written.duplicated(keep="first").to_numpy(bool)
@@ -203,7 +202,7 @@ def logged_twice(e: Entries) -> None:
     keys = pd.MultiIndex.from_frame(written)
     place = pd.Series(np.arange(len(e))).groupby(pd.factorize(keys)[0]).transform("first").to_numpy()
     next_to = place == np.arange(len(e)) - 1
-    for n in np.flatnonzero(first & (dated | (measured & next_to))):
+    for n in np.flatnonzero(first & (timed | (measured & next_to))):
         other = place[n]
         e.ask("cut", int(n), f"{quoted(e.sheet.raw['cut'][n])} is in all else the row {e.sheet.rows[other]}, cut "
               f"{quoted(e.sheet.raw['cut'][other])}; logged twice?")  # fmt: skip
@@ -217,8 +216,7 @@ def before_fitted(e: Entries, bands: Sheet) -> None:
     """A cut dated before its band was fitted."""
     first = bands.frame.drop_duplicates("band")
     fitted_on = dict(zip(first["band"], first["fitted"].to_numpy("datetime64[s]"), strict=True))
-    never = np.datetime64("NaT", "s")
-    fitted = np.array([fitted_on.get(band, never) for band in e["band"]], "datetime64[s]")
+    fitted = np.array([fitted_on.get(band, np.datetime64("NaT", "s")) for band in e["band"]], "datetime64[s]")
     day = fitted.astype("datetime64[D]").astype("datetime64[s]")
     for n in np.flatnonzero(e.started < day):
         when = fitted[n].astype("datetime64[D]")
@@ -244,7 +242,7 @@ def odd_band(e: Entries) -> dict[int, str]:
 
 
 def overlapping(e: Entries) -> None:
-    """A cut that begins on a machine well before the one before it can have ended."""
+    """A cut that begins on a machine well before the one before it can have ended; midnight is a day without a time."""
     for machine in pd.unique(e["machine"]):
         at = np.flatnonzero((e["machine"] == machine) & ~np.isnat(e.started))
         if len(at) < 2:
@@ -253,7 +251,8 @@ def overlapping(e: Entries) -> None:
         took = e["cut_time"][at] * e["pieces"][at]
         early = began[:-1] + took[:-1] - began[1:]
         with np.errstate(invalid="ignore"):
-            odd = (early > np.fmax(OVERLAP_SHARE * took[:-1], 2.0)) & (began[1:] >= began[:-1])
+            timed = (began[1:] % 1440 > 0) & (began[1:] >= began[:-1])
+            odd = (early > np.fmax(OVERLAP_SHARE * took[:-1], 2.0)) & timed
             same = (began[1:] == began[:-1]) & (early > 0)
         if odd.mean() > OFTEN or same.mean() > OFTEN:
             continue  # `started` is then no time at which a cut began
