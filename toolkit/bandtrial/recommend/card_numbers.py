@@ -1,10 +1,25 @@
-"""Numbers of the card as people read them: as fine as their ranges leave them, and parts that add up."""
+"""A line of the card, and its numbers as people read them: as fine as their ranges leave them, parts that add up."""
 
 import math
+from dataclasses import dataclass
 
 from bandtrial import units
 from bandtrial.recommend.job import Value
 from bandtrial.words import rounded
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the card: a stable key, a label, whole sentences."""
+
+    key: str
+    label: str
+    sentences: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """The sentences, one after the other."""
+        return " ".join(self.sentences)
 
 
 def places(v: Value) -> int:

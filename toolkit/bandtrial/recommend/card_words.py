@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from bandtrial import units
@@ -17,7 +16,7 @@ from bandtrial.recommend.job import Value
 from bandtrial.study.columns import COLUMNS
 from bandtrial.words import count, listed, rounded, sentences
 
-from .card_numbers import chances, closing, in_units, places, plain, saves, share, span
+from .card_numbers import Line, chances, closing, in_units, places, plain, saves, share, span
 from .others import INSIDE, PUBLISHED_CHIP, TRIED, nearest_speed
 from .wording import feed_words, run_words
 
@@ -37,20 +36,6 @@ LEAD_UP = ("break-in", "on the way")  # how the reasons of runs begin that only 
 STEPS = 3  # cuts of a trial that are made half-way, where it has at least twice as many
 NAMES = {"now": "Against now", "published": "Against the published start"}
 PARTS = {"time": "time", "band": "band", "change": "changing it", "lost": "lost pieces"}
-
-
-@dataclass(frozen=True)
-class Line:
-    """One line of the card: a stable key, a label, whole sentences."""
-
-    key: str
-    label: str
-    sentences: tuple[str, ...]
-
-    @property
-    def text(self) -> str:
-        """The sentences, one after the other."""
-        return " ".join(self.sentences)
 
 
 def lines(r: Recommendation, plan: Plan | None = None) -> list[Line]:
@@ -187,8 +172,7 @@ class Words:
         change = f"{rounded(prices.change_minutes)} min a change"
         yield f"Reckoned at {hour} an hour for machine and labor, {band} a band, {change}, {lost} a lost piece."
         if c.longest and c.pieces.value > LIVED * c.longest / p.area:
-            sawn = rounded(c.longest / p.area)
-            sawn += " such piece" if sawn == "1" else " such pieces"
+            sawn = "1 such piece" if (many := rounded(c.longest / p.area)) == "1" else f"{many} such pieces"
             yield f"No band in the log has sawn more than {self.one(c.longest, 'area')} yet, the same as {sawn}."
 
     def against(self, b: Any) -> Iterator[str]:
@@ -261,8 +245,7 @@ class Words:
     def sure(self) -> Iterator[str]:
         """How sure the saving is, and what that rests on."""
         e = self.r.evidence
-        now = self.card.beside.get("now")
-        if now and not (now.dials_as_now and self.r.setting.change_after is None):
+        if (now := self.card.beside.get("now")) and not (now.dials_as_now and self.r.setting.change_after is None):
             yield f"{chances(now.surely)} that it is cheaper than what is run now."
         proof = f"{count(e['cuts'], 'line')} of the log, on {count(e['bands'], 'band')}"
         yield f"It rests on {proof}; {e['failed'] or 'none'} of the bands wore out or broke."

@@ -15,7 +15,7 @@ from bandtrial.recommend.wording import wrapped
 from bandtrial.report import export, figures, job_words, page, words
 
 if TYPE_CHECKING:
-    from bandtrial.recommend.card_words import Line
+    from bandtrial.recommend.card_numbers import Line
     from bandtrial.report.answers import Answer
     from bandtrial.report.context import Gathered
     from bandtrial.report.figures import Picture
