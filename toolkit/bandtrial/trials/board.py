@@ -15,7 +15,7 @@ from bandtrial.recommend.optimise import Wish, coarse_grid
 from bandtrial.recommend.tried import BROKEN_IN, life_known
 
 from . import observe
-from .first import chip_levels
+from .first import CHIPS, most_chip
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -35,6 +35,8 @@ KNOWN = 10.0
 TRIAL_STEP = 1.25
 """Factor beyond the tried speeds and feeds per tooth that a trial cut may go: about the step of a careful operator
 between two trials; our choice."""
+REACH = np.array([1, 2])
+"""How many such steps of speed, and of feed per tooth, one run may go: the first of two is climbed by a single cut."""
 SOUND = 0.9
 """Probability with which a band has to outlast a run."""
 LEAST_CHANCE = 1e-4
@@ -86,7 +88,7 @@ class Board:
 
         step : log of how far beyond them, if not what `recommend` allows
         """
-        outside = self._outside(tried, self.region if step is None else replace(self.safe, step=np.full(2, step)))
+        outside = self._outside(tried, self.region if step is None else replace(self.safe, step=step * REACH))
         if step is None:
             outside = np.where(self.choosable, outside, np.inf) if self.choosable.any() else outside
         return outside <= max(1.0, float(outside.min())) + 1e-6  # where none is near: the nearest
@@ -168,7 +170,7 @@ def lay(fit: Fit, study: Study, job: Job, region: Tried, rng: np.random.Generato
     """The board of a job; None if no setting near those tried holds the limits."""
     few = fit.thinned(DRAWS)
     safe = with_first_chips(few, job, region)
-    wide = replace(safe, step=np.log(TRIAL_STEP) + region.step)
+    wide = replace(safe, step=np.log(TRIAL_STEP) * REACH + region.step)
     (slow, fast), (least, most) = wide.window(job)
     V, bite = coarse_grid(job, wide, _points(slow, fast), _points(least, most))
     V, bite = np.repeat(V, len(bite)), np.tile(bite, len(V))
@@ -190,14 +192,17 @@ def lay(fit: Fit, study: Study, job: Job, region: Tried, rng: np.random.Generato
 
 
 def with_first_chips(fit: Fit, job: Job, region: Tried) -> Tried:
-    """The tried region up to the chip loads that a first plan makes unseen; where a rate is set, it has made them.
+    """The tried region up to the chip loads that a first plan makes unseen.
 
-    A first feed force is a guess on the light side: one step from what it gave at a time would take days to get to
-    usual chips. Runs that go so far are climbed to by single cuts (`choice.climb`).
+    A first feed force is a guess on the light side, and so is a first feed where the motor is small, before its power
+    is read: one step from what it gave at a time would take days to get to usual chips. Runs that go so far are climbed
+    to by single cuts (`choice.climb`).
     """
-    most = float(chip_levels(job)[-1]) / TRIAL_STEP
-    if job.feed != "force" or region.heaviest >= most:
+    most = min(CHIPS[1], most_chip(job)) / TRIAL_STEP
+    if region.heaviest >= most:
         return region
+    if job.feed != "force":
+        return replace(region, bite=np.array([region.bite[0], max(region.bite[1], np.log(most))]), heaviest=most)
     bite = np.geomspace(np.exp(region.bite[1]), 10 * np.exp(region.bite[1]), 40)
     V = np.full(len(bite), job.published_speed * np.exp(region.centre[0]))
     fresh = np.median(chip_loads(fit, job, V, bite, BROKEN_IN), axis=0)

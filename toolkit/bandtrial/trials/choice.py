@@ -71,12 +71,13 @@ def choices(
 
 
 def beside(board: Board, choice: Options) -> np.ndarray:
-    """Minutes (m,) a run costs beside its cutting: the change to another band, the band it uses up, the piece that may
-    be lost with it."""
+    """Minutes (m,) a run costs beside its cutting: the change to another band and the break-in cut of a new one, the
+    band it uses up, the piece that may be lost with it."""
     prices = board.job.prices
     used = np.minimum(choice.used, 1.0).mean(axis=0) * prices.band / prices.per_minute
     lost = choice.ends * prices.scrapped_piece / prices.per_minute
-    return np.asarray(used + lost + prices.change_minutes * (choice.band != board.mounted))
+    light = np.where(choice.band == NEW, choice.minutes / choice.cuts / BREAK_IN, 0.0)
+    return np.asarray(used + lost + light + prices.change_minutes * (choice.band != board.mounted))
 
 
 def runs_of(board: Board, choice: Options, i: int, name: str, travel: float, why: str, region: Tried) -> list[Run]:

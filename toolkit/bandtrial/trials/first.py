@@ -114,10 +114,10 @@ FORCE_SHARE = 0.45
 EDGE_FORCE = 5.0
 """Feed force that a new edge takes for itself [N per mm of kerf]; no source."""
 HARD, HARD_UNTIL = 1.25, (0.45, 0.92)
-"""Speed of each run by hand feed that is to show a band's life, beyond the fastest before it: a step of a trial; and
-the share of the minutes that is used by its end."""
-FASTER = 1.02
-"""Factor from which a speed is said to be faster."""
+"""Step of each run by hand feed that is to show a band's life, the first of chip load and the next of speed: a step of
+a trial; and the share of the minutes that is used by its end."""
+SPREAD = 1.5
+"""Least factor between the lightest and the heaviest chip load tried."""
 HAND_MOTOR = 750.0
 """Motor power [W] of a hand-fed saw that names none: it saws no more than that; common practice, no source."""
 LONG = 30.0
@@ -148,21 +148,22 @@ def first_runs(
     if job.feed == "hand":
         return _first_by_hand(job, minutes, ids, travel)
     rng = np.random.default_rng(seed)
-    speeds, chips = speed_levels(job), chip_levels(job, bite)
+    speeds = speed_levels(job)
+    chips = [chip_levels(job, V, bite) for V in speeds]
     bands = 3 if minutes >= 60 else 2 if minutes >= 30 else 1
     each = 0.92 * minutes / (3 * bands)
     runs: list[Run] = []
     for band in range(bands):
         name = next(ids) if band or not mounted else mounted
         block = [(i, (i + band) % 3) for i in range(3)]
-        block.sort(key=lambda ij: speeds[ij[0]] ** 6 * chips[ij[1]])
+        block.sort(key=lambda ij: speeds[ij[0]] ** 6 * chips[ij[0]][ij[1]])
         if band:
             rng.shuffle(block)
         i, j = block[0]
         if name != mounted:
-            runs.append(_break_in(job, name, speeds[i], chips[j], travel, bite))
+            runs.append(_break_in(job, name, speeds[i], chips[i][j], travel, bite))
         for at, (i, j) in enumerate(block):
-            runs.append(run_at(job, name, _aim(job, speeds[i], chips[j], bite), each, travel, _why(i, j, at, band)))
+            runs.append(run_at(job, name, _aim(job, speeds[i], chips[i][j], bite), each, travel, _why(i, j, at, band)))
     return runs
 
 
@@ -220,17 +221,20 @@ def break_in(share: float, usual: float, least: float) -> tuple[float, str]:
 
 
 def _first_by_hand(job: Job, minutes: float, ids: Any, travel: float) -> list[Run]:
-    name, speeds, chips = next(ids), speed_levels(job), chip_levels(job)
+    name, speeds = next(ids), speed_levels(job)
+    chips = [chip_levels(job, V) for V in speeds]
     each = 0.07 * minutes if minutes >= LONG else 0.3 * minutes
-    runs = [_break_in(job, name, speeds[0], chips[0], travel)]
-    runs += [run_at(job, name, _aim(job, speeds[i], chips[i]), each, travel, _why(i, i, i, 0)) for i in range(3)]
-    for end in HARD_UNTIL if minutes >= LONG else ():
-        was = runs[-1].band_speed
-        V, left = nearest_speed(job, HARD * was), end * minutes - sum(run.minutes for run in runs)
-        faster = f", {step_part(V / was - 1)} faster than the run before" if V / was > FASTER else ""
-        why = f"hard on purpose{faster}: towards the band's end, to show its life"
-        why += "; stop when it is dull, crooked or loud"
-        runs.append(run_at(job, name, _aim(job, V, chips[-1]), left, travel, why))
+    runs = [_break_in(job, name, speeds[0], chips[0][0], travel)]
+    runs += [run_at(job, name, _aim(job, speeds[i], chips[i][i]), each, travel, _why(i, i, i, 0)) for i in range(3)]
+    V, was = speeds[-1], float(chips[-1][-1])
+    h = min(HARD * was, most_chip(job))
+    steps = ((V, f"{step_part(h / was - 1)} heavier"), (HARD * V, f"{step_part(HARD - 1)} faster"))
+    for end, (V, step) in zip(HARD_UNTIL if minutes >= LONG else (), steps, strict=False):
+        left = end * minutes - sum(run.minutes for run in runs)
+        V, was = nearest_speed(job, V), runs[-1]
+        further = V > was.band_speed * (1 + NOTHING) or h > was.chip_load * (1 + NOTHING)
+        why = f"hard on purpose{f', {step} than the run before' * further}: towards the band's end, to show its life"
+        runs.append(run_at(job, name, _aim(job, V, h), left, travel, f"{why}; stop when it is dull, crooked or loud"))
     return runs
 
 
@@ -245,27 +249,30 @@ def speed_levels(job: Job) -> np.ndarray:
     return np.sort(V)
 
 
-def chip_levels(job: Job, bite: Bite | None = None) -> np.ndarray:
-    """Three chip loads [um] that gullet, motor and feed range allow at the middle speed, light to heavy.
+def chip_levels(job: Job, V: float | None = None, bite: Bite | None = None) -> np.ndarray:
+    """Three chip loads [um] that gullet, motor and feed range allow at a true band speed V [m/min], the fastest of
+    those tried if not given, light to heavy.
 
     bite : the bite that gives a chip load, once it is known
     """
-    V = speed_levels(job)
-    full = float(sawing.chip_load_at_full_gullet(job.thickness, job.gullet_area))
-    most = min(CHIPS[1], 0.9 * full, GREATEST_CHIP)
-    per_um = sawing.cutting_rate(sawing.feed_rate(V[-1], 1.0, job.stock.tooth_spacing), job.thickness)
+    V = float(speed_levels(job)[-1]) if V is None else V
+    per_um = sawing.cutting_rate(sawing.feed_rate(V, 1.0, job.stock.tooth_spacing), job.thickness)
     power = sawing.cutting_power(1000 * ENERGY, per_um, job.kerf) / job.machine.drive_efficiency
     rated = power_limit(job)
-    most = min(most, (HAND_MOTOR if job.feed == "hand" and rated == np.inf else rated) / power)
+    most = min(CHIPS[1], most_chip(job), (HAND_MOTOR if job.feed == "hand" and rated == np.inf else rated) / power)
     if bite is not None:
         can = [h for h in np.geomspace(LIGHTEST, most, 60) if bite(h) * job.teeth <= job.feed_range()[1]]
         most = can[-1] if can else LIGHTEST
         return np.geomspace(min(CHIPS[0], most * CHIPS[0] / CHIPS[1]), most, 3)
     if job.feed != "force":
-        _, hi = job.feed_range()
-        most = min(most, hi / sawing.feed_rate(V[-1], 1.0, job.stock.tooth_spacing))
+        most = min(most, job.feed_range()[1] / sawing.feed_rate(V, 1.0, job.stock.tooth_spacing))
     most = max(most, LEAST_CHIP)
-    return np.geomspace(min(CHIPS[0], most), most, 3)
+    return np.geomspace(max(min(CHIPS[0], most / SPREAD), LEAST_CHIP), most, 3)
+
+
+def most_chip(job: Job) -> float:
+    """Greatest chip load [um] that a gullet clears with some room, and that teeth are known to stand."""
+    return min(0.9 * float(sawing.chip_load_at_full_gullet(job.thickness, job.gullet_area)), GREATEST_CHIP)
 
 
 def bite_for(job: Job, chip_load: Any) -> Any:
