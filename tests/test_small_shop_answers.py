@@ -111,10 +111,12 @@ def test_a_shop_without_a_cut_gets_the_first_one_with_the_cautions(tmp_path, cap
 
 
 def test_a_hand_is_not_told_to_feed_as_no_small_motor_could(tmp_path):
-    """750 W at 7.8 J/mm3 and a kerf of 1.3 mm saw 35 cm2 a minute of 0.8 of that at the teeth; 5 um are the least."""
+    """750 W at 7.8 J/mm3 and a kerf of 1.3 mm saw 35 cm2 a minute of 0.8 of that at the teeth; 5 um are the least, and
+    a quarter more where a band is used hard on purpose."""
     made = trials.plan(None, opened(tmp_path, HEAD), **JOB, minutes=60)
     rate = [run.feed * 25.4 / 100 for run in made.runs]
-    at_least = [5.0 * run.band_speed / 2.54 * 25.4 / 100 for run in made.runs]
+    least = [6.25 if "hard on purpose" in run.why else 5.0 for run in made.runs]
+    at_least = [um * run.band_speed / 2.54 * 25.4 / 100 for um, run in zip(least, made.runs, strict=True)]
     assert all(one <= max(0.8 * 750 * 60 / 7.8 / 130, least) * 1.05 for one, least in zip(rate, at_least, strict=True))
 
 

@@ -341,7 +341,7 @@ def test_a_first_plan_by_hand_uses_one_band_hard_in_steps_of_a_trial():
     hard = [run for run in first.runs if run.why.startswith("hard on purpose")]
     assert len(hard) == 2 and {run.band for run in first.runs} == {"new", "B4"}
     usual = [run for run in first.runs if run not in hard]
-    assert [run.chip_load / usual[-1].chip_load for run in hard] == pytest.approx([1.25, 1.25], rel=0.05)  # a dial's step
+    assert [run.chip_load / usual[-1].chip_load for run in hard] == pytest.approx([1.25, 1.25], rel=0.05)
     assert [run.band_speed / usual[-1].band_speed for run in hard] == pytest.approx([1.0, 1.25], rel=0.03)
     assert sum(run.minutes for run in hard) > sum(run.minutes for run in usual)
     assert hard[0].why == (
@@ -353,7 +353,7 @@ def test_a_first_plan_by_hand_uses_one_band_hard_in_steps_of_a_trial():
 
 
 def test_a_small_motor_leaves_heavier_chips_at_slow_speeds_and_a_spread_of_them():
-    """What a motor gives is shared by speed and chip load: chips at 0.6 of a speed may be 1 / 0.6 as heavy, until 18."""
+    """Speed and chip load share what a motor gives: chips at 0.6 of a speed may be 1 / 0.6 as heavy, up to 18 um."""
     from bandtrial.recommend.job import job_of
     from bandtrial.trials.first import chip_levels
 

@@ -12,7 +12,7 @@ from bandtrial import sawing
 from bandtrial.recommend.limits import allowed, chip_loads
 from bandtrial.recommend.longrun import evaluate, names
 from bandtrial.recommend.optimise import Wish, coarse_grid
-from bandtrial.recommend.tried import BROKEN_IN, life_known
+from bandtrial.recommend.tried import BROKEN_IN, FEW, life_known
 
 from . import observe
 from .first import CHIPS, most_chip
@@ -35,8 +35,8 @@ KNOWN = 10.0
 TRIAL_STEP = 1.25
 """Factor beyond the tried speeds and feeds per tooth that a trial cut may go: about the step of a careful operator
 between two trials; our choice."""
-REACH = np.array([1, 2])
-"""How many such steps of speed, and of feed per tooth, one run may go: the first of two is climbed by a single cut."""
+REACH = 2
+"""How many such steps of feed per tooth one run may go: the first of two is climbed by a single cut."""
 SOUND = 0.9
 """Probability with which a band has to outlast a run."""
 LEAST_CHANCE = 1e-4
@@ -88,7 +88,7 @@ class Board:
 
         step : log of how far beyond them, if not what `recommend` allows
         """
-        outside = self._outside(tried, self.region if step is None else replace(self.safe, step=step * REACH))
+        outside = self._outside(tried, self.region if step is None else replace(self.safe, step=step * reach(self.region)))
         if step is None:
             outside = np.where(self.choosable, outside, np.inf) if self.choosable.any() else outside
         return outside <= max(1.0, float(outside.min())) + 1e-6  # where none is near: the nearest
@@ -170,7 +170,7 @@ def lay(fit: Fit, study: Study, job: Job, region: Tried, rng: np.random.Generato
     """The board of a job; None if no setting near those tried holds the limits."""
     few = fit.thinned(DRAWS)
     safe = with_first_chips(few, job, region)
-    wide = replace(safe, step=np.log(TRIAL_STEP) * REACH + region.step)
+    wide = replace(safe, step=np.log(TRIAL_STEP) * reach(region) + region.step)
     (slow, fast), (least, most) = wide.window(job)
     V, bite = coarse_grid(job, wide, _points(slow, fast), _points(least, most))
     V, bite = np.repeat(V, len(bite)), np.tile(bite, len(V))
@@ -191,6 +191,11 @@ def lay(fit: Fit, study: Study, job: Job, region: Tried, rng: np.random.Generato
     return Board(few, job, region, V, bite, cost[pick], life, signals, bands, choosable, fresh, safe, on, typical)
 
 
+def reach(region: Tried) -> np.ndarray:
+    """Steps of speed and of feed per tooth (2,) that one run may go: one each where hardly a cut was made."""
+    return np.array([1, REACH if region.evidence["cuts"] >= FEW else 1])
+
+
 def with_first_chips(fit: Fit, job: Job, region: Tried) -> Tried:
     """The tried region up to the chip loads that a first plan makes unseen.
 
@@ -199,7 +204,7 @@ def with_first_chips(fit: Fit, job: Job, region: Tried) -> Tried:
     to by single cuts (`choice.climb`).
     """
     most = min(CHIPS[1], most_chip(job)) / TRIAL_STEP
-    if region.heaviest >= most:
+    if region.heaviest >= most or (job.feed != "force" and region.evidence["cuts"] < FEW):
         return region
     if job.feed != "force":
         return replace(region, bite=np.array([region.bite[0], max(region.bite[1], np.log(most))]), heaviest=most)

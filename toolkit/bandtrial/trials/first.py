@@ -232,7 +232,7 @@ def _first_by_hand(job: Job, minutes: float, ids: Any, travel: float) -> list[Ru
     for end, (V, step) in zip(HARD_UNTIL if minutes >= LONG else (), steps, strict=False):
         left = end * minutes - sum(run.minutes for run in runs)
         V, was = nearest_speed(job, V), runs[-1]
-        further = V > was.band_speed * (1 + NOTHING) or h > was.chip_load * (1 + NOTHING)
+        further = max(V / was.band_speed, h / was.chip_load) > 1 + NOTHING
         why = f"hard on purpose{f', {step} than the run before' * further}: towards the band's end, to show its life"
         runs.append(run_at(job, name, _aim(job, V, h), left, travel, f"{why}; stop when it is dull, crooked or loud"))
     return runs
