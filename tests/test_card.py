@@ -118,7 +118,7 @@ def test_the_next_trial_says_what_leads_up_to_it_its_step_its_cost_and_when_to_s
         "about 19 EUR. Slower than the best setting known: shows what that does to a band's life. A fifth slower than"
         " anything tried. What it shows should save 10 EUR over the 1,000 pieces ahead. Only a trial may go so far, "
         "as each of its cuts is watched. Make the first 3 of them half-way from the setting above: 57 m/min on the "
-        "dial, 215 mm/min. Stop at once if a cut is out of square by over 0.25 mm, the motor labours or it squeals or"
+        "dial, 215 mm/min. Stop at once if a cut is out of square by over 0.24 mm, the motor labours or it squeals or"
         " shakes."
     )
 
