@@ -286,14 +286,17 @@ class Words:
         at = next((i for i, run in enumerate(runs) if not run.why.startswith(LEAD_UP)), 0)
         run, cost = runs[at], sum(one.minutes for one in runs[: at + 1]) * self.job.prices.per_minute
         yield f"{run_words(self.job, run)}."
-        yield from (f"Before it: {run_words(self.job, one)} ({one.why.partition(':')[0]})." for one in runs[:at])
+        for one in runs[:at]:
+            light = f"{count(one.cuts, 'cut')} at {feed_words(self.job, one.feed)}, {one.minutes:g} min"
+            first = f"{run_words(self.job, one)} ({one.why.partition(':')[0]})"
+            yield f"Before it: {light if one.why.startswith(LEAD_UP[1]) else first}."
         yield f"Machine and labor for it: about {rounded(cost)} {self.money}."
         ahead = rounded(plan.horizon / self.card.piece.area) if plan is not None else ""
         why = run.why.replace("the work ahead", f"the {ahead} pieces ahead")
         yield from sentences((why if run is not self.r.telling_cut else f"it {why}").split("; "))
         if TRIED in run.why:
             yield "Only a trial may go so far, as each of its cuts is watched."
-        if run.cuts >= 2 * STEPS:
+        if run.cuts >= 2 * STEPS and not any(one.why.startswith(LEAD_UP[1]) for one in runs[:at]):
             half = self.near(*(math.sqrt(getattr(run, x) * getattr(self.r.setting, x)) for x in ("indicated", "feed")))
             yield f"Make the first {STEPS} of them half-way from the setting above: {half}."
         square = [self.over(sign) for sign in self.telling if sign.signal == "deviation"]

@@ -88,7 +88,9 @@ class Board:
 
         step : log of how far beyond them, if not what `recommend` allows
         """
-        outside = self._outside(tried, self.region if step is None else replace(self.safe, step=step * reach(self.region)))
+        outside = self._outside(
+            tried, self.region if step is None else replace(self.safe, step=step * reach(self.region))
+        )
         if step is None:
             outside = np.where(self.choosable, outside, np.inf) if self.choosable.any() else outside
         return outside <= max(1.0, float(outside.min())) + 1e-6  # where none is near: the nearest
