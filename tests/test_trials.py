@@ -146,7 +146,7 @@ def test_next_runs_are_on_known_bands_within_the_limits(feed):
     ways = f"{speed} than|{bite} than|{speed} and {bite} than"
     told = (
         f"(at about {known}: shows its band life and its readings more surely|"
-        f"({ways}) {known}: shows what (that does|both do) to a band's life); (.+ than anything tried; )?"
+        f"({ways}) {known}: shows whether it cuts well so, and how fast it wears); (.+ than anything tried; )?"
         r"(uses about \d+ % of a band's wear life; )?what it shows should save [\d,.]+ EUR over the work ahead, on "
         "average and before its own cost"
     )

@@ -86,10 +86,10 @@ class Words:
         dial = f"{self.one(s.indicated, 'speed')} on the dial" + off * f" (true {self.one(s.band_speed, 'speed')})"
         yield f"{dial}, {self.name_of_feed()} {feed_words(self.job, s.feed)}."
         yield f"That is {self.card.beyond or INSIDE}."
-        yield "Every range here holds the true figure with 80 chances in 100."
         if high > low:
             near = self.one(low, "speed").split(" ")[0]
-            yield f"The best speed may lie anywhere from {near} to {self.one(high, 'speed')} on the dial."
+            yield f"Speeds from {near} to {self.one(high, 'speed')} on the dial may be as good."
+        yield "A range, as this one or one in brackets, holds the true figure with 80 chances in 100."
         most = RUN_IN * self.card.pieces.value
         first, last = (max(1, round(min(area / self.card.piece.area, most))) for area in BREAK_IN_CM2)
         many = f"{first} to {last} pieces" if last > first else f"{first} pieces" if first > 1 else "piece"
@@ -151,8 +151,8 @@ class Words:
             return
         limit, end = self.one(c.deviation_limit or 0.0, "length"), self.reading(sign.end, sign)
         if c.deviation_limit is None:
-            yield f"No limit was given: by the forecast, cuts are {end} out of square when the band comes off."
-            yield "If the drawing allows less, write its limit into study.toml; the band then comes off sooner."
+            yield f"No limit was given: {end} is what a worn band is foretold to come to, not what a drawing allows."
+            yield "Give a smaller limit (deviation_at_most in study.toml), and the band comes off sooner."
         elif c.deviation_held:
             yield f"The limit given, {limit}, is held until the band comes off."
         else:
@@ -170,7 +170,8 @@ class Words:
         paid = 60 * prices.per_minute, prices.band, prices.scrapped_piece
         hour, band, lost = (f"{rounded(x, 3)} {self.money}" for x in paid)
         change = f"{rounded(prices.change_minutes)} min a change"
-        yield f"Reckoned at {hour} an hour for machine and labor, {band} a band, {change}, {lost} a lost piece."
+        each = f"{hour} an hour for machine and labor, {band} a band, {change}, a lost piece of {lost} a band"
+        yield f"Reckoned at {each}; running in not counted."
         if c.longest and c.pieces.value > LIVED * c.longest / p.area:
             sawn = "1 such piece" if (many := rounded(c.longest / p.area)) == "1" else f"{many} such pieces"
             yield f"No band in the log has sawn more than {self.one(c.longest, 'area')} yet, the same as {sawn}."
@@ -218,8 +219,8 @@ class Words:
         yield f"{kind}: {self.one(star, 'speed')} true ({source_name(base.source)})."
         yield f"Best here: {span(speed, unit)} true, {abs(100 * less):.0f} % {'lower' if less > 0 else 'higher'}."
         near = abs(float(self.job.machine.true_speed(b.indicated)) / star - 1) < 0.01
-        where = "On this machine it is" if near else "This machine comes no nearer than"
-        yield f"{where} {at} (no feed is published; {rounded(chip.value, 1)} {um} per tooth is ours)."
+        where = "It is set as" if near else "This machine cannot run it; the nearest is"
+        yield f"{where} {at}. No feed is published: that is {rounded(chip.value, 1)} {um} per tooth, our choice."
 
     def split(self, saved: Value, minutes: float) -> str:
         """What time, and what bands with their changes and lost pieces, have in a saving: they add up to it. "" where
@@ -266,15 +267,12 @@ class Words:
     def harder(self) -> Iterator[str]:
         """What to do where the bar is harder, of which the figures know nothing."""
         yield "The log knows no hardness of a bar, so nobody can say from it what a harder one costs."
-        at = self.near(EASIER * self.r.setting.indicated, EASIER * self.r.setting.feed)
-        yield f"Common practice, no source: begin with three pieces at {at}."
+        at = self.near(EASIER * self.r.setting.indicated, EASIER**2 * self.r.setting.feed)
+        yield f"Common practice, no source: begin slower and lighter, with three pieces at {at}."
         yield "If they come square, stay there and log the bar as a material of its own; if not, stop and ask."
         power = next((sign for sign in self.card.signs if sign.signal in ("motor_power", "feed_force", "slower")), None)
-        rated = self.job.machine.motor_power if power and power.signal == "motor_power" else None
-        most = f"over {self.reading(rated, power)}, the motor's rating, and " if rated else ""
-        yield f"Stop, too, {most}at squeal or blue chips."
-        if power:
-            yield f"The sign of {self.reading(power.end, power)} is for this metal: a harder bar is over it sooner."
+        most = f"if {self.over(power).replace(' at this setting', '')}, and " if power else ""
+        yield f"Stop, too, {most}at squeal or blue chips: a harder bar shows at its first cuts, a dull band slowly."
 
     def next_trial(self, plan: Plan | None) -> Iterator[str]:
         """The cuts to try next, those that lead up to them, and what they are worth; why there are none."""
@@ -300,4 +298,7 @@ class Words:
             half = self.near(*(math.sqrt(getattr(run, x) * getattr(self.r.setting, x)) for x in ("indicated", "feed")))
             yield f"Make the first {STEPS} of them half-way from the setting above: {half}."
         square = [self.over(sign) for sign in self.telling if sign.signal == "deviation"]
-        yield f"Stop at once if {listed([*square, 'the motor labours', 'it squeals or shakes'], 'or')}."
+        power = next((sign for sign in self.telling if sign.signal == "motor_power"), None)
+        rated = self.job.machine.motor_power if power else None
+        motor = f"the motor labours or draws over {self.reading(rated, power)}" if rated else "the motor labours"
+        yield f"Stop at once if {listed([*square, motor, 'it squeals or shakes'], 'or')}."

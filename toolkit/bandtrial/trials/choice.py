@@ -142,8 +142,9 @@ def reason_to_run(board: Board, choice: Options, i: int, best: int, saving: floa
             if not 1 / MUCH <= x <= MUCH]  # fmt: skip
     parts = ["at about the best setting known: shows its band life and its readings more surely"]
     if ways:
-        what = "both do" if len(ways) > 1 else "that does"
-        parts = [f"{' and '.join(ways)} than the best setting known: shows what {what} to a band's life"]
+        parts = [
+            f"{' and '.join(ways)} than the best setting known: shows whether it cuts well so, and how fast it wears"
+        ]
     parts += step_said(board, at, region)
     if choice.used[:, i].mean() > 0.15:
         parts.append(f"uses about {100 * min(choice.used[:, i].mean(), 1.0):.0f} % of a band's wear life")
