@@ -147,9 +147,9 @@ def test_figures_far_from_all_that_was_cut_are_not_foretold(tmp_path, capsys):
     got, said = answered(tmp_path, log(*["3:20", "3:17", "3:22", "3:19", "3:25"] * 2))
     assert got.card.beside["published"].unlike
     assert said["published"].endswith(
-        ". No feed is published: that is 0.0004 in per tooth, our choice. That is so unlike all that was cut that nobody "
-        "can say from the log what it would cost. Why it is not taken: ruled out: 199 % faster and 683 % more feed per "
-        "tooth than anything tried, 117.8 times the step that the cuts defend."
+        ". No feed is published: that is 0.0004 in per tooth, our choice. That is so unlike all that was cut that "
+        "nobody can say from the log what it would cost. Why it is not taken: ruled out: 199 % faster and 683 % more "
+        "feed per tooth than anything tried, 117.8 times the step that the cuts defend."
     )
     assert main(["compare", str(tmp_path / "study")]) == 0
     assert "what the published start would cost no cut tells  [it is far from all that was cut]" in (

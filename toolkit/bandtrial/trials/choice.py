@@ -41,20 +41,22 @@ def least_after(
 ) -> float:
     """Expectation of the least expected cost after readings are seen.
 
-    Parameters: cost (S, n) of settings by draw; shown (S, d) noise-free readings; errors (d, d) their covariance;
-    open_now (n,) settings that may be chosen; rng for the errors of the readings.
+    Logs of costs follow readings by linear regression, scaled so that each setting's mean cost stays what it is: costs
+    are skew, and a line through them foretells costs below nothing.
+
+    Parameters: cost (S, n) of settings by draw, above 0; shown (S, d) noise-free readings; errors (d, d) their
+    covariance; open_now (n,) settings that may be chosen; rng for the errors of the readings.
     """
-    middle = cost.mean(axis=0)
+    now = cost[:, open_now]
+    middle = now.mean(axis=0)
     if not shown.shape[1]:
-        return float(middle[open_now].min())
-    y = shown - shown.mean(axis=0)
-    S = len(y)
+        return float(middle.min())
+    y, log = shown - shown.mean(axis=0), np.log(now)
     R = errors + np.diag(SHRINK * y.var(axis=0))
-    C = cost[:, open_now] - middle[open_now]
-    B = np.linalg.solve(y.T @ y / S + R, y.T @ C / S)
+    B = np.linalg.solve(y.T @ y / len(y) + R, y.T @ (log - log.mean(axis=0)) / len(y))
     seen = y + rng.standard_normal(y.shape) @ np.linalg.cholesky(errors).T
-    seen -= seen.mean(axis=0)
-    return float(np.mean((middle[open_now] + seen @ B).min(axis=1)))
+    then = np.exp((seen - seen.mean(axis=0)) @ B)
+    return float(np.mean((then * (middle / then.mean(axis=0))).min(axis=1)))
 
 
 LONGEST = 16.0

@@ -51,6 +51,8 @@ HORIZON_BANDS = 20.0
 """Bands' worth of this work that a saving is counted over, unless the caller or study.toml says how much is ahead."""
 SHORTEST = 4.0
 """Least minutes of a run. Short ones show little: growth seen in a run of t minutes counts as t^3."""
+CHEAPEST = 40
+"""Settings opened by a run that are looked at beside its rivals: those of least expected cost."""
 AHEAD = 30
 """Runs looked at again after the first has been chosen."""
 
@@ -249,6 +251,8 @@ def _after(
 ) -> float:
     at = choice.at[i]
     then_open = board.open([*tried_too, (board.V[at], board.bite[at], choice.chip_load[i])])
-    may_choose = rivals & then_open if (rivals & then_open).any() else then_open
+    may_choose = rivals & then_open
+    cheapest = np.argsort(board.cost.mean(axis=0) + np.where(then_open, 0.0, np.inf))[:CHEAPEST]
+    may_choose[cheapest[then_open[cheapest]]] = True
     then = seen.and_then(choice, i, str(choice.band[i]))
     return least_after(board.cost, then.shown, then.errors, may_choose, np.random.default_rng(7))
