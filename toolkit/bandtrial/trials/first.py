@@ -226,9 +226,9 @@ def _first_by_hand(job: Job, minutes: float, ids: Any, travel: float) -> list[Ru
     each = 0.07 * minutes if minutes >= LONG else 0.3 * minutes
     runs = [_break_in(job, name, speeds[0], chips[0][0], travel)]
     runs += [run_at(job, name, _aim(job, speeds[i], chips[i][i]), each, travel, _why(i, i, i, 0)) for i in range(3)]
-    V, was = speeds[-1], float(chips[-1][-1])
-    h = min(HARD * was, most_chip(job))
-    steps = ((V, f"{step_part(h / was - 1)} heavier"), (HARD * V, f"{step_part(HARD - 1)} faster"))
+    V, usual = speeds[-1], float(chips[-1][-1])
+    h = min(HARD * usual, most_chip(job))
+    steps = ((V, f"{step_part(h / usual - 1)} heavier"), (HARD * V, f"{step_part(HARD - 1)} faster"))
     for end, (V, step) in zip(HARD_UNTIL if minutes >= LONG else (), steps, strict=False):
         left = end * minutes - sum(run.minutes for run in runs)
         V, was = nearest_speed(job, V), runs[-1]
