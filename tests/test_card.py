@@ -132,7 +132,7 @@ def test_the_next_trial_says_what_leads_up_to_it_its_step_its_cost_and_when_to_s
 
 def test_a_trial_is_reckoned_with_the_piece_that_the_card_counts_in(demo):
     from bandtrial.recommend.job import job_of
-    from bandtrial.trials.first import usual_travel
+    from bandtrial.trials.run import usual_travel
 
     fit, opened = demo
     job = job_of(opened, "upright", "b27", "shaft_1045", 40.0)

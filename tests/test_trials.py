@@ -369,6 +369,24 @@ def test_a_small_motor_leaves_heavier_chips_at_slow_speeds_and_a_spread_of_them(
     assert all(5.0 <= levels[0] <= levels[-1] / 1.5 for levels in (slow, fast) if levels[-1] > 7.5)
 
 
+def test_chips_held_back_by_a_guessed_motor_are_caught_up_with_by_single_cuts():
+    """Chips of 7 um at the heaviest: a run may go on to the 14.4 that a first plan makes with no motor in its way, and
+    two steps further; one that does begins with cuts of which none is more than a quarter heavier."""
+    from bandtrial.recommend.job import job_of
+    from bandtrial.recommend.tried import tried
+    from bandtrial.trials.board import lay
+    from bandtrial.trials.choice import climb
+
+    fit, study = fit_with_bands(sure=0.4), shop.study(ends=("dull", "in_service", "in_service"))
+    fit.data["chip_load"] *= 7.0 / fit.data["chip_load"].max()
+    job = job_of(study, *JOB)
+    board = lay(fit, study, job, tried(fit, study, job), np.random.default_rng(1))
+    heaviest = board.bite[board.open((), np.log(1.25))].max()
+    assert 1.3 * 14.4 < heaviest <= 1.25**2 * 14.4 * (1 + 1e-6)
+    chips = [run.chip_load for run in climb(board, board.region, "B3", shop.STAR, heaviest, heaviest, 100.0)]
+    assert max(np.diff(np.log([7.0, *chips, heaviest]))) < np.log(1.3)  # a quarter, and a knob's step
+
+
 def test_the_break_in_cut_of_a_new_band_is_part_of_what_a_run_costs():
     from bandtrial.recommend.job import job_of
     from bandtrial.recommend.tried import tried

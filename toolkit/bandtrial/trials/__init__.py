@@ -1,14 +1,15 @@
 """Which cuts to try next, and when trying more is a waste.
 
+`run`      one run, the names of bands to come, the travel reckoned with
 `first`    the first plan of a shop without cuts of the work
-`observe`  what a run would show, draw by draw; `seen` the readings of several
-`value`    what showing it is worth
+`reach`    how far beyond what was tried a trial may go
+`observe`  what a run would show, draw by draw
 `board`    costs of all settings near, bands at hand, runs that could be made
-`choice`   runs that may be made next, and what they cost; `telling` the one that tells most of a band's life
-`plan`     the greedy choice; `run` one run; `why` the words
+`choice`   what runs are worth and cost, the one that tells most of a band's life, the words
+`plan`     the greedy choice
 """
 
-from bandtrial.trials.first import Run
+from bandtrial.trials.run import Run
 
 from .plan import Plan, plan
 

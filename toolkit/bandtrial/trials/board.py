@@ -12,10 +12,10 @@ from bandtrial import sawing
 from bandtrial.recommend.limits import allowed, chip_loads
 from bandtrial.recommend.longrun import evaluate, names
 from bandtrial.recommend.optimise import Wish, coarse_grid
-from bandtrial.recommend.tried import BROKEN_IN, FEW, life_known
+from bandtrial.recommend.tried import BROKEN_IN, life_known
 
 from . import observe
-from .first import CHIPS, most_chip
+from .reach import TRIAL_STEP, extended, reach, with_first_chips
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -32,11 +32,6 @@ SPACING = 0.1
 NEW = "new"
 KNOWN = 10.0
 """Readings that a band in service has shown its level by, about."""
-TRIAL_STEP = 1.25
-"""Factor beyond the tried speeds and feeds per tooth that a trial cut may go: about the step of a careful operator
-between two trials; our choice."""
-REACH = 2
-"""How many such steps of feed per tooth one run may go: the first of two is climbed by a single cut."""
 SOUND = 0.9
 """Probability with which a band has to outlast a run."""
 LEAST_CHANCE = 1e-4
@@ -160,14 +155,6 @@ class Options:
         })  # fmt: skip
 
 
-def extended(region: Tried, job: Job, V: float, bite: float, h: float) -> Tried:
-    """The tried region once a setting has been tried too, at chip load h [um]."""
-    x, y = np.log(V / job.published_speed), np.log(bite)
-    speed = np.array([min(region.speed[0], x), max(region.speed[1], x)])
-    bites = np.array([min(region.bite[0], y), max(region.bite[1], y)])
-    return replace(region, speed=speed, bite=bites, heaviest=max(region.heaviest, h))
-
-
 def lay(fit: Fit, study: Study, job: Job, region: Tried, rng: np.random.Generator) -> Board | None:
     """The board of a job; None if no setting near those tried holds the limits."""
     few = fit.thinned(DRAWS)
@@ -191,30 +178,6 @@ def lay(fit: Fit, study: Study, job: Job, region: Tried, rng: np.random.Generato
     on = mounted(study, job)
     typical = job.feed == "force" and not life_known(fit, job, region)
     return Board(few, job, region, V, bite, cost[pick], life, signals, bands, choosable, fresh, safe, on, typical)
-
-
-def reach(region: Tried) -> np.ndarray:
-    """Steps of speed and of feed per tooth (2,) that one run may go: one each where hardly a cut was made."""
-    return np.array([1, REACH if region.evidence["cuts"] >= FEW else 1])
-
-
-def with_first_chips(fit: Fit, job: Job, region: Tried) -> Tried:
-    """The tried region up to the chip loads that a first plan makes unseen.
-
-    A first feed force is a guess on the light side, and so is a first feed where the motor is small, before its power
-    is read: one step from what it gave at a time would take days to get to usual chips. Runs that go so far are climbed
-    to by single cuts (`choice.climb`).
-    """
-    most = min(CHIPS[1], most_chip(job)) / TRIAL_STEP
-    if region.heaviest >= most or (job.feed != "force" and region.evidence["cuts"] < FEW):
-        return region
-    if job.feed != "force":
-        return replace(region, bite=np.array([region.bite[0], max(region.bite[1], np.log(most))]), heaviest=most)
-    bite = np.geomspace(np.exp(region.bite[1]), 10 * np.exp(region.bite[1]), 40)
-    V = np.full(len(bite), job.published_speed * np.exp(region.centre[0]))
-    fresh = np.median(chip_loads(fit, job, V, bite, BROKEN_IN), axis=0)
-    top = np.log(bite[fresh <= most]).max(initial=region.bite[1])
-    return replace(region, bite=np.array([region.bite[0], top]), heaviest=most)
 
 
 def mounted(study: Study, job: Job) -> str:

@@ -12,9 +12,11 @@ from bandtrial import units
 from bandtrial.recommend.others import beyond, nearest_speed, step_words
 from bandtrial.recommend.remarks import LIGHTER
 from bandtrial.recommend.tried import log_life, tried
-from bandtrial.trials.board import NEW, TRIAL_STEP, Board, Options, extended, lay, options
-from bandtrial.trials.first import BREAK_IN, BREAK_IN_FORCE, Aim, Run, break_in, new_ids, run_at, usual_travel
+from bandtrial.trials.board import NEW, Board, Options, lay, options
+from bandtrial.trials.first import BREAK_IN, BREAK_IN_FORCE, break_in
 from bandtrial.trials.observe import Seen
+from bandtrial.trials.reach import TRIAL_STEP, extended
+from bandtrial.trials.run import Aim, Run, new_ids, run_at, usual_travel
 from bandtrial.words import rounded
 
 if TYPE_CHECKING:

@@ -18,7 +18,7 @@ from bandtrial.recommend.others import bite_giving, stay, through_throat, usual_
 from bandtrial.recommend.proven import went_well
 from bandtrial.recommend.tried import LEAST_CUTS, life_known, rows_of, tried
 from bandtrial.recommend.wording import feed_words, table_html, told
-from bandtrial.trials.board import NEW, Board, cut_on, extended, lay, mounted
+from bandtrial.trials.board import NEW, Board, cut_on, lay, mounted
 from bandtrial.trials.choice import (
     BROKEN,
     FEW_CUTS,
@@ -38,8 +38,10 @@ from bandtrial.trials.choice import (
     runs_of,
     step_said,
 )
-from bandtrial.trials.first import Run, first_runs, new_ids, next_force, only_forces, usual_travel
+from bandtrial.trials.first import first_runs, next_force, only_forces
 from bandtrial.trials.observe import Seen
+from bandtrial.trials.reach import extended
+from bandtrial.trials.run import Run, new_ids, usual_travel
 
 if TYPE_CHECKING:
     from bandtrial.study.model import Study
