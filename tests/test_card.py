@@ -145,6 +145,19 @@ def test_a_trial_is_reckoned_with_the_piece_that_the_card_counts_in(demo):
     assert usual_travel(None, job) == usual_travel(fit.data[:0], job) == 100.0
 
 
+def test_a_cut_that_was_not_finished_is_no_piece(demo):
+    """A band that ended 1 mm into its second cut: a plan in pieces of 1 mm asked for 700 of them, and for 12 hours."""
+    from bandtrial.recommend.job import job_of
+    from bandtrial.trials.run import usual_travel
+
+    fit, opened = demo
+    job = job_of(opened, "upright", "b27", "shaft_1045", 40.0)
+    two = fit.data[fit.data["material"] == "shaft_1045"].iloc[:2].assign(
+        cut_travel=[100.0, 1.0], cut_area=[40.0, 0.4], complete=[True, False], pieces=[1, 5])  # fmt: skip
+    assert usual_travel(two, job) == 100.0
+    assert usual_travel(two.iloc[1:], job) == 1.0
+
+
 def test_where_the_gain_comes_from_adds_up_to_the_gain():
     card = recommend.recommend(certain(), shop.study(), *JOB).card
     assert set(card.gains) == {"speed", "feed", "change"}

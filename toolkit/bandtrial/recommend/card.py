@@ -198,11 +198,12 @@ def _month(per_month: tuple[str, float | None], piece: Piece) -> float | None:
 
 
 def piece_of(cuts: pd.DataFrame, job: Job) -> Piece:
-    """The piece cut most at the job's thickness, of this machine if it cut any; else the usual travel of its cuts."""
+    """The piece cut most at the job's thickness, of this machine if it cut any; else the usual travel of its cuts. One
+    that was not finished counts only where there is no other."""
     rows, _ = rows_of(cuts, job)
-    here = np.isclose(rows["work_thickness"], job.thickness, rtol=0.02)
+    here, whole = np.isclose(rows["work_thickness"], job.thickness, rtol=0.02), rows["complete"]
     travel = cuts["cut_travel"].to_numpy(float)[rows["row"]]
-    use = here if here.any() else np.ones(len(here), bool)
+    use = next(mask for mask in (here & whole, here, whole, ~whole) if mask.any())
     sizes = np.column_stack([rows["cut_area"], travel])[use]
     _, code = np.unique(np.round(sizes, 3), axis=0, return_inverse=True)
     area, long = sizes[code.ravel() == np.argmax(np.bincount(code.ravel(), weights=rows["pieces"][use]))][0]
