@@ -19,6 +19,7 @@ FLAG = {
 ASK = "import sys, ssl, venv, ensurepip; print('3.%d' % sys.version_info[1])"
 LOOPS = ("from numpy._core._multiarray_umath import __cpu_dispatch__ as all_of_them, __cpu_features__ as here; "
          "print(*(name for name in all_of_them if here.get(name)))")  # fmt: skip
+PRODUCT = "import numpy; a = numpy.ones((800, 800)); a @ a"
 GERMAN = "de_DE.ISO-8859-1"  # decimal commas, and an encoding that is not UTF-8
 
 
@@ -100,6 +101,22 @@ def german(folder: Path, missing: list[str]) -> list[str]:
 def loops(python: Path) -> list[str]:
     """NumPy's loops beyond its baseline that this processor can run, as this NumPy names them."""
     return says(python, "-c", LOOPS).split()
+
+
+def playable(python: Path, core: str) -> str:
+    """This core type, or the next narrower that lives through a product of two matrices; "own" where none does.
+
+    OpenBLAS 0.3.34 overruns its stack where it plays Haswell's kernels on an AMD processor with AVX-512 (its issues
+    6013 and 6021): the process ends, whatever it computes.
+    """
+    names = list(FLAG)
+    narrower = names[: names.index(core)] if core in names else []
+    for one in (core, *reversed(narrower)):
+        environment = os.environ if one == "own" else {**os.environ, "OPENBLAS_CORETYPE": one}
+        done = subprocess.run([python, "-c", PRODUCT], env=environment, capture_output=True, stdin=subprocess.DEVNULL)
+        if done.returncode == 0:
+            return one
+    return "own"
 
 
 def floors(pyproject: Path) -> list[str]:
