@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -102,6 +103,11 @@ class Board:
         if self.job.feed != "force":
             return outside
         return np.asarray(np.maximum(outside, np.log(self.fresh / region.heaviest) / region.step[1]))
+
+    @cached_property
+    def mean_cost(self) -> np.ndarray:
+        """Mean cost of the settings (n,)."""
+        return np.asarray(self.cost.mean(axis=0))
 
     @property
     def best(self) -> int:

@@ -209,7 +209,7 @@ def next_runs(
     job, left = board.job, minutes
     tried_too: list[tuple[float, float, float]] = []
     best, rivals = board.best, board.rivals()
-    now = value = float(board.cost.mean(axis=0)[best])
+    now = value = float(board.mean_cost[best])
     horizon, known_from = ahead if ahead[0] else (HORIZON_BANDS * float(board.life[best]), OUR_HORIZON)
     runs: list[Run] = []
     seen, only, region = Seen.nothing(len(board.cost)), None, board.region
@@ -254,7 +254,7 @@ def _after(
     at = choice.at[i]
     then_open = board.open([*tried_too, (board.V[at], board.bite[at], choice.chip_load[i])])
     may_choose = rivals & then_open
-    cheapest = np.argsort(board.cost.mean(axis=0) + np.where(then_open, 0.0, np.inf))[:CHEAPEST]
+    cheapest = np.argsort(board.mean_cost + np.where(then_open, 0.0, np.inf))[:CHEAPEST]
     may_choose[cheapest[then_open[cheapest]]] = True
     then = seen.and_then(choice, i, str(choice.band[i]))
     return least_after(board.cost, then.shown, then.errors, may_choose, np.random.default_rng(7))
