@@ -47,9 +47,8 @@ class Place:
         return self.folder / f"{row.python}-{row.dependencies}"
 
     def build(self, row: Row, python: Path) -> None:
-        """A copy of the tree with a .venv; what went wrong is kept in `faults`."""
+        """A .venv in the copy of the tree; what went wrong is kept in `faults`."""
         tree = self.tree(row)
-        copy_tree(tree)
         pip = [tree / ".venv/bin/python", "-m", "pip", "install", "-q", "--no-compile", "-e", ".[test]"]
         for command in ([python, "-m", "venv", ".venv"], pip + chosen(tree, row.dependencies)):
             done = run(command, tree, os.environ, tree / "install.txt")
@@ -130,6 +129,8 @@ def main() -> int:
 def run_all(place: Place, pythons: dict[str, Path], design: list[Row]) -> tuple[list, dict]:
     """Counts of each row (None: did not run), and what went wrong with environments."""
     environments = {(row.python, row.dependencies): row for row in design}.values()
+    for row in environments:  # all at once: others may work in the tree by the time that the last is built
+        copy_tree(place.tree(row))
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         list(pool.map(lambda row: place.build(row, pythons[row.python]), environments))
         numbered = [(n, row) for n, row in enumerate(design, 1) if (row.python, row.dependencies) not in place.faults]

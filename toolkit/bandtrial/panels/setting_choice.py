@@ -14,7 +14,7 @@ from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
 from bandtrial.panels.session import job_of
 from bandtrial.plots import settings
-from bandtrial.recommend.wording import WORKED_OUT
+from bandtrial.recommend.wording import WORKED_OUT, card_html
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -76,8 +76,7 @@ class ChooseSetting(base.Panel):
         self.recommendation = found
         worked = base.table(("", "value", "note"), found.fields(), "Recommendation, limits and evidence")
         self.answer.value = f"<details><summary style='cursor:pointer'><b>{WORKED_OUT}</b></summary>{worked}</details>"
-        card = [(line.label, line.text) for line in found.card_lines()]
-        self.summary.value = base.table(("", ""), card, found.head)
+        self.summary.value = card_html(found.card_lines(), found.head)
         self.picture.draw(lambda ax: draw_curve(ax, found))
         base.show(self.picture, True)
         base.show(self.save, True)

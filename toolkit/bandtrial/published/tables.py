@@ -164,6 +164,7 @@ CAUTIONS: list[str] = [
     "Upper guide 1/8 to 1/4 in (3 to 6 mm) above the work.",
     "Change the speed range only as the machine's maker says.",
     "Hands out of the band's line; push with a block.",
+    "Switch the machine off and lock it out before a band is changed.",
     "Magnesium and titanium chips burn: keep them away from sparks and water.",
     "Dust of some alloys (beryllium copper) is poisonous.",
     "Recommendations are starting points for a qualified person; the machine maker's limits, the band "

@@ -5,21 +5,22 @@ from dataclasses import dataclass
 
 from bandtrial import units
 from bandtrial.recommend.job import Value
-from bandtrial.words import rounded
+from bandtrial.words import rounded, table_text
 
 
 @dataclass(frozen=True)
 class Line:
-    """One line of the card: a stable key, a label, whole sentences."""
+    """One line of the card: a stable key, a label, whole sentences, or a small table, its heads first."""
 
     key: str
     label: str
     sentences: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...] = ()
 
     @property
     def text(self) -> str:
-        """The sentences, one after the other."""
-        return " ".join(self.sentences)
+        """The sentences, one after the other; the lines of the table."""
+        return " ".join(self.sentences) or "\n".join(table_text(self.rows))
 
 
 def places(v: Value) -> int:

@@ -6,18 +6,16 @@ Short sentences, the shop's units, no word of statistics; those stand behind the
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from bandtrial import units
-from bandtrial.published.materials import find
-from bandtrial.published.tables import source_name
-from bandtrial.recommend.job import Value
 from bandtrial.study.columns import COLUMNS
 from bandtrial.words import count, listed, rounded, sentences
 
-from .card_numbers import Line, chances, closing, in_units, places, plain, saves, share, span
-from .others import INSIDE, PUBLISHED_CHIP, TRIED, nearest_speed
+from .card_beside import Comparisons, Shown
+from .card_numbers import Line, chances, closing, plain, saves, share, span
+from .others import INSIDE, TRIED
 from .wording import feed_words, run_words
 
 if TYPE_CHECKING:
@@ -28,7 +26,6 @@ if TYPE_CHECKING:
 BREAK_IN_CM2, BREAK_IN_FEED = (323.0, 645.0), (0.2, 0.5)  # 50 to 100 in2: published/model_priors.csv, break_in_feed
 SIGNS = {"deviation": "a cut is out of square by over", "slower": "a cut takes longer than"}
 LIVED = 1.3  # times the most that a band of the log sawed: pieces per band foretold beyond it get a remark
-SMALL = 0.01  # share of the cost of a piece below which a saving is not split
 RUN_IN = 0.1  # most of a band's pieces that it is run in for, as one that lives shortly is not all its life; our choice
 EASIER = 0.9  # of speed and feed: where a harder bar is begun
 FINEST = {"mm": 2, "in": 3}  # decimals of a squareness that can be measured at a saw
@@ -40,66 +37,44 @@ PARTS = {"time": "time", "band": "band", "change": "changing it", "lost": "lost 
 
 def lines(r: Recommendation, plan: Plan | None = None) -> list[Line]:
     """The card of a recommendation; `plan` (`trials.Plan`) says the next trial where there is one."""
-    c, words = r.card, Words(r)
-    rows: list[tuple[str, str, Iterator[str]]] = [
+    c, words, beside = r.card, Words(r), Comparisons(r)
+    rows: list[tuple[str, str, Iterable[str]]] = [
         ("set", "Set", words.setting()), ("read_first", "Read first", iter(sentences(r.warnings))),
         ("take_off", "Take the band off", words.take_off()), ("square", "Squareness", words.square()),
-        ("piece", "One piece", words.piece()),
-        *((name, NAMES[name], words.against(c.beside[name])) for name in NAMES if name in c.beside),
-        ("gain", "What saves it", words.gain()), ("sure", "How sure", words.sure()),
+        ("piece", "One piece", words.piece(not beside.compared())), ("side_by_side", "Side by side", ()),
+        *((name, NAMES[name], beside.against(c.beside[name])) for name in NAMES if name in c.beside),
+        ("gain", "What saves it", beside.gain()), ("sure", "How sure", words.sure()),
         *((key, f"Why not {key}", words.more(step)) for key, step in zip(("faster", "heavier"), c.more, strict=True)),
         ("harder", "A harder bar", words.harder()), ("next", "Next trial", words.next_trial(plan)),
     ]  # fmt: skip
-    made = [Line(key, label, tuple(said)) for key, label, said in rows]
-    return [line for line in made if line.sentences]
+    tables = {"side_by_side": beside.side_by_side()}
+    made = [Line(key, label, tuple(said), tables.get(key, ())) for key, label, said in rows]
+    return [line for line in made if line.text]
 
 
-class Words:
+class Words(Shown):
     """The sentences of each line of one recommendation's card."""
 
     def __init__(self, r: Recommendation) -> None:
-        self.r, self.job, self.card, self.money = r, r.job, r.card, r.job.currency
+        super().__init__(r)
         limited = ["deviation"] if self.card.deviation_limit else []
         self.telling = [sign for sign in r.card.signs if sign.signal in limited
                         or self.reading(sign.fresh, sign) != self.reading(sign.end, sign)]  # fmt: skip
 
-    def one(self, value: float, kind: str) -> str:
-        """A quantity of `kind`, given in its inside unit, in the unit of the study."""
-        return units.show(value, kind, self.job.system)
-
-    def dial(self, indicated: float, feed: float) -> str:
-        """A setting as it is set."""
-        return f"{self.one(indicated, 'speed')} on the dial, {feed_words(self.job, feed)}"
-
-    def near(self, indicated: float, feed: float) -> str:
-        """The setting that dial and knob can hold next below one."""
-        dial, knob = self.job.step()
-        speed, held = dial * math.floor(indicated / dial + 1e-9), knob * math.floor(feed / knob + 1e-9)
-        V = nearest_speed(self.job, float(self.job.machine.true_speed(speed)))
-        return self.dial(float(self.job.machine.indicated_speed(V)), held or feed)
-
     def setting(self) -> Iterator[str]:
         """What to set: the dial, the true speed where it differs, the feed; how far that is beyond what was tried."""
-        s, step = self.r.setting, self.job.step()[0]
-        low, high = (step * round(speed / step) for speed in self.card.speeds)
+        s = self.r.setting
         off = abs(s.indicated / s.band_speed - 1) >= 0.005
         dial = f"{self.one(s.indicated, 'speed')} on the dial" + off * f" (true {self.one(s.band_speed, 'speed')})"
         yield f"{dial}, {self.name_of_feed()} {feed_words(self.job, s.feed)}."
         yield f"That is {self.card.beyond or INSIDE}."
-        if high > low:
-            near = self.one(low, "speed").split(" ")[0]
-            yield f"Speeds from {near} to {self.one(high, 'speed')} on the dial may be as good."
-        yield "A range, as this one or one in brackets, holds the true figure with 80 chances in 100."
         most = RUN_IN * self.card.pieces.value
         first, last = (max(1, round(min(area / self.card.piece.area, most))) for area in BREAK_IN_CM2)
         many = f"{first} to {last} pieces" if last > first else f"{first} pieces" if first > 1 else "piece"
-        light, usual = (feed_words(self.job, part * s.feed) for part in BREAK_IN_FEED)
-        light = light.split(" ")[0] if "," not in light else light
-        yield f"New band: run in the first {many} at {light} to {usual}."
-
-    def name_of_feed(self) -> str:
-        """What is fed by: a feed, a feed force, a pace."""
-        return {"force": "feed force", "hand": "pace"}.get(self.job.feed, "feed")
+        light, usual = (feed_words(self.job, part * s.feed).split("by hand ")[-1] for part in BREAK_IN_FEED)
+        light = light.partition(" ")[0]
+        part = f"a fifth to half of that {self.name_of_feed()}"
+        yield f"New band: the dial as it is, the first {many} at {light} to {usual}, {part}."
 
     def take_off(self) -> Iterator[str]:
         """When the band comes off, in pieces, and by which sign."""
@@ -122,7 +97,7 @@ class Words:
         levels = (*self.job.machine.levels, *self.job.stock.levels)
         best = self.r.sign if self.r.sign and self.r.sign.pays == "sign" and not levels else None
         read = {"cut_time": "slower"}.get(best.reading, best.reading) if best else ""
-        others = [f"{self.over(sign)} (a new band: {self.reading(sign.fresh, sign)})" for sign in self.telling
+        others = [f"{self.over(sign)} ({self.reading(sign.fresh, sign)} when new)" for sign in self.telling
                   if sign.signal != read]  # fmt: skip
         return [best.look(self.job.system), *others] if best else others
 
@@ -152,102 +127,38 @@ class Words:
         limit, end = self.one(c.deviation_limit or 0.0, "length"), self.reading(sign.end, sign)
         if c.deviation_limit is None:
             yield f"No limit was given: {end} is what a worn band is foretold to come to, not what a drawing allows."
-            yield "Give a smaller limit (deviation_at_most in study.toml), and the band comes off sooner."
+            yield "Whoever keeps the study can give it a smaller one; the band then comes off sooner."
         elif c.deviation_held:
             yield f"The limit given, {limit}, is held until the band comes off."
         else:
             yield f"Nothing near what was tried keeps it within {limit} all along."
 
-    def piece(self) -> Iterator[str]:
-        """The piece that the card counts in, and what its cost is made of."""
+    def piece(self, alone: bool) -> Iterator[str]:
+        """The piece that the card counts in, and what its cost is made of; its time and bands where it stands alone."""
         c, p, prices = self.card, self.card.piece, self.job.prices
         size = f"{self.one(self.job.thickness, 'length')} by {self.one(p.travel, 'length')}"
         what = "the piece cut most" if p.logged else "a piece of that thickness is not in the log yet"
         yield f"{size}, {self.one(p.area, 'area')} ({what})."
-        yield f"It takes {plain(c.seconds)} s to saw; one band makes {span(c.pieces)} pieces."
-        parts = zip(PARTS.values(), closing(c.cost.value, [c.parts[name] for name in PARTS]), strict=True)
+        if alone:
+            yield f"It takes {plain(c.seconds)} s to saw; one band makes {span(c.pieces)} pieces."
+        parts = zip(PARTS.values(), closing(c.cost.value, [c.parts[name] for name in PARTS], self.cents), strict=True)
         yield f"It costs {span(c.cost, self.money)}: {', '.join(map(' '.join, parts))}."
         paid = 60 * prices.per_minute, prices.band, prices.scrapped_piece
         hour, band, lost = (f"{rounded(x, 3)} {self.money}" for x in paid)
         change = f"{rounded(prices.change_minutes)} min a change"
-        each = f"{hour} an hour for machine and labor, {band} a band, {change}, a lost piece of {lost} a band"
+        each = f"{hour} an hour for machine and labor, {band} a band, {change}, one lost piece ({lost}) a band"
         yield f"Reckoned at {each}; running in not counted."
         if c.longest and c.pieces.value > LIVED * c.longest / p.area:
             sawn = "1 such piece" if (many := rounded(c.longest / p.area)) == "1" else f"{many} such pieces"
             yield f"No band in the log has sawn more than {self.one(c.longest, 'area')} yet, the same as {sawn}."
-
-    def against(self, b: Any) -> Iterator[str]:
-        """What the setting costs and saves beside another one, `b` (`card.Beside`)."""
-        c, at = self.card, self.dial(b.indicated, b.feed)
-        yield from self.published(b, at) if b.name == "published" else [f"Now it is {at}."]
-        if b.unlike and b.name == "published":
-            yield "That is so unlike all that was cut that nobody can say from the log what it would cost."
-            yield from self.not_taken()
-            return
-        if b.name == "now" and b.dials_as_now:
-            if self.r.setting.change_after is None:
-                yield "That is this setting, as far as a dial and a stopwatch tell: stay there."
-                return
-            yield "The dials stay as they are; what is new is when the band comes off."
-        other = "now" if b.name == "now" else "with the published start"
-        bands = f"a band makes {plain(b.pieces)} and {plain(c.pieces)} pieces"
-        yield f"A piece takes {plain(b.seconds)} s {other}, {plain(c.seconds)} s with this setting; {bands}."
-        month = " a month" if c.pieces_per_month else ""
-        many = c.pieces_per_month or 100.0
-        saved, hours = b.saved.times(many), (b.seconds.value - c.seconds.value) * many / 3600
-        bands = f"{rounded(many / b.pieces.value, 3)} and {rounded(many / c.pieces.value, 3)} bands"
-        time = f"{rounded(abs(hours), 3)} h of sawing {'less' if hours > 0 else 'more'}"
-        yield f"For {rounded(many, 3)} pieces{month}: {bands}, {time}."
-        yield from sentences([f"{self.split(saved, 60 * hours)}this {saves(saved, self.money)}{month}"])
-        if b.name == "published" and b.saved.value < 0:
-            yield from self.not_taken()
-        if b.name == "now" and not month:
-            yield "For a month's sums say how many pieces: --per-month, or pieces_per_month of the material."
-
-    def not_taken(self) -> Iterator[str]:
-        """What speaks against the published start."""
-        if stop := self.r.stops.get("published_start"):
-            yield from sentences([f"why it is not taken: {stop.said}"])
-
-    def published(self, b: Any, at: str) -> Iterator[str]:
-        """What is published for the job and by whom, how far the best is from it, and whether it can be set."""
-        star, base = self.r.published_band_speed, find(self.job.material.group).base
-        speed, unit = in_units(self.r.speed, "speed", self.job.system)
-        chip, um = in_units(Value(PUBLISHED_CHIP, 0, 0), "chip_load", self.job.system)
-        less = 1 - self.r.speed.value / star
-        kind = "Your own start" if base.how_known == "your own" else "Published speed"
-        yield f"{kind}: {self.one(star, 'speed')} true ({source_name(base.source)})."
-        yield f"Best here: {span(speed, unit)} true, {abs(100 * less):.0f} % {'lower' if less > 0 else 'higher'}."
-        near = abs(float(self.job.machine.true_speed(b.indicated)) / star - 1) < 0.01
-        where = "It is set as" if near else "This machine cannot run it; the nearest is"
-        yield f"{where} {at}. No feed is published: that is {rounded(chip.value, 1)} {um} per tooth, our choice."
-
-    def split(self, saved: Value, minutes: float) -> str:
-        """What time, and what bands with their changes and lost pieces, have in a saving: they add up to it. "" where
-        the time is the same."""
-        spent = minutes * self.job.prices.per_minute
-        parts = closing(saved.value, [spent, saved.value - spent], max(places(saved), 0))
-        time, bands = (f"{x.lstrip('−')} {self.money} {'more' if x[0] == '−' else 'less'}" for x in parts)
-        return f"time costs {time}, bands and lost pieces {bands}; " if abs(spent) > 1e-9 else ""
-
-    def gain(self) -> Iterator[str]:
-        """What the saving against now comes from: the speed, the feed, the change-out."""
-        c, now = self.card, self.card.beside.get("now")
-        if now is None or now.dials_as_now or not c.gains or abs(sum(c.gains.values())) < SMALL * c.cost.value:
-            return
-        dials = {"speed": "the band speed", "feed": f"the {self.name_of_feed()}", "change": "when the band is changed"}
-        said = [
-            f"{dials[name]} {'saves' if gain > 0 else 'costs'} {abs(gain):.{max(places(now.saved), 0)}f} {self.money}"
-            for name, gain in sorted(c.gains.items(), key=lambda item: -item[1])
-            if abs(gain) > 0.05 * abs(sum(c.gains.values()))
-        ]
-        yield f"Per piece, against now: {', '.join(said)}."
 
     def sure(self) -> Iterator[str]:
         """How sure the saving is, and what that rests on."""
         e = self.r.evidence
         if (now := self.card.beside.get("now")) and not (now.dials_as_now and self.r.setting.change_after is None):
             yield f"{chances(now.surely)} that it is cheaper than what is run now."
+            yield "Both share their doubts, so that the saving is known better than what a piece costs."
+        yield "Of figures with two more in brackets, 80 of 100 are between these."
         proof = f"{count(e['cuts'], 'line')} of the log, on {count(e['bands'], 'band')}"
         yield f"It rests on {proof}; {e['failed'] or 'none'} of the bands wore out or broke."
         yield "Least sure is how many pieces a band makes; each worn-out band that is logged makes it surer."
@@ -259,10 +170,11 @@ class Words:
         bands, time = share(step.pieces, "more", "fewer"), share(step.seconds, "longer", "less")
         yield f"A band makes {bands} pieces; a cut takes {time}."
         minutes, saved = self.card.seconds.value * (1 - step.seconds.value) / 60, step.dearer.turned()
-        yield from sentences([f"per piece {self.split(saved, minutes)}that {saves(saved, self.money)}", step.why])
+        parts = self.split(saved, minutes)
+        yield from sentences([f"a piece {saves(saved, self.money)}{parts and ': '}{parts}", step.why])
         if step.beyond:
-            where = "" if step.beyond in step.why else f" ({step.beyond})"
-            yield f"No cut was made there{where}: life is reckoned on the careful side."
+            where = "" if step.beyond in step.why else f": it is {step.beyond}"
+            yield f"No cut was made there{where}."
 
     def harder(self) -> Iterator[str]:
         """What to do where the bar is harder, of which the figures know nothing."""
@@ -285,7 +197,9 @@ class Words:
         run, cost = runs[at], sum(one.minutes for one in runs[: at + 1]) * self.job.prices.per_minute
         yield f"{run_words(self.job, run)}."
         for one in runs[:at]:
-            light = f"{count(one.cuts, 'cut')} at {feed_words(self.job, one.feed)}, {one.minutes:g} min"
+            light = (
+                f"{count(one.cuts, 'cut')} at the same speed and {feed_words(self.job, one.feed)}, {one.minutes:g} min"
+            )
             first = f"{run_words(self.job, one)} ({one.why.partition(':')[0]})"
             yield f"Before it: {light if one.why.startswith(LEAD_UP[1]) else first}."
         yield f"Machine and labor for it: about {rounded(cost)} {self.money}."
@@ -300,5 +214,5 @@ class Words:
         square = [self.over(sign) for sign in self.telling if sign.signal == "deviation"]
         power = next((sign for sign in self.telling if sign.signal == "motor_power"), None)
         rated = self.job.machine.motor_power if power else None
-        motor = f"the motor labours or draws over {self.reading(rated, power)}" if rated else "the motor labours"
+        motor = f"the motor labours or draws over its {self.reading(rated, power)}" if rated else "the motor labours"
         yield f"Stop at once if {listed([*square, motor, 'it squeals or shakes'], 'or')}."

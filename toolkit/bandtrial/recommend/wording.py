@@ -11,6 +11,7 @@ from bandtrial import sawing, units, words
 from bandtrial.published.tables import CAUTIONS
 
 if TYPE_CHECKING:
+    from bandtrial.recommend.card_numbers import Line
     from bandtrial.recommend.job import Job
     from bandtrial.recommend.limits import Limit
     from bandtrial.recommend.result import Recommendation
@@ -271,15 +272,37 @@ def wrapped(label: str, text: str, indent: int = 2) -> list[str]:
 
 def as_text(r: Recommendation) -> str:
     """A recommendation as plain text: its status, cautions, the card, and after a rule how it came about."""
-    card = r.card_lines()
-    width = max(len(line.label) for line in card) + 2
-    said = "\n".join("\n".join(wrapped(line.label, line.text, width)) for line in card)
     rule = f"---- {WORKED_OUT} ".ljust(WIDTH, "-")
-    return "\n\n".join([r.head, cautions_text(), said, rule, table_text(fields(r))])
+    return "\n\n".join([r.head, cautions_text(), "\n".join(card_text(r.card_lines())), rule, table_text(fields(r))])
+
+
+def card_text(card: list[Line]) -> list[str]:
+    """Lines of the card as lines of text, its labels in a column."""
+    width, said = max(len(line.label) for line in card) + 2, []
+    for line in card:
+        label = f"{line.label:<{width}}"
+        said += (
+            [f"{' ' * width if i else label}{text}" for i, text in enumerate(words.table_text(line.rows))]
+            or wrapped(line.label, line.text, width)
+        )  # fmt: skip
+    return said
 
 
 def as_html(r: Recommendation) -> str:
     """The same as HTML, with one fold."""
-    card = html_rows([(line.label, line.text) for line in r.card_lines()], r.head)
     fold = f"<details><summary>{WORKED_OUT}</summary>{html_rows(fields(r), 'Recommendation')}</details>"
-    return cautions_html() + card + fold
+    return cautions_html() + card_html(r.card_lines(), r.head) + fold
+
+
+def card_html(card: list[Line], head: str) -> str:
+    """Lines of the card as an HTML table under its head, everything escaped."""
+    cell = "padding:.15rem .7rem .15rem 0;text-align:left;vertical-align:top;border-bottom:1px solid #ccc"
+    body = "".join(
+        f"<tr><th scope='row' style='{cell}'>{html.escape(line.label)}</th><td style='{cell};white-space:normal'>"
+        + (words.table_html(line.rows[0], line.rows[1:], style="padding-right:1.2rem") if line.rows
+           else html.escape(line.text))
+        + "</td></tr>"
+        for line in card
+    )  # fmt: skip
+    title = f"<caption style='text-align:left;font-weight:bold'>{html.escape(head)}</caption>"
+    return f"<table style='border-collapse:collapse;line-height:1.35'>{title}<tbody>{body}</tbody></table>"

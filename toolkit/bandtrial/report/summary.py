@@ -13,6 +13,7 @@ from bandtrial.plots import style
 from bandtrial.plots.marks import numbers
 from bandtrial.recommend.wording import wrapped
 from bandtrial.report import export, figures, job_words, page, words
+from bandtrial.words import table_text
 
 if TYPE_CHECKING:
     from bandtrial.recommend.card_numbers import Line
@@ -20,8 +21,8 @@ if TYPE_CHECKING:
     from bandtrial.report.context import Gathered
     from bandtrial.report.figures import Picture
 
-DECIDES = ("set", "read_first", "take_off", "piece", "now", "gain", "sure", "square", "faster", "heavier", "next")
-"""Lines of the card that somebody needs who decides and pays; the report has the others."""
+NOT_HERE = ("published", "harder")
+"""Lines of the card that nobody needs who decides and pays; the report has them."""
 PAGE, MAIL = "summary.html", "mail.txt"
 
 
@@ -75,7 +76,7 @@ def summary_fields(g: Gathered, answer: Answer | None, pictures: list[Picture]) 
         "question": str(info.get("question") or "no question is written in study.toml"),
         "job": job_words.title(g.study, answer) if answer else "no job is named yet",
         "status": found.head if found else "",
-        "card": [line for line in card if line.key in DECIDES],
+        "card": [line for line in card if line.key not in NOT_HERE],
         "say": [] if found or answer is None else [*job_words.say(g.study, answer), *job_words.would_help(answer)],
         "picture": pictures[0] if pictures else None,
         "cautions": words.cautions(g.study),
@@ -88,7 +89,7 @@ def mail(fields: dict[str, Any]) -> str:
     lines += [*wrapped("Before you cut:", " ".join(fields["cautions"])), ""]
     lines += [fields["status"]] if fields["status"] else []
     for line in fields["card"]:
-        lines += wrapped(f"{line.label}:", line.text)
+        lines += [f"{line.label}:", *table_text(line.rows)] if line.rows else wrapped(f"{line.label}:", line.text)
     for text in fields["say"]:
         lines += wrapped("-", text)
     end = f"Written by {fields['author']}, {fields['made']}. All of it, with the doubts: {fields['report']}."
