@@ -304,3 +304,14 @@ def test_cuts_of_a_day_that_took_as_long_are_not_one_logged_twice(tmp_path):
     for hour in range(7, 12):
         cuts = cuts.replace(f"T{hour:02}:00", "")
     assert lines(study.check(folder(tmp_path / "study", cuts, BANDS, TOML))) == []
+
+
+@pytest.mark.parametrize("minutes", [30.0, 60.0])
+def test_where_nothing_but_an_end_tells_the_next_run_is_the_hardest(minutes):
+    """Times alone are logged: 44 minutes slower and lighter than anything tried were said to tell most of life."""
+    thin = study.open_study("trial_data/thin_shop")
+    fit = wear.fit(thin)
+    made = trials.plan(fit, thin, "upright", "b27", "guide_52100", 55.0, minutes=minutes)
+    own = fit.data[fit.data["material"] == "guide_52100"]
+    assert not fit.signals and len(made.runs) == 1
+    assert made.runs[0].band_speed > own["band_speed"].max() and made.runs[0].chip_load > own["chip_load"].max()

@@ -200,7 +200,9 @@ def life_run(board: Board, minutes: float, travel: float, ids: Any) -> tuple[Run
     hardly known. () where no run can be made. Of the life in the middle of what was tried; at a set force, where light
     chips, which thin most, would draw that middle after them, at the best setting.
 
-    Where no band has ended in this work yet, a band may be run towards its end: it is the plainest reading of all.
+    Where no band has ended in this work yet, a band may be run towards its end: it is the plainest reading of all, and
+    where no signal is logged the only one. Then the run that most likely comes to it is taken: what so small a chance
+    tells of life would be the chance of few draws.
     """
     choice = _choices(board, minutes, travel)
     if choice is None:
@@ -208,9 +210,10 @@ def life_run(board: Board, minutes: float, travel: float, ids: Any) -> tuple[Run
     best = np.log(board.V[board.best] / board.job.published_speed), np.log(board.bite[board.best])
     region = replace(board.region, centre=best) if board.typical else board.region
     life = log_life(board.fit, board.job, region)
-    none = Seen.nothing(len(board.cost))
-    then = [none.and_then(choice, i, str(choice.band[i])) for i in range(len(choice.at))]
-    tells = np.array([told(life, one.shown, one.errors) for one in then])
+    none, tells = Seen.nothing(len(board.cost)), choice.ends
+    if board.signals:
+        then = [none.and_then(choice, i, str(choice.band[i])) for i in range(len(choice.at))]
+        tells = np.array([told(life, one.shown, one.errors) for one in then])
     i = int(np.argmax(tells / (choice.minutes + beside(board, choice))))
     name = next(ids) if choice.band[i] == NEW else str(choice.band[i])
     why = "; ".join([SHOWS_LIFE, *step_said(board, choice.at[i], board.region)])
