@@ -203,8 +203,11 @@ class Words(Shown):
             first = f"{run_words(self.job, one)} ({one.why.partition(':')[0]})"
             yield f"Before it: {light if one.why.startswith(LEAD_UP[1]) else first}."
         yield f"Machine and labor for it: about {rounded(cost)} {self.money}."
-        ahead = rounded(plan.horizon / self.card.piece.area) if plan is not None else ""
-        why = run.why.replace("the work ahead", f"the {ahead} pieces ahead")
+        why = run.why
+        if plan is not None:
+            pieces, known_from = rounded(plan.horizon / self.card.piece.area), plan.horizon_from.partition(";")[0]
+            ahead = f"the {pieces} pieces ahead" + f" ({known_from})" * bool(known_from)
+            why = why.replace("the work ahead", ahead)
         yield from sentences((why if run is not self.r.telling_cut else f"it {why}").split("; "))
         if TRIED in run.why:
             yield "Only a trial may go so far, as each of its cuts is watched."
