@@ -37,7 +37,7 @@ def test_wishes_are_followed_and_the_sheet_is_saved(lab_page, server, shot):
     expect(panel).to_contain_text("goal: highest-output")
 
     lab.field("pieces per month").fill("400")
-    expect(panel).to_contain_text("For 400 pieces a month")
+    expect(panel).to_contain_text("400 pieces a month: sawing")
     lab.button("Save setup sheet").click()
     said = lab.says().last
     expect(said).to_have_text("Saved reports/setup_upright_shaft_1045_60mm.html; print it for the machine.")
