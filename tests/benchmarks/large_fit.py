@@ -17,9 +17,10 @@ import time
 from dataclasses import replace
 
 import numpy as np
+from bandtrial.wear.design import clock_design, share_design, signal_design
 from bandtrial.wear.fitting import fit_rows
 from bandtrial.wear.layout import build
-from bandtrial.wear.rows import Rows, SignalRows, clock_design, share_design, signal_design
+from bandtrial.wear.rows import Rows, SignalRows
 from bandtrial.wear.signals import BY_NAME
 from bandtrial.wear.terms import WEAR_END
 from prior_shops import finish

@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 from bandtrial.wear.density import Density
+from bandtrial.wear.design import clock_design, share_design, signal_design
 from bandtrial.wear.layout import build
-from bandtrial.wear.rows import Rows, SignalRows, clock_design, share_design, signal_design
+from bandtrial.wear.rows import Rows, SignalRows
 from bandtrial.wear.signals import BY_NAME
 from bandtrial.wear.terms import NU, WEAR_END
 

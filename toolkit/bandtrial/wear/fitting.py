@@ -1,21 +1,33 @@
 """Fit a study: from its tables to the parameters and their draws."""
 
+from __future__ import annotations
+
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from threadpoolctl import ThreadpoolController
 
-from ..inference import climb, sound_covariance
+from ..inference import Mode, climb, sound_covariance
 from ..progress import Progress
 from . import posterior, top
 from .density import Density
 from .ends import Ends, start
 from .fit import Fit, FitError, Fitted, Welds
-from .layout import build
+from .layout import Layout, build
 from .posterior import Draws
-from .rows import BREAK_ENDS, from_tables
+from .rows import BREAK_ENDS, Rows, from_tables
 from .signals import SIGNALS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ..study.model import Study
+
+Seen = Callable[[float, str], None]
+"""Called with the share done and what is being done, as the work goes on; may raise to stop it."""
 
 REGULAR = 200.0  # Weibull shape above which lives agree to half a percent: no band life is so regular
 FEW = 6_000  # cuts up to which the climb starts from the priors
@@ -23,13 +35,13 @@ KEPT = 31 << 20  # bytes of working memory the C library is told to keep (the mo
 MANY = 12_000  # cuts above which draws are normal about the top: each density would take too long
 
 
-def fit(study, priors=True, draws=2000, seed=1, seen=None):
+def fit(study: Study, priors: bool = True, draws: int = 2000, seed: int = 1, seen: Seen | None = None) -> Fit:
     """Fit the cutting-rate and wear model to a study (study.open_study).
 
     priors: True for the whole model; False for plain maximum likelihood on the bands' ends alone, without
     signals, band effects or pooling (the Weibull accelerated-life regression on accumulated exposure).
-    draws: posterior draws kept; seed: of the random numbers; seen(share done, of what): called as the work goes on, may
-    raise to stop it; a terminal is told if it is not given. Raises FitError. Returns a Fit.
+    draws: posterior draws kept; seed: of the random numbers; seen: see `Seen`, a terminal is told if it is not given.
+    Raises FitError.
     """
     from ..study import band_table, cut_table, weld_table
 
@@ -49,7 +61,7 @@ def fit(study, priors=True, draws=2000, seed=1, seen=None):
     return Fit(study, cuts, table, used, welds, fitted, seed)
 
 
-def fit_rows(rows, priors=True, draws=2000, seed=1, seen=None):
+def fit_rows(rows: Rows, priors: bool = True, draws: int = 2000, seed: int = 1, seen: Seen | None = None) -> Fitted:
     """Fit arrays (wear.rows.Rows): `Fitted`.
 
     On one thread: the matrices are small, so that threads wait for each other, and sums that are split among them have
@@ -62,16 +74,16 @@ def fit_rows(rows, priors=True, draws=2000, seed=1, seen=None):
 
 
 @cache
-def _libraries():
+def _libraries() -> ThreadpoolController:
     """The libraries of linear algebra at work; looked up once, as it takes milliseconds."""
     return ThreadpoolController()
 
 
-def _with_priors(rows, draws, rng, seen):
+def _with_priors(rows: Rows, draws: int, rng: np.random.Generator, seen: Seen | None) -> Fitted:
     layout = build(rows)
     density = Density(rows, layout)
 
-    def stepped(step):
+    def stepped(step: int) -> None:
         if seen:
             seen(0.1 * min(step / 20, 1.0), "finding the best point")
 
@@ -86,16 +98,16 @@ def _with_priors(rows, draws, rng, seen):
         return Fitted(density.rows, layout, density, best, posterior.sample(density, best, draws, rng, seen))
 
 
-def _first_guess(rows, layout, seen):
+def _first_guess(rows: Rows, layout: Layout, seen: Callable[[int], None]) -> np.ndarray:
     """Where to start the climb: the priors; for a long log, the best point of a part of its bands."""
     if len(rows.contact) < 3 * FEW:
         return layout.mean.copy()
     every = int(np.ceil(len(rows.contact) / FEW))
     part = Density(rows.of_bands(np.arange(0, len(rows.heads), every)), layout)
-    return top.climb(part, layout.mean.copy(), tolerance=1.0, seen=seen).theta
+    return np.asarray(top.climb(part, layout.mean.copy(), tolerance=1.0, seen=seen).theta)
 
 
-def _without_priors(rows, draws, rng):
+def _without_priors(rows: Rows, draws: int, rng: np.random.Generator) -> Fitted:
     rows = replace(rows, signals=())
     layout = build(rows, pooled=False)
     ends = Ends(rows, layout.columns)
@@ -110,7 +122,7 @@ def _without_priors(rows, draws, rng):
     return Fitted(rows, layout, Density(rows, layout), mode, drawn)
 
 
-def _check(rows, table, priors):
+def _check(rows: Rows, table: pd.DataFrame, priors: bool) -> None:
     if len(table) == 0:
         raise FitError(
             "No cut can be fitted: the study has no sawing cut with a time, a speed, a thickness and "
@@ -125,7 +137,7 @@ def _check(rows, table, priors):
         )
 
 
-def _check_maximum(mode, rows, layout):
+def _check_maximum(mode: Mode, rows: Rows, layout: Layout) -> None:
     """Plain maximum likelihood has a maximum only where the lives scatter about what the settings explain."""
     regular = mode.theta[layout.shape] > np.log(REGULAR)
     flat = not np.isfinite(mode.precision).all() or np.linalg.eigvalsh(mode.precision).min() <= 0

@@ -2,19 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from functools import cache, cached_property, lru_cache
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from ..inference import Prior
 from ..published.tables import priors
-from .rows import GROUPS
+from .design import GROUPS
+from .rows import Rows, SignalRows
 from .signals import BY_NAME
 from .terms import GROWTH, Adds, Leaves
 
 EDGE_ROWS = {"carbon": "carbon edge", "bimetal": "bimetal edge (high-speed-steel teeth)", "carbide": "carbide edge"}
 LEAST_SPREAD = 0.02  # a column of the design whose own spread is below this has not been varied
+
+
+class Rise(NamedTuple):
+    """By how much dulling raises the log of a signal (n, N), its slopes with the edge's growth and with log E, and
+    (place, slope) of each parameter: of the growth, for those of the growth, and of the rise, for those of the law."""
+
+    value: np.ndarray
+    steep: np.ndarray
+    by_log_E: np.ndarray
+    of_growth: list[tuple[int, np.ndarray]]
+    of_law: list[tuple[int, np.ndarray]]
 
 
 @dataclass(frozen=True)
@@ -29,23 +43,21 @@ class Block:
     noise: int
     band: int
 
-    def growth_values(self, theta):
+    def growth_values(self, theta: np.ndarray) -> list[np.ndarray | None]:
         """The growth's parameters on their own scale (N,), None where not there; theta (d, N)."""
         return [
             None if place is None else np.exp(np.minimum(theta[place], 50.0)) if p.positive else theta[place]
             for place, p in zip(self.growth, GROWTH.parameters, strict=True)
         ]
 
-    def rise(self, theta, log_E, x):
-        """By how much dulling raises the log of the signal (n, N), its slopes with the edge's growth and with log E,
-        and (place, slope) of each parameter: of the growth, for those of the growth, and of the rise, for those of the
-        law; log_E (n, N), x (n,)."""
+    def rise(self, theta: np.ndarray, log_E: np.ndarray, x: np.ndarray) -> Rise:
+        """`Rise` of the signal; theta (d, N), log_E (n, N), x (n,)."""
         u, by_log_E, slopes = GROWTH.rise(self.growth_values(theta), log_E, x)
         rise, steep, own = self.law.rise([theta[place] for place in self.of_law], u)
         by_log_E *= steep
         places = [place for place in self.growth if place is not None]
         of_growth, of_law = zip(places, slopes, strict=True), zip(self.of_law, own, strict=True)
-        return rise, steep, by_log_E, list(of_growth), list(of_law)
+        return Rise(rise, steep, by_log_E, list(of_growth), list(of_law))
 
 
 @dataclass(frozen=True)
@@ -75,55 +87,55 @@ class Layout:
     pooled: bool
 
     @cached_property
-    def names(self):
+    def names(self) -> list[str]:
         """Names of the parameters, in their order in theta."""
         return [p.name for p in self.priors]
 
     @cached_property
-    def positive(self):
+    def positive(self) -> np.ndarray:
         """Which parameters stand in theta as logs (p,)."""
         return np.array([p.positive for p in self.priors])
 
     @cached_property
-    def pooled_at(self):
+    def pooled_at(self) -> np.ndarray:
         """Places of the effects of all groups."""
         return np.concatenate([group.at for group in self.groups]) if self.groups else np.zeros(0, int)
 
     @cached_property
-    def scatters(self):
+    def scatters(self) -> np.ndarray:
         """Places of what says how far things scatter: noises, the spreads of bands and groups, the Weibull shape."""
         own = [self.shape, *([] if self.band_scatter is None else [self.band_scatter])]
         own += [place for block in self.blocks for place in (block.noise, block.band)]
         return np.array([*own, *(group.spread for group in self.groups)])
 
     @property
-    def eta(self):
+    def eta(self) -> slice:
         """Where the log wear life and what moves it stand in theta."""
         return slice(0, len(self.columns))
 
     @cached_property
-    def mean(self):
+    def mean(self) -> np.ndarray:
         """Prior means of theta (p,)."""
         return np.array([p.mean for p in self.priors])
 
     @cached_property
-    def sd(self):
+    def sd(self) -> np.ndarray:
         """Prior sds of theta (p,)."""
         return np.array([p.sd for p in self.priors])
 
-    def coefficients(self, theta):
+    def coefficients(self, theta: np.ndarray) -> np.ndarray:
         """Coefficients (p, N) of the clock's design; theta (d, N)."""
         eta = theta[self.eta]
         return np.where(self.positive[self.eta, None], np.exp(np.minimum(eta, 50.0)), eta)
 
 
-def build(rows, pooled=True):
+def build(rows: Rows, pooled: bool = True) -> Layout:
     """Layout for the arrays of a study; `pooled` False is plain maximum likelihood."""
     names = rows.X.columns
     columns = np.arange(len(names)) if pooled else told_by_ends(rows)
     priors = [_clock_prior(names[c], rows, pooled) for c in columns]
 
-    def place(p):
+    def place(p: Prior) -> int:
         priors.append(p)
         return len(priors) - 1
 
@@ -141,32 +153,25 @@ def build(rows, pooled=True):
 
 
 @lru_cache(maxsize=1000)
-def prior(quantity, applies_to=None, name=None, **kw):
+def prior(quantity: str, applies_to: str | None = None, name: str | None = None, positive: bool = False) -> Prior:
     """The Prior of one row of published/model_priors.csv: of `quantity`, and `applies_to` where it has several."""
     rows = _prior_rows()[quantity]
     row = next(r for r in rows if applies_to in (None, r["applies_to"]))
-    return Prior.from_range(
-        name or quantity,
-        float(row["low"]),
-        float(row["typical"]),
-        float(row["high"]),
-        unit=row["unit"],
-        source=row["source"],
-        how_known=row["how_known"],
-        **kw,
-    )
+    low, typical, high = (float(row[column]) for column in ("low", "typical", "high"))
+    about = {column: row[column] for column in ("unit", "source", "how_known")}
+    return Prior.from_range(name or quantity, low, typical, high, positive=positive, **about)
 
 
 @cache
-def _prior_rows():
-    rows: dict[str, list[dict]] = {}
+def _prior_rows() -> dict[str, list[dict[str, Any]]]:
+    rows: dict[str, list[dict[str, Any]]] = {}
     for row in priors().to_dict("records"):
         row["unit"] = row["unit"] if isinstance(row["unit"], str) else ""
-        rows.setdefault(row["quantity"], []).append(row)
+        rows.setdefault(row["quantity"], []).append({str(column): value for column, value in row.items()})
     return rows
 
 
-def _clock_prior(column, rows, pooled):
+def _clock_prior(column: str, rows: Rows, pooled: bool) -> Prior:
     kind, _, inner = column.partition("[")
     if kind in GROUPS:
         spread = prior("spread", kind, positive=True)
@@ -174,41 +179,34 @@ def _clock_prior(column, rows, pooled):
     if kind == "speed_exponent":
         edge = inner.rstrip("]") or rows.levels["edge"][0]
         n = prior("taylor_n", EDGE_ROWS.get(edge, EDGE_ROWS["bimetal"]), positive=True)
-        m = Prior(column, -n.mean, n.sd, True, source=n.source, how_known=n.how_known)
-        return (
-            m
-            if pooled
-            else Prior(
-                column, float(np.exp(m.mean)), m.sd * float(np.exp(m.mean)), source=n.source, how_known=n.how_known
-            )
-        )
+        if pooled:
+            return replace(n, name=column, mean=-n.mean, unit="")
+        m = float(np.exp(-n.mean))
+        return replace(n, name=column, mean=m, sd=n.sd * m, positive=False, unit="")
     if kind == "coolant":
         return prior("coolant_effect", name=column)
     if kind == "log_scale":
-        p = prior("log_scale", positive=True)
-        return Prior(column, p.mean, p.sd, unit="log min", source=p.source, how_known=p.how_known)
+        return replace(prior("log_scale", positive=True), positive=False, unit="log min")
     return prior(column)
 
 
-def _level_prior(s, column):
+def _level_prior(s: SignalRows, column: str) -> Prior:
     full = f"{s.name}.{column}"
     if column.startswith("level["):
         return prior("signal_level_spread", column[6:].split()[0], name=full)
     if column == "level":
         level = prior(full, positive=True)
-        return Prior(
-            full, level.mean, level.sd, unit="log " + level.unit, source=level.source, how_known=level.how_known
-        )
+        return replace(level, positive=False, unit=f"log {level.unit}")
     return prior(full)
 
 
-def _signal_block(s, place, priors, length):
+def _signal_block(s: SignalRows, place: Callable[[Prior], int], priors: list[Prior], length: int | None) -> Block:
     """Places and priors of one signal; the break-in's length is shared by all."""
     first, kind = len(priors), BY_NAME[s.name]
     for column in s.X.columns:
         place(_level_prior(s, column))
     beta = slice(first, len(priors))
-    shared = {"break_in_length": length, "dulling_share": None}
+    shared: dict[str, int | None] = {"break_in_length": length, "dulling_share": None}
     if kind.shares:
         shared["dulling_share"] = place(prior(f"{s.name}.dulling[{kind.shares[1]}]"))
     growth = tuple(
@@ -216,12 +214,12 @@ def _signal_block(s, place, priors, length):
         for p in GROWTH.parameters
     )
     law = Leaves() if kind.inverse else Adds()
-    of_law = tuple([place(prior(f"{s.name}.{own.name}")) for own in law.parameters])
+    of_law = tuple(place(prior(f"{s.name}.{own.name}")) for own in law.parameters)
     noise, band = (place(prior(f"{s.name}.{name}", positive=True)) for name in ("noise", "band"))
     return Block(beta, growth, law, of_law, noise, band)
 
 
-def told_by_ends(rows):
+def told_by_ends(rows: Rows) -> np.ndarray:
     """Columns of the clock that plain maximum likelihood fits: exponents first, groups after, one fewer than
     the bands that ended by wear (but always the scale), in the design's order."""
     kept = varied(rows.X.dense(), rows.X.columns)
@@ -229,7 +227,7 @@ def told_by_ends(rows):
     return np.sort(kept[:most])
 
 
-def varied(X, names):
+def varied(X: np.ndarray, names: Sequence[str]) -> np.ndarray:
     """Columns of a design X (n, p) that these data vary, taken in order (indices).
 
     A column is kept when its spread about the columns kept before it (least squares) is at least

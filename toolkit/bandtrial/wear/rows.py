@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
-from .design import Design, grouped
-from .terms import BENDS
+from .design import GROUPS, H_REF, Design, clock_design, share_design, signal_design
+from .signals import Signal
 
-H_REF, L_REF = 10.0, 25.0  # reference chip load [um] and work thickness [mm] of the wear clock
 CHIP_POWER = 1.2  # of the feed force, in a chip load: places the reference force, no more (model_priors.csv)
 WEAR_ENDS = ("dull", "crooked", "stripped")
 BREAK_ENDS = ("broken", "weld_broken")
 COOLANTS = ("mist", "air", "dry")  # beside flood
-GROUPS = ("material", "machine", "stock")
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,17 @@ class SignalRows:
     rounding: float = 0.0
     weight: float = 1.0
 
-    def scale(self, noise):
+    def of_bands(self, keep: np.ndarray, place: np.ndarray) -> SignalRows:
+        """Those on the bands `keep` (indices, rising); place: of each cut (n,) among theirs, -1 where it is not."""
+        ok = place[self.rows] >= 0
+        bands = np.searchsorted(keep, self.bands[ok])
+        heads = _heads(bands)
+        return replace(
+            self, rows=place[self.rows[ok]], y=self.y[ok], X=self.X.take(ok), bands=bands, heads=heads, of=bands[heads],
+            share=self.share[ok],
+        )  # fmt: skip
+
+    def scale(self, noise: Any) -> Any:
         """Scale of the t law of y: of its noise and of rounding together."""
         return np.hypot(noise, self.rounding)
 
@@ -55,22 +66,24 @@ class Rows:
     heads: np.ndarray
     worn: np.ndarray
     bands: tuple[str, ...]
-    levels: dict  # group kind -> its names, in column order
+    levels: dict[str, list[str]]  # group kind -> its names, in column order
     signals: tuple[SignalRows, ...] = ()
-    force_ref: dict = field(default_factory=dict)  # material -> reference feed force per tooth in the cut [N]
+    force_ref: dict[str, float] = field(
+        default_factory=dict
+    )  # material -> reference feed force per tooth in the cut [N]
 
     @cached_property
-    def counts(self):
+    def counts(self) -> np.ndarray:
         """Rows of each band (m,)."""
         return np.diff(np.append(self.heads, len(self.contact)))
 
     @cached_property
-    def last(self):
+    def last(self) -> np.ndarray:
         """Last row of each band (m,)."""
         return np.append(self.heads[1:], len(self.contact)) - 1
 
     @classmethod
-    def of_lives(cls, time, ended, covariates=None):
+    def of_lives(cls, time: Any, ended: Any, covariates: Mapping[str, Any] | None = None) -> Rows:
         """Rows of a life table: each unit a band of one cut, `time` (n,) its contact minutes, `ended` (n,) whether it
         ended by wear; log tau = log_scale + sum c_k covariate_k, `covariates` {name: (n,)}.
 
@@ -78,59 +91,34 @@ class Rows:
         time = np.asarray(time, float)
         n, covariates = len(time), covariates or {}
         design = Design(np.column_stack([np.ones(n), *covariates.values()]), ("log_scale", *covariates))
-        levels = {"material": ["m"], "machine": ["s"], "stock": ["b"], "coolant": [], "edge": ["bimetal"]}
-        return cls(
-            time,
-            np.full(n, 0.5),
-            design,
-            np.arange(n),
-            np.arange(n),
-            np.asarray(ended, bool),
-            tuple(f"B{i}" for i in range(n)),
-            levels,
-        )
+        levels: dict[str, list[str]] = {
+            "material": ["m"],
+            "machine": ["s"],
+            "stock": ["b"],
+            "coolant": [],
+            "edge": ["bimetal"],
+        }
+        names = tuple(f"B{i}" for i in range(n))
+        return cls(time, np.full(n, 0.5), design, np.arange(n), np.arange(n), np.asarray(ended, bool), names, levels)
 
-    def of_bands(self, keep):
+    def of_bands(self, keep: np.ndarray) -> Rows:
         """The same study with only the bands `keep` (indices, rising)."""
         ends = np.append(self.heads[1:], len(self.contact))
         at = np.concatenate([np.arange(self.heads[b], ends[b]) for b in keep])
         place = np.full(len(self.contact), -1)
         place[at] = np.arange(len(at))
         band = np.searchsorted(keep, self.band[at])
-        blocks = []
-        for s in self.signals:
-            ok = place[s.rows] >= 0
-            here = np.searchsorted(keep, s.bands[ok])
-            heads = np.flatnonzero(np.diff(here, prepend=-1))
-            blocks.append(
-                replace(
-                    s,
-                    rows=place[s.rows[ok]],
-                    y=s.y[ok],
-                    X=s.X.take(ok),
-                    bands=here,
-                    heads=heads,
-                    of=here[heads],
-                    share=s.share[ok],
-                )
-            )
         return replace(
-            self,
-            contact=self.contact[at],
-            left=self.left[at],
-            X=self.X.take(at),
-            band=band,
-            heads=np.flatnonzero(np.diff(band, prepend=-1)),
-            worn=self.worn[keep],
-            bands=tuple(self.bands[b] for b in keep),
-            signals=tuple(blocks),
-        )
+            self, contact=self.contact[at], left=self.left[at], X=self.X.take(at), band=band, heads=_heads(band),
+            worn=self.worn[keep], bands=tuple(self.bands[b] for b in keep),
+            signals=tuple(s.of_bands(keep, place) for s in self.signals),
+        )  # fmt: skip
 
-    def totals(self, values):
+    def totals(self, values: np.ndarray) -> np.ndarray:
         """Sum over each band: values (n, ...) -> (m, ...)."""
-        return np.add.reduceat(values, self.heads, axis=0)
+        return np.asarray(np.add.reduceat(values, self.heads, axis=0))
 
-    def running(self, values):
+    def running(self, values: np.ndarray) -> np.ndarray:
         """Running sum within each band: values (n, ...) -> (n, ...)."""
         total = np.cumsum(values, axis=0)
         before = total[self.heads] - values[self.heads]
@@ -138,77 +126,26 @@ class Rows:
         return total
 
 
-def clock_design(cuts, levels, edges):
-    """Design of log tau, a `Design` of n rows.
-
-    log tau = a0 - m x - a y - b z - bends(x, y) + coolant + u[material] + u[machine] + u[stock],
-    bends as in `terms.BENDS`, x = log(V/V*), y = log(h/H_REF), z = log(L/L_REF). `cuts` is a mapping of columns (n,):
-    band_speed, published_band_speed, chip_load, work_thickness, coolant, material, machine, stock, edge.
-    A material, machine or stock gets a column of its own only where there are two or more.
-    """
-    x = np.log(np.asarray(cuts["band_speed"], float) / np.asarray(cuts["published_band_speed"], float))
-    y = np.log(np.asarray(cuts["chip_load"], float) / H_REF)
-    z = np.log(np.asarray(cuts["work_thickness"], float) / L_REF)
-    columns, parts = ["log_scale"], [np.ones_like(x)]
-    edge = np.asarray(cuts["edge"], object)
-    for name in edges:
-        columns.append("speed_exponent" if name == edges[0] else f"speed_exponent[{name}]")
-        parts.append(-x * (edge == name))
-    columns += ["chip_load_exponent", "thickness_exponent", *(bend.name for bend in BENDS)]
-    parts += [-y, -z, *(-bend.column(x, y) for bend in BENDS)]
-    coolant = np.asarray(cuts["coolant"], object)
-    for name in levels["coolant"]:
-        columns.append(f"coolant[{name}]")
-        parts.append((coolant == name).astype(float))
-    return Design(np.column_stack(parts), tuple(columns), *_groups(cuts, levels, GROUPS, "{kind}[{name}]"))
+def _heads(band: np.ndarray) -> np.ndarray:
+    """First place of each band, whose numbers (n,) rise."""
+    return np.flatnonzero(np.diff(band, prepend=-1))
 
 
-def _groups(cuts, levels, kinds, label):
-    """Names and codes of the columns of groupings; none where one has a single name."""
-    kinds = [kind for kind in kinds if len(levels[kind]) > 1]
-    names = tuple(tuple(label.format(kind=kind, name=name) for name in levels[kind]) for kind in kinds)
-    return names, tuple(grouped(cuts[kind], levels[kind]) for kind in kinds)
+LEARNT_FROM = ("band_speed", "published_band_speed", "chip_load", "work_thickness", "coolant", *GROUPS, "feed_force",
+               "feed_mode")  # fmt: skip
+"""Columns of the cut table that the designs are made of."""
 
 
-def signal_design(signal, cuts, levels):
-    """Design of a signal's log level; covariates as logs of ratios, edge's inverted."""
-    columns, parts = ["level"], [np.ones(len(cuts["band_speed"]))]
-    for name in signal.powers:
-        columns.append(f"power[{name}]")
-        parts.append(_log_ratio(cuts, name))
-    if signal.edge:
-        columns.append(f"edge[{signal.edge}]")
-        parts.append(np.expm1(-_log_ratio(cuts, signal.edge)))
-    groups = _groups(cuts, levels, ("material", "machine"), "level[{kind} {name}]")
-    return Design(np.column_stack(parts), tuple(columns), *groups)
-
-
-def share_design(signal, cuts):
-    """Log of the covariate by which the share of dulling changes (n,): 0 at other kinds of feed, or at all."""
-    mode, by = signal.shares or ("", "band_speed")
-    return np.where(np.asarray(cuts["feed_mode"], object) == mode, _log_ratio(cuts, by), 0.0)
-
-
-def _log_ratio(cuts, name):
-    """Log of a covariate over its reference (n,)."""
-    scale = {
-        "band_speed": np.asarray(cuts["published_band_speed"], float),
-        "chip_load": H_REF,
-        "work_thickness": L_REF,
-        "force_per_tooth": 1.0,  # it is over the material's reference force already
-    }
-    return np.log(np.asarray(cuts[name], float) / scale[name])
-
-
-def from_tables(cuts, bands, edge_of, signals, set_only=False):
+def from_tables(
+    cuts: pd.DataFrame, bands: pd.DataFrame, edge_of: Mapping[str, str], signals: Iterable[Signal],
+    set_only: bool = False,
+) -> tuple[Rows, pd.DataFrame]:  # fmt: skip
     """Arrays of a study from its cut table, its band table and the edge of each band stock.
 
     Filing and polishing, cuts without what the clock needs, and bands without a cut are left out;
     excluded cuts stay in the clock and leave the signals. set_only: take no account of chip loads unless all
     were set and written down. Returns (Rows, sorted cut table).
     """
-    import pandas as pd
-
     chip_load, known = set_chip_load(cuts)
     cuts = cuts.assign(chip_load=chip_load if known.all() or not set_only else H_REF)
     use = (cuts["operation"] == "sawing") & (cuts["contact_minutes"] > 0) & (cuts["chip_load"] > 0)
@@ -218,48 +155,24 @@ def from_tables(cuts, bands, edge_of, signals, set_only=False):
     order = order[np.argsort(code[order], kind="stable")]
     table = cuts.iloc[order].reset_index(drop=True)
     code = code[order]
-    heads = np.flatnonzero(np.diff(code, prepend=-1))
-    band = np.cumsum(np.diff(code, prepend=-1) != 0) - 1
-    used = bands.iloc[code[heads]]
-    edge_by_row = table["stock"].map(edge_of)
-    edges = list(edge_by_row.value_counts().index)
-    levels = {kind: list(pd.unique(table[kind])) for kind in ("material", "machine", "stock")}
+    heads = _heads(code)
+    used, edge = bands.iloc[code[heads]], table["stock"].map(edge_of)
+    levels = {kind: list(pd.unique(table[kind])) for kind in GROUPS}
     levels["coolant"] = [c for c in COOLANTS if (table["coolant"] == c).any()]
-    levels["edge"] = edges
-    columns = {
-        name: table[name].to_numpy()
-        for name in (
-            "band_speed",
-            "published_band_speed",
-            "chip_load",
-            "work_thickness",
-            "coolant",
-            "material",
-            "machine",
-            "stock",
-            "feed_force",
-            "feed_mode",
-        )
-    } | {"edge": edge_by_row.to_numpy()}
+    levels["edge"] = list(edge.value_counts().index)
     force_ref = reference_forces(table)
+    columns = {name: table[name].to_numpy() for name in LEARNT_FROM} | {"edge": edge.to_numpy()}
     columns["force_per_tooth"] = force_over(force_ref, columns["feed_force"] / table["teeth_in_cut"], table["material"])
-    X = clock_design(columns, levels, edges)
-    pieces = table["pieces"].to_numpy(float)
     rows = Rows(
-        table["contact_minutes"].to_numpy(float),
-        0.5 / pieces,
-        X,
-        band,
-        heads,
-        used["end"].isin(WEAR_ENDS).to_numpy(),
-        tuple(used["band"]),
-        levels,
-    )
+        table["contact_minutes"].to_numpy(float), 0.5 / table["pieces"].to_numpy(float),
+        clock_design(columns, levels, levels["edge"]), np.cumsum(np.diff(code, prepend=-1) != 0) - 1, heads,
+        used["end"].isin(WEAR_ENDS).to_numpy(), tuple(used["band"]), levels,
+    )  # fmt: skip
     blocks = tuple(b for s in signals if (b := _signal_rows(s, table, columns, rows)) is not None)
     return replace(rows, signals=blocks, force_ref=force_ref), table
 
 
-def reference_forces(table):
+def reference_forces(table: pd.DataFrame) -> dict[str, float]:
     """By material the feed force per tooth [N] that gives about the reference chip load H_REF; "" that of all.
 
     What a sharp and a dull edge take for themselves is a share of it: in N that depends on kerf and metal.
@@ -268,15 +181,16 @@ def reference_forces(table):
     force = force[np.isfinite(force) & (force > 0)]
     if not len(force):
         return {}
-    return {"": float(force.median()), **force.groupby(table["material"]).median().to_dict()}
+    of_each = force.groupby(table["material"]).median()
+    return {"": float(force.median())} | {str(name): float(value) for name, value in of_each.items()}
 
 
-def force_over(force_ref, force, material):
+def force_over(force_ref: Mapping[str, float], force: Iterable[float], material: Iterable[str]) -> np.ndarray:
     """Feed forces per tooth [N] (n,) over the reference force of their materials."""
     return np.array([f / force_ref.get(m, force_ref.get("", 1.0)) for f, m in zip(force, material, strict=True)])
 
 
-def set_chip_load(cuts):
+def set_chip_load(cuts: pd.DataFrame) -> tuple[pd.Series[float], pd.Series[bool]]:
     """Chip load [um] that was set, where the feed rate was set and written down; else that of travel and time.
     Also where it was set, as a bool for each cut.
 
@@ -287,41 +201,34 @@ def set_chip_load(cuts):
     return cuts["chip_load"] * ratio.where(known, 1.0), known
 
 
-def _signal_rows(signal, table, columns, rows, least=3):
-    """Rows of one signal, or None where it was measured fewer than `least` times."""
+FEWEST = 3  # readings of a signal
+
+
+def _signal_rows(signal: Signal, table: pd.DataFrame, columns: Mapping[str, Any], rows: Rows) -> SignalRows | None:
+    """Rows of one signal, or None where it was measured fewer than FEWEST times."""
     value = table[signal.column].to_numpy(float)
     ok = np.isfinite(value) & table["feed_mode"].isin(signal.feeds).to_numpy()
     ok &= (table["exclude"] == "").to_numpy() & table["complete"].to_numpy(bool)
     positive = ok & (value > 0)
-    if positive.sum() < least:
+    if positive.sum() < FEWEST:
         return None
     floor = 0.5 * value[positive].min()  # a reading of nothing is below half the smallest one seen
     value = np.where(value > 0, value, floor)
     for name in signal.powers:
         ok &= np.isfinite(np.asarray(columns[name], float)) & (np.asarray(columns[name], float) > 0)
     at = np.flatnonzero(ok)
-    if len(at) < least:
+    if len(at) < FEWEST:
         return None
     here = {name: np.asarray(v)[at] for name, v in columns.items()}
     levels = {kind: [n for n in rows.levels[kind] if (here[kind] == n).any()] for kind in ("material", "machine")}
     X = signal_design(signal, here, levels)
     band = rows.band[at]
-    heads = np.flatnonzero(np.diff(band, prepend=-1))
-    sign = -1.0 if signal.inverse else 1.0
-    return SignalRows(
-        signal.name,
-        at,
-        sign * np.log(value[at]),
-        X,
-        band,
-        heads,
-        band[heads],
-        share_design(signal, here),
-        rounding(value[at]),
-    )
+    heads, y = _heads(band), np.log(value[at])
+    y, share = -y if signal.inverse else y, share_design(signal, here)
+    return SignalRows(signal.name, at, y, X, band, heads, band[heads], share, rounding(value[at]))
 
 
-def rounding(values):
+def rounding(values: np.ndarray) -> float:
     """sd that rounding gives the log of the middle one of readings (n,): step / (12^(1/2) reading).
 
     The step is the smallest difference between two readings; where all are alike it is the reading itself.

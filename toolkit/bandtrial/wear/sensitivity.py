@@ -6,14 +6,24 @@ Bayesian Data Analysis, 3rd ed. 2013, 10.4; N. Kallioinen et al., Detecting and 
 sensitivity with power-scaling, Statistics and Computing 34 (2024), from memory).
 """
 
+from __future__ import annotations
+
 from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..inference import pareto_smooth
 from ..words import shown
+from .design import GROUPS, L_REF
 from .layout import prior
-from .rows import GROUPS, L_REF
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ..inference import Prior
+    from ..study.model import Study
+    from .fit import Fit
 
 FACTORS = {0.5: "half as wide", 2.0: "twice as wide"}
 LEAST, HEAVY = 100.0, 0.7
@@ -68,7 +78,7 @@ class PriorSensitivity:
             lines.append(f"Too few draws are left to tell what another prior would do: {names}.")
         return "\n".join([head, *lines])
 
-    def to_json(self) -> dict:
+    def to_json(self) -> dict[str, Any]:
         """For `bandtrial fit --prior-sensitivity --json`."""
         return {
             "priors": self.checked,
@@ -78,7 +88,7 @@ class PriorSensitivity:
         }
 
 
-def prior_sensitivity(fit) -> PriorSensitivity:
+def prior_sensitivity(fit: Fit) -> PriorSensitivity:
     """Which answers at the setting cut most would move if a prior were half or twice as wide. ValueError without
     priors."""
     if not fit.pooled:
@@ -97,7 +107,7 @@ def prior_sensitivity(fit) -> PriorSensitivity:
     return PriorSensitivity(tuple(moves), tuple(untold), len(fit.layout.priors) - len(grouped), setting)
 
 
-def weights(theta, mean: float, sd: float, factor: float) -> tuple[np.ndarray, float]:
+def weights(theta: Any, mean: float, sd: float, factor: float) -> tuple[np.ndarray, float]:
     """Weights (n,), of sum 1, of draws theta (n,) under a normal prior `factor` times as wide, and how many draws they
     are worth; none where their tail is too heavy to tell."""
     z = (np.asarray(theta, float) - mean) / sd
@@ -105,7 +115,7 @@ def weights(theta, mean: float, sd: float, factor: float) -> tuple[np.ndarray, f
     return np.exp(log_w), effective if k_hat < HEAVY else 0.0
 
 
-def _moved(parameter, factor, answer, draws, w) -> Move | None:
+def _moved(parameter: str, factor: float, answer: str, draws: np.ndarray, w: np.ndarray) -> Move | None:
     log = np.log(draws)
     mean, sd = log.mean(), log.std()
     new_mean = float(w @ log)
@@ -119,13 +129,13 @@ def _moved(parameter, factor, answer, draws, w) -> Move | None:
     return Move(parameter, factor, answer, low, middle, high, new_low, new_middle, new_high, effective)
 
 
-def usual_answers(fit) -> tuple[str, dict[str, np.ndarray]]:
+def usual_answers(fit: Fit) -> tuple[str, dict[str, np.ndarray]]:
     """The setting cut most in words, and what is asked there, by draw (n,): life in minutes of cutting, and what more
     speed and more feed do to it."""
     kinds = ["machine", "stock", "material", "coolant"]
     groups = fit.data.groupby(kinds, sort=False)
     names, cuts = max(groups, key=lambda group: len(group[1]))
-    of = dict(zip(kinds, names, strict=True))
+    of: dict[str, Any] = dict(zip(kinds, names, strict=True))
     V, h, L = (float(cuts[name].median()) for name in ("band_speed", "chip_load", "work_thickness"))
     per_contact = float((cuts["band_length"] / cuts["work_thickness"]).median()) if "band_length" in cuts else 1.0
     log_tau = fit.log_tau(np.array([V, STEP * V, V]), np.array([h, h, STEP * h]), np.full(3, L), **of)
@@ -167,28 +177,27 @@ class PriorPredictive:
     def __str__(self) -> str:
         return "\n".join([*map(str, self.lives), "If that is absurd for your shop, the priors do not fit it: say so."])
 
-    def to_json(self) -> dict:
+    def to_json(self) -> dict[str, Any]:
         """For `bandtrial fit --prior-predictive --json`."""
         return {"lives": [asdict(life) for life in self.lives]}
 
 
-def prior_predictive(study, cuts=None, seed: int = 1) -> PriorPredictive:
+def prior_predictive(study: Study, cuts: pd.DataFrame) -> PriorPredictive:
     """Before the first cut: how long the priors expect bands to last, on each machine and of each stock.
 
-    cuts : study.cut_table of the study, if there are any: their median thickness stands for the work, else 25 mm
+    cuts : study.cut_table of the study: their median thickness stands for the work, 25 mm where there are none
     """
-    known = cuts is not None and len(cuts)
-    L = float(cuts["work_thickness"].median()) if known else L_REF
+    L = float(cuts["work_thickness"].median()) if len(cuts) else L_REF
     lives = []
     for machine in study.machines.values():
         for stock in study.band_stock.values():
-            minutes = lives_by_priors(L, machine.band_length, np.random.default_rng(seed))
+            minutes = lives_by_priors(L, machine.band_length, np.random.default_rng(1))
             low, middle, high = np.quantile(minutes, [0.05, 0.5, 0.95])
             lives.append(PriorLife(machine.id, stock.id, L, float(low), float(middle), float(high)))
     return PriorPredictive(tuple(lives))
 
 
-def lives_by_priors(thickness: float, band_length: float, rng, n: int = DRAWS) -> np.ndarray:
+def lives_by_priors(thickness: float, band_length: float, rng: np.random.Generator, n: int = DRAWS) -> np.ndarray:
     """Lives (n,) in minutes of cutting at the published start with chips of 10 um, drawn from the priors.
 
     log life = log_scale - b log(L/25 mm) + u[material] + u[machine] + u[stock] - w + (1/K) log(-log U), in contact
@@ -196,12 +205,12 @@ def lives_by_priors(thickness: float, band_length: float, rng, n: int = DRAWS) -
     is in the published start.
     """
 
-    def drawn(p):
-        return p.mean + p.sd * rng.standard_normal(n)
+    def drawn(p: Prior) -> np.ndarray:
+        return np.asarray(p.mean + p.sd * rng.standard_normal(n))
 
     log = drawn(prior("log_scale", positive=True)) - drawn(prior("thickness_exponent")) * np.log(thickness / L_REF)
     for kind in GROUPS:
         log += np.exp(drawn(prior("spread", kind, positive=True))) * rng.standard_normal(n)
     log -= np.exp(drawn(prior("band_scatter", positive=True))) * rng.standard_normal(n)
     log += np.log(-np.log(rng.random(n))) / np.exp(drawn(prior("weibull_shape", positive=True)))
-    return np.exp(log) * band_length / thickness
+    return np.asarray(np.exp(log) * band_length / thickness)

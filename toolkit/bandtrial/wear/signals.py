@@ -62,7 +62,11 @@ SIGNALS = (
 )  # fmt: skip
 BY_NAME = {s.name: s for s in SIGNALS}
 
-BY_FEED = {mode: tuple(s.name for s in SIGNALS if mode in s.feeds) for mode in ("rate", "force")}
+BY_FEED = {
+    feed: tuple(s.name for s in SIGNALS if mode in s.feeds)
+    for feed, mode in (("rate", "rate"), ("force", "force"), ("hand", "rate"))
+}
+"""Signals by how a machine is fed; a hand holds a rate."""
 
 
 def in_words(signal: str) -> str:  # fmt: skip

@@ -4,9 +4,10 @@ A term works on arrays of readings by points, (n, N): n cuts or readings, N para
 value and its slopes with what it is made of; density, start, prediction, curvature and the shown equations all ask it.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import asinh, lgamma, log, pi, sqrt
-from typing import ClassVar
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -47,7 +48,9 @@ class Growth:
     )
     mathematics = r"u = (c/c^*)^{d}\,\left(j\,(1 - e^{-E/e}) + k E^{p}\right)"
 
-    def rise(self, values, log_E, x):
+    def rise(
+        self, values: Sequence[Any], log_E: np.ndarray, x: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray, list[np.ndarray]]:
         """u (n, N), d u / d log E, and d u / d of the working value of each parameter, in their order.
 
         values: j, k, p, e on their own scale and d, arrays (N,) (d None: the share is the same at all settings);
@@ -90,7 +93,7 @@ class Adds:
     parameters: ClassVar[tuple[Parameter, ...]] = ()
     mathematics = r"\log(1 + u)"
 
-    def rise(self, values, u):
+    def rise(self, values: Sequence[Any], u: np.ndarray) -> tuple[np.ndarray, np.ndarray, list[np.ndarray]]:
         """Rise of the log (n, N), its slope with u, and with the parameters (none)."""
         grown = 1 + u  # u is never negative, so that nothing is lost by the plain and far faster logarithm
         steep = 1 / grown
@@ -111,7 +114,7 @@ class Leaves:
     parameters: ClassVar[tuple[Parameter, ...]] = ()
     mathematics = r"\sinh^{-1} b + \sinh^{-1}(u\sqrt{1 + b^2} - b),\quad b = 1/2"
 
-    def rise(self, values, u):
+    def rise(self, values: Sequence[Any], u: np.ndarray) -> tuple[np.ndarray, np.ndarray, list[np.ndarray]]:
         """Rise of the log (n, N), its slope with u, and with the parameters (none)."""
         steep = sqrt(1 + self.bend**2)
         v = u * steep
@@ -141,7 +144,7 @@ class Bend:
     words: str
     mathematics = r"c\,s\,\log\left(1 + e^{\pm(v - v_0)/s}\right)"
 
-    def column(self, speed, chip):
+    def column(self, speed: np.ndarray, chip: np.ndarray) -> np.ndarray:
         """Of n cuts at log speed and log chip load (n,)."""
         v = self.side * ((speed if self.of == "speed" else chip) - self.at) / SOFT
         return SOFT * (np.maximum(v, 0.0) + np.log1p(np.exp(-np.abs(v))))
@@ -166,14 +169,16 @@ class WearEnd:
     parameters = (Parameter("weibull_shape", True, "Weibull shape of the wear ends", "K"),)
     mathematics = r"\log K + (K-1)\log E - E^{K}\ \text{(ended)},\quad -E^{K}\ \text{(still sound)}"
 
-    def log_density(self, K, log_E, log_rate, worn):
+    def log_density(
+        self, K: np.ndarray, log_E: np.ndarray, log_rate: np.ndarray, worn: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
         """Log density (m, N), its slopes with log E and log K, and E^K; worn (m, 1) 0 or 1."""
         z = np.minimum(K * log_E, 300.0)
         power = np.exp(z)
         value = worn * (np.log(K) + z - log_E + log_rate) - power
         return value, worn * (K - 1) - K * power, worn * (1 + z) - z * power, power
 
-    def shape(self, log_shape):
+    def shape(self, log_shape: Any) -> tuple[Any, Any]:
         """Weibull shape K, k / (1 + (k/K0)^3)^(1/3) of k = exp(log_shape), and d log K / d log k: lives never agree to
         better than some K0 = 20 lets them."""
         k = np.exp(np.minimum(log_shape, 20.0))
@@ -184,7 +189,7 @@ class WearEnd:
 WEAR_END = WearEnd()
 
 
-def noise(rest, scale):
+def noise(rest: np.ndarray, scale: Any) -> tuple[np.ndarray, np.ndarray]:
     """Log density (n, N) of readings off by `rest` under Student's t with NU degrees of freedom and `scale` (N,), and
     its slope with the reading's mean; that with log scale is this times `rest`, less 1."""
     spread = rest * rest

@@ -6,7 +6,8 @@ from typing import Any
 
 from bandtrial import words
 
-from .summary import LEVEL, told
+from .predict import LEVEL
+from .summary import told
 from .trust import warnings
 
 SAY = {
@@ -132,12 +133,5 @@ def html(fit: Any) -> str:
         if isinstance(content[0], str):
             parts.append(f"<p><b>{escape(heading)}</b>: " + "<br>".join(map(escape, content)) + "</p>")
             continue
-        head, *body = content
-        parts.append(
-            f"<p><b>{escape(heading)}</b></p><table><tr>"
-            + "".join(f"<th>{escape(c)}</th>" for c in head)
-            + "</tr>"
-            + "".join("<tr>" + "".join(f"<td>{escape(c)}</td>" for c in row) + "</tr>" for row in body)
-            + "</table>"
-        )
+        parts.append(f"<p><b>{escape(heading)}</b></p>{words.table_html(content[0], content[1:])}")
     return "".join(parts)
