@@ -10,8 +10,8 @@ import re
 import pytest
 from bandtrial import recommend, study, trials, watch, wear
 from bandtrial.__main__ import main
-from bandtrial.commands.options import plain
 from bandtrial.report import context, page
+from bandtrial.words import plain
 from study_folders import TOML, folder, rows
 
 HEAD = "band,stock,machine,fitted,removed,end,note\n"

@@ -10,10 +10,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from bandtrial import units
+from bandtrial.sawing import EDGES, SETS, TOOTH_FORMS
 
-TOOTH_FORMS = ("regular", "skip", "hook")
-SETS = ("raker", "wave", "straight")
-EDGES = ("bimetal", "carbon", "carbide")
+GOALS = ("lowest-cost", "highest-output")
 SEVERAL = re.compile(r"\s*;\s*|\s*,\s+|,(?=\d\d)|\s+and\s+")
 _SPAN = re.compile(r"\s*(?:-|–|—|\bto\b|\.\.\.?|…)\s*")
 

@@ -1,10 +1,16 @@
-"""Sawing arithmetic: pure functions of numbers or arrays, in inside units; arrays broadcast."""
+"""Sawing arithmetic: pure functions of numbers or arrays, in inside units; arrays broadcast. And the trade's words."""
 
 import math
 from typing import Any, TypeAlias
 
 Numbers: TypeAlias = Any
 
+TOOTH_FORMS = ("regular", "skip", "hook")
+SETS = ("raker", "wave", "straight")
+EDGES = ("bimetal", "carbon", "carbide")
+COOLANTS = ("flood", "mist", "air", "dry")
+OPERATIONS = ("sawing", "filing", "polishing")
+"""What a band, its coolant and its work can be, as study.toml, the log and the command line have it."""
 
 GULLET_SHARE = {"regular": 0.24, "skip": 0.20, "hook": 0.28}
 """Gullet area as a share of the tooth spacing squared, by tooth form. An idealised gullet (depth 0.45, 0.30

@@ -1,12 +1,14 @@
-"""Texts for people: quoted values, numbers, counts, lists, near names, and a table as text and as HTML.
+"""Texts for people: quoted values, numbers, counts, lists, near names, a table as text and as HTML; JSON for scripts.
 
 Knows no units (`units.values` puts them to a number) and imports nothing of ours.
 """
 
 import difflib
+import json
 import math
 from collections.abc import Iterable, Sequence
 from html import escape
+from typing import Any
 
 COMPARISONS = 5000
 """Pairs of a given and a known name compared before near names are no longer looked for; 10,000 take a second."""
@@ -82,6 +84,15 @@ def rounded(value: float, figures: int = 2) -> str:
     places = max(0, figures - 1 - math.floor(math.log10(abs(value) or 1)))
     text = f"{float(f'{value:.{figures}g}'):,.{places}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def percent(p: float) -> str:
+    """A probability as it may be said: never 0 % or 100 % of something uncertain.
+
+    >>> percent(0.999), percent(0.5), percent(1.0)
+    ('over 99 %', '50 %', 'over 99 %')
+    """
+    return "over 99 %" if p > 0.99 else "under 1 %" if p < 0.01 else f"{100 * p:.0f} %"
 
 
 def sentences(texts: Iterable[str]) -> list[str]:
@@ -162,13 +173,14 @@ def table_text(rows: Sequence[Sequence[str]]) -> list[str]:
 def table_html(heads: Sequence[str], rows: Iterable[Sequence[object]], caption: str = "", style: str = "") -> str:
     """An HTML table, everything escaped; a row of one cell heads those below it, and a pair is a cell and its hover.
 
-    style : CSS of each cell
+    heads : of the columns; without any, the first cell of each row is its head; style : CSS of each cell
     """
     style = f"text-align:left;vertical-align:top;{style}"
     head = "".join(f'<th scope="col" style="{style}">{escape(name)}</th>' for name in heads)
+    head = f"<thead><tr>{head}</tr></thead>" if heads else ""
     body = "".join(f"<tr>{_cells(row, len(heads), style)}</tr>" for row in rows)
     title = f'<caption style="text-align:left;font-weight:bold">{escape(caption)}</caption>' if caption else ""
-    return (f'<table style="border-collapse:collapse;line-height:1.35">{title}<thead><tr>{head}</tr></thead>'
+    return (f'<table style="border-collapse:collapse;line-height:1.35">{title}{head}'
             f"<tbody>{body}</tbody></table>")  # fmt: skip
 
 
@@ -177,8 +189,10 @@ def _cells(row: Sequence[object], width: int, style: str) -> str:
         return f'<th scope="rowgroup" colspan="{width}" style="{style}">{escape(str(row[0]))}</th>'
     pairs = [cell if isinstance(cell, tuple) else (cell, "") for cell in row]
     hovers = [f' title="{escape(str(hover))}"' if hover else "" for _, hover in pairs]
+    tags = ["td" if width else 'th scope="row"', *["td"] * (len(row) - 1)]
     return "".join(
-        f'<td style="{style}"{hover}>{escape(str(text))}</td>' for (text, _), hover in zip(pairs, hovers, strict=True)
+        f'<{tag} style="{style}"{hover}>{escape(str(text))}</{tag[:2]}>'
+        for tag, (text, _), hover in zip(tags, pairs, hovers, strict=True)
     )
 
 
@@ -187,3 +201,27 @@ def list_html(texts: Iterable[object], style: str = "") -> str:
     items = "".join(f"<li>{escape(str(text))}</li>" for text in texts)
     look = f' style="{style}"' if style else ""
     return f"<ul{look}>{items}</ul>" if items else ""
+
+
+def json_text(value: Any, **look: Any) -> str:
+    """`value` as strict JSON, letters as they are; look : as `json.dumps` takes it."""
+    return json.dumps(plain(value), allow_nan=False, ensure_ascii=False, **look)
+
+
+def plain(value: Any) -> Any:
+    """`value` in the types that JSON knows; a number that is not finite becomes None.
+
+    >>> plain({"life": float("nan"), "runs": (1, 2)})
+    {'life': None, 'runs': [1, 2]}
+    """
+    if isinstance(value, dict):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple | set):
+        return [plain(item) for item in value]
+    if value is None or isinstance(value, str | bool | int):
+        return value
+    if hasattr(value, "tolist"):  # a numpy scalar or array
+        return plain(value.tolist())
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    return str(value)  # a path, a date

@@ -8,6 +8,7 @@ import sys
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from bandtrial.asked import GOALS
 from bandtrial.commands.options import (
     JOB,
     JSON,
@@ -29,15 +30,11 @@ from bandtrial.commands.options import (
     refused,
     work,
 )
+from bandtrial.sawing import COOLANTS, EDGES, OPERATIONS
 from bandtrial.words import count
 
 if TYPE_CHECKING:
     from bandtrial.study import Problem, Study
-
-EDGES = ("carbon", "bimetal", "carbide")
-COOLANTS = ("flood", "mist", "air", "dry")
-OPERATIONS = ("sawing", "filing", "polishing", "contour")
-GOALS = ("lowest-cost", "highest-output")
 
 
 @command(STUDY)
@@ -67,7 +64,7 @@ def check(args: argparse.Namespace) -> int:
     option("--units", choices=("us", "metric"), help="of a thickness without a unit: inches or mm"),
     option("--edge", required=True, choices=EDGES, help="tooth material"),
     option("--coolant", default="flood", choices=COOLANTS, help="flood unless said"),
-    option("--operation", default="sawing", choices=OPERATIONS, help="sawing unless said"),
+    option("--operation", default="sawing", choices=(*OPERATIONS, "contour"), help="sawing unless said"),
     option("--evidence", action="store_true", help="each figure with its source and how it is known"),
     JSON,
 )

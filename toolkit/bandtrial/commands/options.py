@@ -1,8 +1,6 @@
 """What the commands share: how one is declared, its arguments, how their values are read, and how it answers."""
 
 import argparse
-import json
-import math
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -10,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from bandtrial import disk
-from bandtrial.words import nearest
+from bandtrial.words import json_text, nearest
 
 if TYPE_CHECKING:
     from bandtrial.study import Study
@@ -219,25 +217,6 @@ def job(args: argparse.Namespace, study: "Study") -> dict[str, Any]:
     }
 
 
-def plain(value: Any) -> Any:
-    """`value` in the types that JSON knows; a number that is not finite becomes None.
-
-    >>> plain({"life": float("nan"), "runs": (1, 2)})
-    {'life': None, 'runs': [1, 2]}
-    """
-    if isinstance(value, dict):
-        return {str(key): plain(item) for key, item in value.items()}
-    if isinstance(value, list | tuple | set):
-        return [plain(item) for item in value]
-    if value is None or isinstance(value, str | bool | int):
-        return value
-    if hasattr(value, "tolist"):  # a numpy scalar or array
-        return plain(value.tolist())
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    return str(value)  # a path, a date
-
-
 def seen(text: str) -> str:
     """`text` for a terminal: what would steer it, from a name or a note in a study, as a mark.
 
@@ -250,5 +229,5 @@ def seen(text: str) -> str:
 def answer(result: Any, as_json: bool) -> None:
     """Print a result object: its `to_json()` as strict JSON, or its own words."""
     if as_json:
-        result = json.dumps(plain(result.to_json()), indent=2, allow_nan=False, ensure_ascii=False)
+        result = json_text(result.to_json(), indent=2)
     print(seen(str(result)))

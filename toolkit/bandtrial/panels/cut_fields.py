@@ -7,8 +7,9 @@ import ipywidgets as widgets
 import pandas as pd
 
 from bandtrial.panels import base
+from bandtrial.sawing import COOLANTS, OPERATIONS
 from bandtrial.study import Problem, Study, draft
-from bandtrial.study.columns import COOLANTS, OPERATIONS, REWELDS, SECTIONS, SIGNALS
+from bandtrial.study.columns import COLUMNS, REWELDS, SECTIONS, SIGNALS
 from bandtrial.study.tables import DIAMETER, WALLED
 from bandtrial.words import count
 
@@ -109,7 +110,7 @@ class CutFields(widgets.VBox):
 
     def label(self, name: str) -> str:
         """The name of a column as people read it, with the unit that a bare number has."""
-        unit = draft.default_unit(name, self.study.units)
+        unit = COLUMNS[name].unit(self.study.units)
         return name.replace("_", " ") + (f" [{unit}]" if unit else "")
 
     def words(self, problem: Problem) -> str:

@@ -10,9 +10,8 @@ from bandtrial.panels.picture import Picture
 from bandtrial.plots import settings
 from bandtrial.published.speeds import speed_range
 from bandtrial.published.start import OPERATIONS
+from bandtrial.sawing import COOLANTS, EDGES
 
-EDGES = ("carbon", "bimetal", "carbide")
-COOLANTS = ("flood", "mist", "air", "dry")
 SYSTEMS = {"US units": "us", "metric": "metric"}
 CAPTION = (
     "Left: each source as it is printed, for the edge and thickness that it names; the line is the start for this job, "

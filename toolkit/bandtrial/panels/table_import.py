@@ -84,8 +84,8 @@ class ImportTable(base.Panel):
 
     def _follow(self, box: widgets.Text, column: str) -> None:
         """The unit of a newly chosen column; a text has none."""
-        unit = draft.default_unit(column, self.study.units) if column != LEAVE_OUT else None
-        box.value, box.layout.display = unit or "", None if unit else "none"
+        unit = COLUMNS[column].unit(self.study.units) if column != LEAVE_OUT else ""
+        box.value, box.layout.display = unit, None if unit else "none"
 
     def check(self) -> None:
         """Read all rows as they would be added, and list every problem with the row of the chosen file."""

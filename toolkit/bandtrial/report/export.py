@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 import math
 from collections.abc import Iterator
 from pathlib import Path
@@ -16,6 +15,7 @@ from bandtrial import units
 from bandtrial.published.tables import CAUTIONS
 from bandtrial.report import data
 from bandtrial.study.columns import CUTS
+from bandtrial.words import json_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -167,17 +167,5 @@ def _job(a: Answer) -> dict[str, Any]:
 
 
 def as_json(value: Any) -> str:
-    """Strict JSON with sorted keys: numbers that are not finite become null."""
-    return json.dumps(_plain(value), indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {str(key): _plain(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
-    if hasattr(value, "tolist"):
-        return _plain(value.tolist())
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    return value if value is None or isinstance(value, str | bool | int) else str(value)
+    """Strict JSON with sorted keys."""
+    return json_text(value, indent=1, sort_keys=True) + "\n"

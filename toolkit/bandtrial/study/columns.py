@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
+from bandtrial.sawing import COOLANTS, OPERATIONS
 from bandtrial.units import display_unit, plain_unit
 
 
@@ -36,6 +37,14 @@ class Column:
     signal: bool = False
     """Whether a reading of it may grow as the band dulls (`wear.signals` says how)."""
 
+    def unit(self, system: str) -> str:
+        """The unit a person of the system writes it in; "" for a column that is no quantity.
+
+        >>> COLUMNS["work_thickness"].unit("us"), COLUMNS["cut_time"].unit("us"), COLUMNS["note"].unit("us")
+        ('in', 's', '')
+        """
+        return (self.written or display_unit(self.kind, system)) if self.is_quantity else ""
+
     @property
     def words(self) -> str:
         """What people call it."""
@@ -55,7 +64,6 @@ class Column:
 ENDS = ("in_service", "removed_sound", "dull", "crooked", "stripped", "broken", "weld_broken")
 WORN = ("dull", "crooked", "stripped")
 """Ends of a band that wear brings."""
-OPERATIONS = ("sawing", "filing", "polishing")
 SECTIONS = ("rectangular", "round", "tube", "rectangular_tube", "hexagon", "angle", "channel", "beam", "hole", "other")
 _SECTION_WORDS = (
     ("plate", "rectangular"), ("flat", "rectangular"), ("flat bar", "rectangular"), ("rect", "rectangular"),
@@ -70,7 +78,6 @@ _SECTION_WORDS = (
     ("wide flange", "beam"), ("w beam", "beam"), ("girder", "beam"), ("cutout", "hole"), ("internal", "hole"),
     ("profile", "other"), ("casting", "other"), ("odd", "other"), ("shape", "other"),
 )  # fmt: skip
-COOLANTS = ("flood", "mist", "air", "dry")
 _END_WORDS = (
     ("worn out", "dull"), ("worn", "dull"), ("blunt", "dull"), ("not sharp", "dull"), ("running", "in_service"),
     ("in use", "in_service"), ("on the machine", "in_service"), ("removed", "removed_sound"),
@@ -159,7 +166,8 @@ def head_of(column: Column, system: str) -> str:
     >>> head_of(CUTS[7], "us")
     'work_thickness [in]'
     """
-    if not column.is_quantity:
-        return column.name
-    unit = column.written or display_unit(column.kind, system)
-    return f"{column.name} [{plain_unit(unit)}]"
+    return f"{column.name} [{plain_unit(column.unit(system))}]" if column.is_quantity else column.name
+
+
+NAMES = {key(column.name): column.name for column in CUTS}
+"""Columns of cuts by their `key`."""

@@ -23,16 +23,6 @@ UNLIKE = 2.0
 """Cutting rate over that of the band's earlier cuts (or the other way round) worth a second look."""
 
 
-def default_unit(column: str, system: str) -> str | None:
-    """The unit a person of the system writes a column in; None for a column that is no quantity.
-
-    >>> default_unit("work_thickness", "us"), default_unit("note", "us")
-    ('in', None)
-    """
-    one = COLUMNS[column]
-    return one.written or units.display_unit(one.kind, system) if one.is_quantity else None
-
-
 class Desk:
     """What drafts are checked against: the settings and bands of a study folder, read once."""
 
@@ -88,7 +78,7 @@ def with_units(cells: dict[str, str], system: str) -> dict[str, str]:
     >>> with_units({"cut_travel": "6", "cut_time": "48", "note": "burr"}, "us")
     {'cut_travel [in]': '6', 'cut_time [s]': '48', 'note': 'burr'}
     """
-    of = {name: default_unit(name, system) for name in cells}
+    of = {name: COLUMNS[name].unit(system) for name in cells}
     return {f"{name} [{of[name]}]" if of[name] else name: cell for name, cell in cells.items()}
 
 
@@ -137,8 +127,8 @@ def as_entry(name: str, value: Any, system: str) -> str:
     >>> as_entry("cut_travel", 152.4, "us"), as_entry("cut_time", 0.8, "us"), as_entry("exclude", "", "us")
     ('6', '0:48', '')
     """
-    unit = default_unit(name, system)
-    if unit is None or COLUMNS[name].kind == "time" or value is None or value != value:
+    unit = COLUMNS[name].unit(system)
+    if not unit or COLUMNS[name].kind == "time" or value is None or value != value:
         return str(value)[:19].replace("T", " ") if hasattr(value, "isoformat") else in_words(name, value, system)
     return f"{float(units.from_inside(value, COLUMNS[name].kind, unit)):.6g}"
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from bandtrial import disk, units
 from bandtrial.study import files, reading, toml
-from bandtrial.study.columns import BANDS, CUTS, Column, head_of, key
+from bandtrial.study.columns import BANDS, CUTS, NAMES, head_of, key
 from bandtrial.study.files import BANDS_CSV, CUTS_CSV, CUTS_XLSX
 from bandtrial.study.problems import Problem, Problems, SaveError, StudyError, folded, refuse, unfit_name
 from bandtrial.study.writing import row, tomltext
@@ -172,8 +172,7 @@ def log_cuts(folder: str | Path, cuts: Sequence[Mapping[str, Any]], called: str 
     folder = Path(folder)
     wanted = list(dict.fromkeys(units.head(name)[0] for cut in cuts for name, cell in cut.items() if str(cell).strip()))
     file = _file_of(folder, "cuts")
-    known = {key(column.name) for column in CUTS}
-    lacking = rows_of(file, content(folder, file), "cuts").lacking([name for name in wanted if key(name) in known])
+    lacking = rows_of(file, content(folder, file), "cuts").lacking([name for name in wanted if key(name) in NAMES])
     if lacking:
         add_columns(folder, lacking).save()
     bands = list(dict.fromkeys(str(cut.get("band", "")) for cut in cuts))
@@ -229,16 +228,13 @@ def _file_of(folder: Path, sheet: str) -> str:
 
 
 def _system(folder: Path) -> str:
-    from bandtrial.study.reading import shop
-
-    known, _ = shop(folder)
+    known, _ = reading.shop(folder)
     return str(known.info["units"]) if known else "metric"
 
 
 def _head(name: str, sheet: str, system: str) -> str:
     """The head of a new column, a quantity with the unit of the study."""
-    known: dict[str, Column] = {key(column.name): column for column in (CUTS if sheet == "cuts" else BANDS)}
-    column = known.get(key(name))
+    column = next((one for one in (CUTS if sheet == "cuts" else BANDS) if key(one.name) == key(name)), None)
     if column is None:
         raise StudyError([Problem(sheet, None, name, "", "is no column of a study")])
     return head_of(column, system)

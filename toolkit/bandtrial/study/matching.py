@@ -1,15 +1,15 @@
 """What people call the columns of cuts at the head of their own tables, and the units they put there."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import pandas as pd
 
 from bandtrial import units
 from bandtrial.study import csvfile, files, workbook
-from bandtrial.study.columns import COLUMNS, CUTS, key
-from bandtrial.study.draft import default_unit, next_number
+from bandtrial.study.columns import COLUMNS, NAMES, key
+from bandtrial.study.draft import next_number
 from bandtrial.study.editing import log_cuts
 from bandtrial.study.files import RawTable
 from bandtrial.study.model import Study
@@ -63,10 +63,9 @@ def match(heads: Sequence[str]) -> list[str | None]:
     >>> match(["Blade", "Thickness (in)", "band speed [ft/min]", "Operator", "SFPM", "Weight lbs", "Length of cut"])
     ['band', 'work_thickness', 'band_speed', None, None, 'feed_force', 'cut_travel']
     """
-    known = {key(column.name): column.name for column in CUTS}
     names = [key(head_parts(head)[0]) for head in heads]
     taken: dict[int, str] = {}
-    for meaning in (known.get, _CALLED.get, lambda name: _near(name, known)):
+    for meaning in (NAMES.get, _CALLED.get, _near):
         for n, name in enumerate(names):
             column = meaning(name) if n not in taken and name else None
             if column and column not in taken.values():
@@ -95,7 +94,7 @@ def head_parts(head: str) -> tuple[str, str | None]:
 
 def _meant(name: str) -> str | None:
     word = key(units.head(name.rstrip(", "))[0])
-    return {key(column.name): column.name for column in CUTS}.get(word) or _CALLED.get(word)
+    return NAMES.get(word) or _CALLED.get(word)
 
 
 def _is_unit(text: str, kind: str) -> bool:
@@ -106,9 +105,9 @@ def _is_unit(text: str, kind: str) -> bool:
     return True
 
 
-def _near(name: str, known: Mapping[str, str]) -> str | None:
-    close = nearest(name, known, 0.87)
-    return known[close] if close else None
+def _near(name: str) -> str | None:
+    close = nearest(name, NAMES, 0.87)
+    return NAMES[close] if close else None
 
 
 def head_among(rows: Sequence[Sequence[str]]) -> int:
@@ -171,8 +170,8 @@ def _without_title(text: bytes | None) -> bytes | None:
 
 def unit_of(head: str, column: str, system: str) -> str:
     """The unit of a matched column: what its head says, else the one usual in the system; "" for a text."""
-    usual = default_unit(column, system)
-    return (head_parts(head)[1] or usual or "") if usual else ""
+    usual = COLUMNS[column].unit(system)
+    return (head_parts(head)[1] or usual) if usual else ""
 
 
 def add(folder: str | Path, table: RawTable) -> int:

@@ -134,6 +134,11 @@ class Study:
     """What was found and does not stop the study: warnings."""
 
     @property
+    def name(self) -> str:
+        """What people call this study; that of its folder where study.toml has none."""
+        return str(self.info.get("name") or self.path.name)
+
+    @property
     def units(self) -> str:
         """System people read this study in: us or metric."""
         return str(self.info["units"])

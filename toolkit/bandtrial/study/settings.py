@@ -5,9 +5,9 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
-from bandtrial.asked import EDGES, SETS, TOOTH_FORMS
 from bandtrial.published.materials import find, near_names
 from bandtrial.published.tables import NO_GROUP, PublishedError, own_name
+from bandtrial.sawing import EDGES, SETS, TOOTH_FORMS
 from bandtrial.study.model import NOT_GIVEN, BandStock, Machine, Material
 from bandtrial.study.problems import Problems, folded, unfit_name
 from bandtrial.study.toml import Lines, Table

@@ -164,7 +164,7 @@ _ORDER = (
 )  # fmt: skip
 
 
-def cut_table(study: Study) -> "pd.DataFrame":
+def cut_table(study: Study) -> pd.DataFrame:
     """One row per logged cut, in the order of the file, with the sawing arithmetic.
 
     band_speed : true band speed V [m/min]; indicated_band_speed : as logged [m/min]
@@ -186,7 +186,7 @@ def cut_table(study: Study) -> "pd.DataFrame":
     machine = cuts["machine"].to_numpy(object)
     B = _of(machine, {name: one.band_length for name, one in study.machines.items()})
     indicated, why = assumed_speeds(cuts, study.machines, study.units)
-    V, (L, D, area, _) = true_speeds(study, machine, indicated), geometry(cuts)
+    V, (L, D, area, _) = true_speeds(study.machines, machine, indicated), geometry(cuts)
     t, n = cuts["cut_time"].to_numpy(float), cuts["pieces"].to_numpy(float)
     F = D / t
     table = cuts[[name for name in _ORDER if name in cuts]].assign(
@@ -201,21 +201,19 @@ def cut_table(study: Study) -> "pd.DataFrame":
     return table[list(_ORDER)]
 
 
-def band_table(study: Study) -> "pd.DataFrame":
+def band_table(study: Study) -> pd.DataFrame:
     """One row per band, in the order of bands.csv: band, stock, machine, end, note, fitted, removed."""
     return study.bands[["band", "stock", "machine", "end", "note", "fitted", "removed"]]
 
 
-def weld_table(study: Study, table: "pd.DataFrame | None" = None) -> "pd.DataFrame":
+def weld_table(study: Study, cuts: pd.DataFrame | None = None) -> pd.DataFrame:
     """One row per weld of a band that cut, in order: band, weld (0, 1, ...), bend_cycles [-], end.
 
     The wear of a band goes on when it is welded anew, its weld begins anew: bending cycles are counted for each weld.
     end : of the last weld that of the band; of any other why it was welded anew: sound, weld_broken or broken
-    table : the study's cut table, where it is at hand
+    cuts : the study's cut table, where it is at hand
     """
-    import pandas as pd
-
-    cuts = cut_table(study) if table is None else table
+    cuts = cut_table(study) if cuts is None else cuts
     why = study.cuts["rewelded"].to_numpy(object)
     keys, cycles = cuts[["band", "weld"]], cuts["bend_cycles"]
     sums = cycles.groupby([keys["band"], keys["weld"]], sort=False).sum().reset_index()
@@ -232,16 +230,14 @@ def welds(band: np.ndarray, rewelded: np.ndarray) -> np.ndarray:
     >>> welds(np.array(["A", "B", "A", "A"]), np.array(["", "", "sound", ""])).tolist()
     [0, 0, 1, 1]
     """
-    import pandas as pd
-
     new = pd.Series((rewelded != "").astype(int))
     return new.groupby(pd.factorize(band)[0], sort=False).cumsum().to_numpy() if len(band) else np.empty(0, int)
 
 
-def true_speeds(study: Study, machine: np.ndarray, indicated: np.ndarray) -> np.ndarray:
+def true_speeds(machines: dict[str, Machine], machine: np.ndarray, indicated: np.ndarray) -> np.ndarray:
     """True band speed of each cut [m/min] by its machine's speed check."""
     V = np.asarray(indicated, float).copy()
-    for name, one in study.machines.items():
+    for name, one in machines.items():
         here = machine == name
         V[here] = one.true_speed(V[here])
     return V
@@ -257,7 +253,5 @@ def _published(study: Study, stock: np.ndarray, L: np.ndarray) -> np.ndarray:
 
 def _of(names: np.ndarray, values: dict[str, Any]) -> np.ndarray:
     """values[name] of each name."""
-    import pandas as pd
-
     codes, different = pd.factorize(names)
     return np.array([values[name] for name in different])[codes] if len(names) else np.empty(0)

@@ -10,7 +10,7 @@ import pandas as pd
 from bandtrial import units, words
 from bandtrial.study.problems import Problems, Severity
 from bandtrial.study.settings import Settings
-from bandtrial.study.tables import assumed_speeds, geometry
+from bandtrial.study.tables import assumed_speeds, geometry, true_speeds
 from bandtrial.study.typed import Sheet
 
 
@@ -74,7 +74,8 @@ def entries(cuts: Sheet, bands: pd.DataFrame | None, settings: Settings, problem
     machine, band = (frame[name].to_numpy(object) for name in ("machine", "band"))
     of_band = {} if bands is None else dict(zip(bands["band"], bands["stock"], strict=True))
     stock = frame["band"].map(of_band).astype(object).fillna("").to_numpy(object)
-    V = _true(assumed_speeds(frame, settings.machines, str(settings.info["units"]))[0], machine, settings)
+    indicated, _ = assumed_speeds(frame, settings.machines, str(settings.info["units"]))
+    V = true_speeds(settings.machines, machine, indicated)
     geo = geometry(frame)
     t = frame["cut_time"].to_numpy(float)
     spacing = {name: one.tooth_spacing for name, one in settings.band_stock.items()}
@@ -93,13 +94,6 @@ def entries(cuts: Sheet, bands: pd.DataFrame | None, settings: Settings, problem
             if row is not None}  # fmt: skip
     started = frame["started"].to_numpy("datetime64[s]")
     return Entries(cuts, settings, column, names, started, problems, judged, said)
-
-
-def _true(indicated: np.ndarray, machine: np.ndarray, settings: Settings) -> np.ndarray:
-    V = indicated.copy()
-    for name, one in settings.machines.items():
-        V[machine == name] = one.true_speed(V[machine == name])
-    return V
 
 
 FACTORS = {

@@ -12,7 +12,7 @@ import pandas as pd
 
 from bandtrial import units
 from bandtrial.study import cut_checks
-from bandtrial.study.columns import CUTS, cut_columns, key
+from bandtrial.study.columns import COLUMNS, CUTS, NAMES, cut_columns, key
 from bandtrial.study.files import LARGEST, RawTable, inside
 from bandtrial.study.problems import Problem, Problems, StudyError, as_count, names
 from bandtrial.study.reading import shop
@@ -20,8 +20,6 @@ from bandtrial.study.settings import Settings
 from bandtrial.study.typed import Sheet, typed
 from bandtrial.words import near, quoted
 
-_KINDS = {column.name: column.kind for column in CUTS}
-_QUANTITIES = {column.name for column in CUTS if column.is_quantity}
 _known_shops: dict[Path, tuple[tuple[bytes, ...], Settings | None, Sheet | None]] = {}
 RISKY = ("=", "+", "-", "@", "\t", "\r")
 
@@ -123,15 +121,15 @@ def _cell(column: str, value: Any, unit: str | None, own: str | None, decimal: s
     """One value as text for a column whose head has the unit `own`."""
     if isinstance(value, bool | np.bool_):
         return "yes" if value else "no"
-    kind = _KINDS.get(column, "text")
-    if column in _QUANTITIES:
-        return _quantity(kind, value, unit, own, decimal)
+    known = COLUMNS.get(column)
+    if known and known.is_quantity:
+        return _quantity(known.kind, value, unit, own, decimal)
     if isinstance(value, float | np.floating) and float(value).is_integer():
         value = int(value)
     if hasattr(value, "isoformat"):
         value = value.isoformat(timespec="seconds") if hasattr(value, "hour") else value.isoformat()
     text = " ".join(str(value).split())
-    if kind == "text":
+    if known is None or known.kind == "text":
         return defused(text)
     if text.startswith((*RISKY, "#")):
         raise units.UnitError(f"{quoted(text)} may not begin with {text[0]}")
@@ -161,9 +159,7 @@ def _number(value: Any, decimal: str) -> str:
 
 
 def _plain(heads: Sequence[str]) -> list[str]:
-    known = {key(column.name): column.name for column in CUTS}
-    plain = [units.head(head)[0] for head in heads]
-    return [known.get(key(name), name) for name in plain]
+    return [NAMES.get(key(name), name) for name, _ in map(units.head, heads)]
 
 
 def _nothing(value: Any) -> bool:
