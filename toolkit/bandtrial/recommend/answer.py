@@ -18,7 +18,7 @@ from bandtrial.recommend.optimise import DRAWS, Wish, speed_interval, trade_off
 from bandtrial.recommend.others import PUBLISHED_CHIP, stay, stops, through_throat, usual_coolant
 from bandtrial.recommend.remarks import grade, next_step, nothing_cut, telling_cut, warnings
 from bandtrial.recommend.result import Recommendation, Setting
-from bandtrial.recommend.rounding import all_limits, two_figures
+from bandtrial.recommend.rounding import all_limits
 from bandtrial.recommend.tried import rows_of
 from bandtrial.recommend.wording import NEAREST
 
@@ -77,13 +77,8 @@ def recommend(
     """
     goal, per_month = wishes.get("goal", "lowest-cost"), wishes.get("per_month")
     wish = Wish(goal, wishes.get("deviation"), wishes.get("life_at_least"))
-    cuts = None if fit is None else fit.data
-    coolant = wishes.get("coolant") or ("flood" if cuts is None else usual_coolant(cuts, machine, material))
-    job = job_of(study, machine, stock, material, thickness_mm, coolant)
-    through_throat(cuts, job)
-    if cuts is None or not len(rows_of(cuts, job)[0]["band"]):
-        raise nothing_cut(fit, study, job)
-    trust = must_carry(fit, stay=stay(fit.data, job) + ".")
+    job = _asked(fit, study, (machine, stock, material, thickness_mm), wishes.get("coolant"))
+    trust = must_carry(fit, stay=f"{stay(fit.data, job)}.")
     check_signals(fit, job, wish)
     decision, wish, lost = decide_square(fit, study, job, wish)
     few, region, chosen = fit.thinned(DRAWS), decision.region, decision.chosen
@@ -105,6 +100,17 @@ def recommend(
         sign=sign_to_look_for(fit, job, decision.wish, chosen.V, chosen.bite, _latest(chosen, decision.wish)),
         card=card_of(few, job, decision, trust, speed, square, month),
     )  # fmt: skip
+
+
+def _asked(fit: Any, study: Any, names: tuple[str, str, str, float], coolant: str | None) -> Job:
+    """The job by its names and thickness, if it can be sawn on the machine and something of it was cut."""
+    machine, _, material, _ = names
+    cuts = None if fit is None else fit.data
+    job = job_of(study, *names, coolant or ("flood" if cuts is None else usual_coolant(cuts, machine, material)))
+    through_throat(cuts, job)
+    if cuts is None or not len(rows_of(cuts, job)[0]["band"]):
+        raise nothing_cut(fit, study, job)
+    return job
 
 
 def _latest(chosen: Chosen, wish: Wish) -> float:
@@ -183,7 +189,7 @@ def as_setting(case: Case, name: str, i: int, j: int, beaten_by: float | None = 
 
     return Setting(
         name=name, band_speed=V, indicated=float(job.machine.indicated_speed(V)), feed=float(job.feed_of(V, bite)),
-        chip_load=float(np.median(fresh)), change_after=None if j == end else two_figures(run.age[i, j]),
+        chip_load=float(np.median(fresh)), change_after=None if j == end else float(f"{run.age[i, j]:.1e}"),
         cost=value(run.cost(job.prices)[:, i, j]), life=value(area), rate=value(area / minutes), beaten_by=beaten_by,
         note=note,
     )  # fmt: skip

@@ -6,19 +6,20 @@ Differences are taken draw by draw between settings of the same draws, so that a
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from bandtrial import sawing
 from bandtrial.recommend import limits as lim
-from bandtrial.recommend.job import Value, of_differences, of_draws, widened
+from bandtrial.recommend.job import Value, as_value, of_differences
 from bandtrial.recommend.longrun import names
 from bandtrial.recommend.optimise import scan, to_the_end
 from bandtrial.recommend.others import beyond, binding, ruled_out
-from bandtrial.recommend.tried import rows_of
+from bandtrial.recommend.tried import Piece, piece_of
 from bandtrial.study.columns import COLUMNS
-from bandtrial.wear.signals import SIGNALS
+from bandtrial.wear.signals import BY_FEED, SIGNALS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -33,16 +34,6 @@ AS_NOW, AS_NOW_BY_HAND = 0.03, 0.06  # shares by which dial and feed may differ 
 MORE = 1.1
 """Factor of what "10 % more" says."""
 AGES = 24
-
-
-@dataclass(frozen=True)
-class Piece:
-    """The piece that the job is counted in. area [cm2]; travel [mm]; logged : it was cut at this thickness, else it is
-    a cut of the usual travel at the thickness asked for."""
-
-    area: float
-    travel: float
-    logged: bool
 
 
 @dataclass(frozen=True)
@@ -132,12 +123,9 @@ def card_of(fit: Fit, job: Job, decision: Any, trust: Trust, speed: Value, squar
     square : greatest deviation asked for [mm] or None, and whether it is held; per_month : ("pieces" or "area", amount)
     """
     chosen, rough = decision.chosen, not decision.life_known
-    piece = piece_of(fit.data, job)
+    piece, value = piece_of(fit.data, job), partial(as_value, trust=trust, rough=rough)
     at, age, run = chosen.at, chosen.age, chosen.scan.run
     costs = run.cost(job.prices)
-
-    def value(draws: Any) -> Value:
-        return of_draws(widened(np.asarray(draws, float), trust), rough)
 
     def per_band(area: Any) -> Value:
         bands = value(piece.area / area)
@@ -197,19 +185,6 @@ def _month(per_month: tuple[str, float | None], piece: Piece) -> float | None:
     return amount / piece.area if amount and kind == "area" else amount
 
 
-def piece_of(cuts: pd.DataFrame, job: Job) -> Piece:
-    """The piece cut most at the job's thickness, of this machine if it cut any; else the usual travel of its cuts. One
-    that was not finished counts only where there is no other."""
-    rows, _ = rows_of(cuts, job)
-    here, whole = np.isclose(rows["work_thickness"], job.thickness, rtol=0.02), rows["complete"]
-    travel = cuts["cut_travel"].to_numpy(float)[rows["row"]]
-    use = next(mask for mask in (here & whole, here, whole, ~whole) if mask.any())
-    sizes = np.column_stack([rows["cut_area"], travel])[use]
-    _, code = np.unique(np.round(sizes, 3), axis=0, return_inverse=True)
-    area, long = sizes[code.ravel() == np.argmax(np.bincount(code.ravel(), weights=rows["pieces"][use]))][0]
-    return Piece(float(area if here.any() else long * job.thickness / 100), float(long), bool(here.any()))
-
-
 def longest(cuts: pd.DataFrame, job: Job) -> float:
     """Most area sawn by one band of the job's stock, in whatever it sawed [cm2]."""
     mine = cuts["stock"].to_numpy() == job.stock.id
@@ -238,13 +213,13 @@ def _turned(fit: Fit, job: Job, decision: Any, trust: Trust, piece: Piece) -> tu
     def step(i: int, name: str) -> Step:
         a, b = (slice(None), i, ages[i]), (slice(None), 0, ages[0])
         pace = found.run.minutes[a] / area[a] * area[b] / found.run.minutes[b]
-        pieces = of_draws(widened(area[a] / area[b], trust), rough)
+        pieces = as_value(area[a] / area[b], trust, rough)
         mean = pieces.value if rough else np.mean(1 / area[b]) / np.mean(1 / area[a])  # as `Card` reckons pieces
         limit, at = binding(found, figures, i), (float(speeds[i]), float(feeds[i]))
         return Step(
             name, float(job.machine.indicated_speed(speeds[i])), dials[i][1],
             replace(pieces, value=float(np.clip(mean, pieces.low, pieces.high))),
-            of_draws(widened(pace, trust), rough), of_differences((cost[a] - cost[b]) * piece.area, trust, rough),
+            as_value(pace, trust, rough), of_differences((cost[a] - cost[b]) * piece.area, trust, rough),
             limit.name if limit else "", ruled_out(job, decision.region, limit, *at) if limit else "",
             beyond(job, decision.region, *at),
         )  # fmt: skip
@@ -267,10 +242,9 @@ def signs_of(fit: Fit, job: Job, chosen: Any) -> tuple[Sign, ...]:
     end = np.median(np.minimum(np.exp(np.minimum(chosen.scan.run.log_wear[:, chosen.at, chosen.age], 5.0)), 1.0))
     wear, V = np.array([0.0, float(end)]), np.array([chosen.V])
     h = np.median(np.concatenate([lim.chip_loads(fit, job, V, np.array([chosen.bite]), w) for w in wear], 1), axis=0)
-    found, mode = [], "force" if job.feed == "force" else "rate"
-    own = dict((*job.machine.levels, *job.stock.levels))
+    found, own = [], dict((*job.machine.levels, *job.stock.levels))
     for signal in SIGNALS:
-        if signal.name in fit.signals and mode in signal.feeds and signal.at_the_saw and not signal.inverse:
+        if signal.name in fit.signals and signal.name in BY_FEED[job.feed] and signal.at_the_saw and not signal.inverse:
             of = {"wear_used": wear, **names(job)}
             fresh, last = np.median(fit.signal(signal.name, chosen.V, h, job.thickness, **of), axis=0)
             last = own.get(signal.name, last)

@@ -10,7 +10,7 @@ import numpy as np
 from bandtrial.recommend.remarks import least_unsure
 
 from .limits import Figure, Limit, allowed, figures
-from .optimise import COARSE_AGES, COARSE_DRAWS, DRAWS, Scan, Wish, coarse_grid, gated, optimise, scan, to_the_end
+from .optimise import COARSE_AGES, COARSE_DRAWS, DRAWS, Scan, Wish, gated_grid, optimise, scan, to_the_end
 from .others import published_setting, shop_now
 from .rounding import next_up, round_settings
 from .tried import UNSURE_LIFE, Tried, down_to_new_bands, life_spread, tried
@@ -99,14 +99,9 @@ def decide(fit: Fit, study: Study, job: Job, wish: Wish) -> Decision:
         return Decision(region, wish, coarse, chosen, known, spread, True)
     best, age = least_unsure(fit.thinned(DRAWS), fit.data, job, region, wish)
     chosen = choose(fit.thinned(DRAWS), job, region, wish, best, as_is=age)
-    coarse = _grid(fit, job, region, wish) or chosen.scan
-    return Decision(region, wish, coarse, chosen, known, spread, False)
-
-
-def _grid(fit: Fit, job: Job, region: Tried, wish: Wish) -> Scan | None:
-    V, bite = coarse_grid(job, region)
     free = replace(wish, deviation=None, life_at_least=None)
-    return gated(fit.thinned(DRAWS), job, region, free, np.repeat(V, len(bite)), np.tile(bite, len(V)))
+    coarse = gated_grid(fit.thinned(DRAWS), job, region, free) or chosen.scan
+    return Decision(region, wish, coarse, chosen, known, spread, False)
 
 
 def choose(

@@ -16,7 +16,8 @@ from bandtrial.recommend.job import NotYet, job_of, must_carry, of_draws, said, 
 from bandtrial.recommend.optimise import COARSE_AGES, DRAWS, Wish, coarse_grid, scan, speed_interval
 from bandtrial.recommend.others import PUBLISHED_CHIP, nearest_speed, stops, usual_coolant
 from bandtrial.recommend.tried import ROUGH_LIFE, how_little
-from bandtrial.recommend.wording import interval, percent, table_html, told
+from bandtrial.recommend.wording import interval, table_html, told
+from bandtrial.words import percent
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Job

@@ -103,8 +103,7 @@ def sign_to_look_for(fit: Fit, job: Job, wish: Wish, V: float, bite: float, most
 
 def readable(fit: Fit, job: Job) -> list[str]:
     """The signals that are read at each cut of a job."""
-    feed = "force" if job.feed == "force" else "rate"
-    return [name for name in fit.signals if name in BY_FEED[feed] and BY_NAME[name].at_the_saw]
+    return [name for name in fit.signals if name in BY_FEED[job.feed] and BY_NAME[name].at_the_saw]
 
 
 def usual_piece(cuts: pd.DataFrame, job: Job) -> tuple[float, bool]:

@@ -9,12 +9,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import sawing
-from bandtrial.published.speeds import band_speed
 
 if TYPE_CHECKING:
     from bandtrial.sawing import Numbers
     from bandtrial.study.model import Study
-if TYPE_CHECKING:
     from bandtrial.wear.fit import Fit
     from bandtrial.wear.trust import Trust
 
@@ -125,6 +123,8 @@ class Job:
 
 def job_of(study: Study, machine: str, stock: str, material: str, thickness: float, coolant: str = "flood") -> Job:
     """The job by names; ValueError naming all that is unknown, NotYet where no cost can be worked out."""
+    from bandtrial.published.speeds import band_speed  # the tables: not for who needs a `Value` or a `NotYet` only
+
     unknown = [
         f'{what} "{name}" is not in study.toml; there are: {", ".join(sorted(known)) or "none"}'
         for what, name, known in (

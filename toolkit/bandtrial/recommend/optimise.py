@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import sawing, units
+from bandtrial.asked import GOALS
 from bandtrial.recommend.job import NotYet
 from bandtrial.recommend.limits import SURE, allowed, chip_range, deviation_holds, fullest, in_ranges
 from bandtrial.recommend.longrun import LongRun, evaluate
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from bandtrial.wear.fit import Fit
 
 
-GOALS = ("lowest-cost", "highest-output")
 SPEEDS, BITES, COARSE_AGES, AGES = 10, 8, 24, 36
 COARSE_DRAWS, DRAWS = 72, 480
 ZOOMS = ((0.75, 64), (0.25, 160))  # half width in coarse steps, and draws
@@ -99,6 +99,16 @@ def gated(fit: Fit, job: Job, region: Tried, wish: Wish, V: Numbers, bite: Numbe
     return scan(fit, job, wish, V[ok], bite[ok], size) if ok.any() else None
 
 
+def gated_grid(fit: Fit, job: Job, region: Tried, wish: Wish, size: int = AGES) -> Scan | None:
+    """`gated` of each speed with each bite of the `coarse_grid`."""
+    return gated(fit, job, region, wish, *_crossed(*coarse_grid(job, region)), size)
+
+
+def _crossed(V: np.ndarray, bite: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Each speed (m,) with each bite (n,): (m n,) both."""
+    return np.repeat(V, len(bite)), np.tile(bite, len(V))
+
+
 def coarse_grid(job: Job, region: Tried, speeds: int = SPEEDS, bites: int = BITES) -> tuple[np.ndarray, np.ndarray]:
     """Settings over the speed ranges and the region a setting may lie in: V (m,) [m/min], bite (bites,)."""
     (low, high), (least, most) = region.window(job)
@@ -126,9 +136,7 @@ def coarse_grid(job: Job, region: Tried, speeds: int = SPEEDS, bites: int = BITE
 def optimise(fit: Fit, job: Job, region: Tried, wish: Wish) -> tuple[Scan, Scan] | None:
     """Coarse and fine Scan around the best setting; None if no setting holds every limit and wish."""
     V, bite = coarse_grid(job, region)
-    few = fit.thinned(COARSE_DRAWS)
-    all_V, all_bite = np.repeat(V, len(bite)), np.tile(bite, len(V))
-    coarse = gated(few, job, region, wish, all_V, all_bite, COARSE_AGES)
+    coarse = gated_grid(fit.thinned(COARSE_DRAWS), job, region, wish, COARSE_AGES)
     if coarse is None or not coarse.usable.any():
         return None
     best = coarse
@@ -153,11 +161,11 @@ def _around(
     keep = in_ranges(job, fine_V) & (fine_V >= V[0] * (1 - 1e-9)) & (fine_V <= V[-1] * (1 + 1e-9))
     fine_V = fine_V[keep]
     fine_b = np.clip(at_bite * np.exp(db * offset), bite[0], bite[-1])
-    return np.repeat(fine_V, points), np.tile(fine_b, len(fine_V))
+    return _crossed(fine_V, fine_b)
 
 
-def speed_interval(coarse: Scan, level: float = 0.8) -> Any:
-    """Interval of the band speed that each draw by itself would choose [m/min]: (low, high).
+def speed_interval(coarse: Scan) -> Any:
+    """80 % interval of the band speed that each draw by itself would choose [m/min]: (low, high).
 
     Per draw the least loss at each speed over bites and ages, and a parabola through the three lowest.
     """
@@ -166,7 +174,7 @@ def speed_interval(coarse: Scan, level: float = 0.8) -> Any:
     curve = np.stack([loss[:, v == coarse.V].min(axis=1) for v in speeds], axis=1)
     at = np.argmin(curve, axis=1)
     best = np.exp(_lowest(np.log(speeds), np.log(curve), at))
-    return tuple(float(q) for q in np.quantile(best, [0.5 - level / 2, 0.5 + level / 2]))
+    return tuple(float(q) for q in np.quantile(best, [0.1, 0.9]))
 
 
 def _lowest(x: np.ndarray, y: np.ndarray, k: np.ndarray) -> np.ndarray:
@@ -182,10 +190,12 @@ def _lowest(x: np.ndarray, y: np.ndarray, k: np.ndarray) -> np.ndarray:
     return np.asarray(np.where((mid == k) & np.isfinite(low) & (np.abs(p - q) > 1e-15), low, x[k]))
 
 
-def trade_off(
-    coarse: Scan, job: Job, wish: Wish, weights: tuple[Any, ...] = (1, 1.5, 2.2, 3.3, 5, 8, 13, 25, 1e6)
-) -> list[dict[str, Any]] | list[dict[str, float]]:
-    """The cost/output curve: settings that cost least if an hour were worth `weights` times as much.
+WORTHS = (1, 1.5, 2.2, 3.3, 5, 8, 13, 25, 1e6)
+"""Times what an hour costs, from which the cost/output curve is drawn."""
+
+
+def trade_off(coarse: Scan, job: Job, wish: Wish) -> list[dict[str, Any]]:
+    """The cost/output curve: settings that cost least if an hour were worth WORTHS times as much.
 
     List of dicts band_speed [m/min], feed, cost [currency/cm2] with cost_low and cost_high (80 %), output [cm2/min],
     change_after [cm2] or None.
@@ -193,8 +203,8 @@ def trade_off(
     draws = coarse.run.cost(job.prices)
     cost, time = wish.expected(draws), wish.expected(1 / coarse.run.output(job.prices))
     rows = {}
-    for weight in weights:
-        total = np.where(coarse.usable, cost + (weight - 1) * job.prices.per_minute * time, np.inf)
+    for worth in WORTHS:
+        total = np.where(coarse.usable, cost + (worth - 1) * job.prices.per_minute * time, np.inf)
         i = int(np.argmin(total.min(axis=1)))
         j = to_the_end(total[i])
         low, high = np.quantile(draws[:, i, j], [0.1, 0.9])

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import sawing
-from bandtrial.published.tables import priors
 from bandtrial.recommend.longrun import MID_WEAR, names
 
 if TYPE_CHECKING:
@@ -225,6 +224,8 @@ def power_of_energy(job: Job, proven: Any, V: Numbers, h: Any) -> Any:
     The range is of hard steels; for softer groups it goes down with kc1.1. Half as much again for a band half worn
     (common practice, no source). Energies at which the motor could not have carried what was tried are left out.
     """
+    from bandtrial.published.tables import priors
+
     row = priors().query("quantity == 'specific_cutting_energy'").iloc[0]
     share = min(hardness_of_cut(job) / STEEL, 1.0)
     low, high = np.log(share * float(row["low"])), np.log(share * float(row["high"]))

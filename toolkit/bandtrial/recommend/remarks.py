@@ -10,11 +10,12 @@ import numpy as np
 from bandtrial import units
 from bandtrial.recommend.job import NotYet, said
 from bandtrial.recommend.limits import MOST_TEETH, SURE, Figure, figures
-from bandtrial.recommend.optimise import AGES, Wish, coarse_grid, gated, scan
+from bandtrial.recommend.optimise import Wish, gated_grid, scan
 from bandtrial.recommend.others import nearest_speed, stay, step_words
 from bandtrial.recommend.rounding import dial_settings
 from bandtrial.recommend.tried import FEW, LEAST_CUTS, ROUGH_LIFE, how_little
-from bandtrial.recommend.wording import limit_words, percent, run_words, setting_words
+from bandtrial.recommend.wording import limit_words, run_words, setting_words
+from bandtrial.words import percent
 
 if TYPE_CHECKING:
     from bandtrial.recommend.chosen import Decision
@@ -122,7 +123,7 @@ def least_unsure(fit: Fit, data: Any, job: Job, region: Tried, wish: Wish) -> An
 
     Looked for among the settings that hold every limit but a wish, if there are any, else among those cut so far.
     """
-    found = _grid(fit, job, region, wish)
+    found: Any = gated_grid(fit, job, region, wish)
     limits: list[Figure] = []
     if found is None:
         V, bite = region.settings.T
@@ -136,11 +137,6 @@ def least_unsure(fit: Fit, data: Any, job: Job, region: Tried, wish: Wish) -> An
         at = float(found.V[i]), float(found.bite[i])
         raise _refusal(data, job, region, wish, str(names[i, j]), float(p[i, j]), at)
     return (float(found.V[i]), float(found.bite[i])), int(j)
-
-
-def _grid(fit: Fit, job: Job, region: Tried, wish: Wish) -> Any:
-    V, bite = coarse_grid(job, region)
-    return gated(fit, job, region, wish, np.repeat(V, len(bite)), np.tile(bite, len(V)), AGES)
 
 
 def _least_sure(found: Any, limits: Any) -> Any:

@@ -95,15 +95,6 @@ def next_up(value: float, step: float) -> float:
     return float(by[-1] * np.ceil(STEP_UP * value / by[-1] - 1e-9))
 
 
-def two_figures(value: float) -> float:
-    """Value rounded to two figures.
-
-    >>> two_figures(48213.0)
-    48000.0
-    """
-    return float(f"{value:.1e}")
-
-
 def all_limits(fit: Fit, job: Job, wish: Wish, chosen: Chosen) -> Iterator[Limit]:
     """Every limit of DESIGN section 6 at the chosen setting."""
     yield from chosen.limits(chosen.at)

@@ -185,6 +185,29 @@ def rows_of(cuts: pd.DataFrame, job: Job) -> tuple[dict[str, np.ndarray], bool]:
     return {"band": column("band")[at], **beside, **numbers}, borrowed
 
 
+@dataclass(frozen=True)
+class Piece:
+    """The piece that the job is counted in. area [cm2]; travel [mm]; logged : it was cut at this thickness, else it is
+    a cut of the usual travel at the thickness asked for."""
+
+    area: float
+    travel: float
+    logged: bool
+
+
+def piece_of(cuts: pd.DataFrame, job: Job) -> Piece:
+    """The piece cut most at the job's thickness, of this machine if it cut any; else the usual travel of its cuts. One
+    that was not finished counts only where there is no other."""
+    rows, _ = rows_of(cuts, job)
+    here, whole = np.isclose(rows["work_thickness"], job.thickness, rtol=0.02), rows["complete"]
+    travel = cuts["cut_travel"].to_numpy(float)[rows["row"]]
+    use = next(mask for mask in (here & whole, here, whole, ~whole) if mask.any())
+    sizes = np.column_stack([rows["cut_area"], travel])[use]
+    _, code = np.unique(np.round(sizes, 3), axis=0, return_inverse=True)
+    area, long = sizes[code.ravel() == np.argmax(np.bincount(code.ravel(), weights=rows["pieces"][use]))][0]
+    return Piece(float(area if here.any() else long * job.thickness / 100), float(long), bool(here.any()))
+
+
 def bites(cuts: Any, job: Job) -> np.ndarray:
     """Chip load [um] of each cut, or feed force per tooth [N] where a force is set."""
     return np.asarray(cuts["feed_force"] / cuts["teeth_in_cut"] if job.feed == "force" else cuts["chip_load"])

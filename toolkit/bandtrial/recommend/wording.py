@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from bandtrial import sawing, units, words
 from bandtrial.published.tables import CAUTIONS
+from bandtrial.words import list_html, percent
 
 if TYPE_CHECKING:
     from bandtrial.recommend.card_numbers import Line
@@ -93,15 +94,6 @@ def _why_then(change_after: float | None) -> str:
     return "an earlier change would not pay" if change_after is None else "or when it ends, if that comes first"
 
 
-def percent(p: float) -> str:
-    """A probability as it may be said: never 0 % or 100 % of something uncertain.
-
-    >>> percent(0.999), percent(0.5), percent(1.0)
-    ('over 99 %', '50 %', 'over 99 %')
-    """
-    return "over 99 %" if p > 0.99 else "under 1 %" if p < 0.01 else f"{100 * p:.0f} %"
-
-
 def fields(r: Recommendation) -> list[Field]:
     """Every line of a recommendation, status first."""
     job, s, system = r.job, r.setting, r.job.system
@@ -180,7 +172,8 @@ def _against(r: Any, other: Any) -> str:
     return "; ".join(text for text in (better, stop.said if stop else "", other.note) if text)
 
 
-KINDS = {"m/min": "speed", "mm/min": "feed_rate", "N": "force", "mm": "length", "um": "chip_load", "W": "power"}
+KINDS = {"m/min": "speed", "mm/min": "feed_rate", "N": "force", "mm": "length", "um": "chip_load", "W": "power",
+         "cm2": "area"}  # fmt: skip
 """Units of limits that are shown in the study's own; the others are the same in both systems."""
 
 
@@ -234,24 +227,12 @@ def table_text(rows: list[Field]) -> str:
 
 def table_html(rows: list[Field], title: str) -> str:
     """The same lines as an HTML table, the cautions above it."""
-    return cautions_html() + html_rows(rows, title)
-
-
-def html_rows(rows: Any, title: str) -> str:
-    """Lines of (label, text, ...) as an HTML table, everything escaped."""
-    body = "".join(
-        f"<tr><th scope='row' style='text-align:left;vertical-align:top'>{html.escape(label)}</th>"
-        + "".join(f"<td style='text-align:left;white-space:normal'>{html.escape(cell)}</td>" for cell in cells)
-        + "</tr>"
-        for label, *cells in rows
-    )
-    return f"<table><caption>{html.escape(title)}</caption><tbody>{body}</tbody></table>"
+    return cautions_html() + words.table_html((), rows, title)
 
 
 def cautions_html() -> str:
     """The cautions as a list."""
-    care = "".join(f"<li>{html.escape(text)}</li>" for text in CAUTIONS)
-    return f"<p>Before cutting:</p><ul>{care}</ul>"
+    return f"<p>Before cutting:</p>{list_html(CAUTIONS)}"
 
 
 def cautions_text() -> str:
@@ -290,7 +271,8 @@ def card_text(card: list[Line]) -> list[str]:
 
 def as_html(r: Recommendation) -> str:
     """The same as HTML, with one fold."""
-    fold = f"<details><summary>{WORKED_OUT}</summary>{html_rows(fields(r), 'Recommendation')}</details>"
+    worked_out = words.table_html((), fields(r), "Recommendation")
+    fold = f"<details><summary>{WORKED_OUT}</summary>{worked_out}</details>"
     return cautions_html() + card_html(r.card_lines(), r.head) + fold
 
 

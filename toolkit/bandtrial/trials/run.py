@@ -8,10 +8,9 @@ from itertools import count
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from bandtrial import sawing
-from bandtrial.recommend.card import piece_of
 from bandtrial.recommend.others import nearest_speed
 from bandtrial.recommend.rounding import dial_settings
-from bandtrial.recommend.tried import rows_of
+from bandtrial.recommend.tried import piece_of, rows_of
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Job
@@ -81,6 +80,6 @@ def new_ids(study: Study) -> Iterator[str]:
 
 
 def usual_travel(cuts: Any, job: Job) -> float:
-    """Cut travel of the piece that the job is counted in (`card.piece_of`) [mm]."""
+    """Cut travel of the piece that the job is counted in (`tried.piece_of`) [mm]."""
     mine = cuts is not None and len(rows_of(cuts, job)[0]["band"])
     return piece_of(cuts, job).travel if mine else USUAL_TRAVEL
