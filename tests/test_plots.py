@@ -40,6 +40,13 @@ def _chart(ax):
     return evidence.chart(ax, np.arange(5.0), np.zeros(5), 4.0, ["1", "2", "3", "4", "5"], "band B1")
 
 
+def _in_service(band, used, ringing=False):
+    alarms = (SimpleNamespace(now=ringing),)
+    return SimpleNamespace(
+        band=band, wear_used=used, wear_used_low=0.8 * used, wear_used_high=1.3 * used, alarms=alarms
+    )
+
+
 DRAWINGS = {
     "life": (_life, "true band speed [ft/min]", "band life, time each tooth is in the work [min]"),
     "signal": (_signal, "wear used [-]", "motor power, multiple of a fresh band's [-]"),
@@ -60,7 +67,7 @@ DRAWINGS = {
         "share of life when foretold",
     ),
     "service": (
-        lambda ax: evidence.wear_used(ax, ["B1", "B2"], [0.9, 0.2], [0.7, 0.1], [1.2, 0.3], ["B1"]),
+        lambda ax: evidence.wear_used(ax, [_in_service("B1", 0.9, ringing=True), _in_service("B2", 0.2)]),
         "wear used [-]",
         "band in service",
     ),

@@ -48,17 +48,18 @@ def test_a_study_without_an_answer_says_what_would_help(tmp_path):
 
 
 def test_the_numbers_of_a_figure_are_those_it_was_drawn_from():
-    """By hand: 50 m/min is 164.042 ft/min (1 ft = 0.3048 m by definition); the middle 80 % of 0..10 is 1 to 9."""
+    """By hand: 50 m/min is 164.042 ft/min (1 ft = 0.3048 m by definition); the middle 80 % of 0..10 is 1 to 9, the
+    middle half 2.5 to 7.5."""
     figure, ax = style.figure()
     settings.band_points(ax, [50.0], [7.0], [True], "us", ["B1"])
     settings.recommended(ax, 50.0, "us")
-    style.interval(ax, [1.0], np.arange(11.0)[:, None], style.series(0), "life, 80 %", ((0.8, 0.2),))
+    style.interval(ax, [1.0], np.arange(11.0)[:, None], style.series(0), "life, 80 %")
     heads, rows = marks.numbers(figure)
     assert heads[0] == "what" and heads[4] == "cut or band"
-    assert ["80 % of life", 1.0, 1.0, 9.0, ""] in rows
+    assert ["80 % of life", 1.0, 1.0, 9.0, ""] in rows and ["50 % of life", 1.0, 2.5, 7.5, ""] in rows
     assert ["band ended", 164.042, 7.0, "", "B1"] in rows
     assert ["recommended", 164.042, "", "", ""] in rows
-    assert ["life, 80 %", 1.0, 5.0, "", ""] in rows and len(rows) == 4
+    assert ["life, 80 %", 1.0, 5.0, "", ""] in rows and len(rows) == 5
 
 
 def test_every_cut_of_the_log_is_in_the_figures_table(written):

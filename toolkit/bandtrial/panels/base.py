@@ -15,8 +15,10 @@ from IPython.display import display
 
 from bandtrial.panels.keyguard import keep_keys
 from bandtrial.panels.session import address
+from bandtrial.words import list_html, table_html
 
 LABELS = {"description_width": "9.5rem"}
+CELL = "padding:.15rem .7rem .15rem 0;border-bottom:1px solid #ccc;white-space:normal"
 EXAMPLES = {
     "thickness": {"us": "3/4 in", "metric": "40 mm"},
     "deviation": {"us": "0.01 in", "metric": "0.2 mm"},
@@ -77,9 +79,8 @@ class Says(widgets.HTML):
 
 
 def _listed(head: str, texts: Iterable[object], colour: str) -> str:
-    items = "".join(f"<li>{html.escape(str(text))}</li>" for text in texts)
-    style = f"border-left:4px solid {colour};padding-left:.6rem"
-    return f"<div style='{style}'><b>{head}</b><ul style='margin:0'>{items}</ul></div>" if items else ""
+    items, style = list_html(texts, "margin:0"), f"border-left:4px solid {colour};padding-left:.6rem"
+    return f"<div style='{style}'><b>{head}</b>{items}</div>" if items else ""
 
 
 def guarded(says: Says, action: Callable[[], None]) -> Callable[..., None]:
@@ -129,6 +130,16 @@ def named(things: Mapping[str, Any]) -> list[tuple[str, str]]:
     """
     names = [getattr(one, "name", "") or id for id, one in things.items()]
     return [(name if names.count(name) == 1 else id, id) for name, id in zip(names, things, strict=True)]
+
+
+def job_controls(study: Any, job: Mapping[str, str]) -> dict[str, widgets.Widget]:
+    """Machine, band stock, material and work thickness of a study, opened on a job; by name, as `session.job_of`."""
+    return {
+        "machine": choice("machine", list(study.machines), job["machine"]),
+        "stock": choice("band stock", list(study.band_stock), job["stock"]),
+        "material": choice("material", named(study.materials), job["material"]),
+        "thickness": text("work thickness", job["thickness"]),
+    }
 
 
 def slider(label: str, low: float, high: float, step: float, value: float) -> widgets.FloatSlider:
@@ -184,15 +195,7 @@ def read(box: widgets.Text, kind: str, unit: str | None = None) -> float | None:
 
 def table(heads: Sequence[str], rows: Iterable[Sequence[Any]], caption: str = "") -> str:
     """An HTML table, everything escaped; numbers come already written with their digits."""
-    cell = "padding:.15rem .7rem .15rem 0;text-align:left;vertical-align:top;border-bottom:1px solid #ccc;"
-    cell += "white-space:normal"
-    head = "".join(f"<th scope='col' style='{cell}'>{html.escape(str(name))}</th>" for name in heads)
-    body = "".join(
-        "<tr>" + "".join(f"<td style='{cell}'>{html.escape(str(item))}</td>" for item in row) + "</tr>" for row in rows
-    )
-    bold = "text-align:left;font-weight:bold"
-    title = f"<caption style='{bold}'>{html.escape(caption)}</caption>" if caption else ""
-    return f"<table style='border-collapse:collapse;line-height:1.35'>{title}<tr>{head}</tr>{body}</table>"
+    return table_html(heads, rows, caption, CELL)
 
 
 def spaced(shown: str) -> str:
@@ -204,8 +207,7 @@ def cautions(columns: int = 1) -> widgets.HTML:
     """The cautions that stand wherever somebody is told to cut; in columns where they must leave room."""
     from bandtrial.published.tables import CAUTIONS
 
-    items = "".join(f"<li>{html.escape(text)}</li>" for text in CAUTIONS)
     style = "border:1px solid #888;padding:.3rem .8rem;margin:.4rem 0;line-height:1.35"
     head = "<summary style='cursor:pointer'><b>Before you cut</b></summary>"
     size = f"columns:{columns};font-size:.85em;line-height:1.25;padding-left:1.2rem;" if columns > 1 else ""
-    return widgets.HTML(f"<details open style='{style}'>{head}<ul style='{size}margin:.2rem 0'>{items}</ul></details>")
+    return widgets.HTML(f"<details open style='{style}'>{head}{list_html(CAUTIONS, f'{size}margin:.2rem 0')}</details>")

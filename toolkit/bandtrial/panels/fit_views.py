@@ -47,12 +47,11 @@ class CheckFit(base.Panel):
         }
         self.view = base.choice("view", list(self.views))
         first = fit.data.iloc[0]
+        job = {name: first[name] for name in ("machine", "stock", "material")}
+        job["thickness"] = units.show(first["work_thickness"], "length", study.units)
         self.controls = {
             "signal": base.choice("signal", [(in_words(name), name) for name in fit.signals]),
-            "machine": base.choice("machine", list(study.machines), first["machine"]),
-            "stock": base.choice("band stock", list(study.band_stock), first["stock"]),
-            "material": base.choice("material", base.named(study.materials), first["material"]),
-            "thickness": base.text("work thickness", units.show(first["work_thickness"], "length", study.units)),
+            **base.job_controls(study, job),
             "chip_load": self.chip_slider(first["chip_load"]),
         }
         super().__init__([self.view, *self.controls.values(), self.says, self.picture])
@@ -96,7 +95,8 @@ class CheckFit(base.Panel):
         group, edge = self.study.materials[c["material"]].group, self.study.band_stock[c["stock"]].edge
         start = speed_range(group, thickness, edge)
         h = float(units.convert(c["chip_load"], CHIPS[self.study.units][1], "chip_load"))
-        V = np.geomspace(*life_span(self.fit.data["band_speed"], start), SPEEDS)
+        tried = self.fit.data["band_speed"]
+        V = np.geomspace(min(tried.min(), start.low), max(tried.max(), start.high), SPEEDS)
         settings.life_against_speed(ax, V, self.few.log_tau(V, h, thickness, **names), self.study.units)
         mine = SimpleNamespace(machine=c["machine"], material=c["material"], names=names)
         job = SimpleNamespace(thickness=thickness, coolant="flood")
@@ -116,7 +116,7 @@ class CheckFit(base.Panel):
         rows = prior_rows(self.fit, self.study.units)
         if not rows:
             raise ValueError("This fit has no priors: there is nothing to compare with.")
-        self.picture.caption(f"The cuts moved {sum(bool(row[-1]) for row in rows)} of {len(rows)} parameters.")
+        self.picture.caption(f"The cuts moved {sum(row.moved for row in rows)} of {len(rows)} parameters.")
         return evidence.prior_and_posterior(ax, rows)
 
     def residuals(self, ax: Axes) -> Any:
@@ -134,12 +134,7 @@ class CheckFit(base.Panel):
         shape = float(np.median(self.fit.weibull_shape))
         self.picture.caption("Ask about a worn-out band outside the shaded part, or a sound one far beyond it.")
         self.picture.say = self.study.lines.of_bands
-        return evidence.wear_at_end(ax, wear["band"], wear["low"], wear["median"], wear["high"], ends, shape)
-
-
-def life_span(tried: Any, start: Any) -> tuple[float, float]:
-    """Least and greatest band speed to draw [m/min]: what was tried and what is published."""
-    return min(tried.min(), start.low), max(tried.max(), start.high)
+        return evidence.wear_at_end(ax, wear, ends, shape)
 
 
 def check_fit(fit: Fit, study: Study) -> CheckFit:

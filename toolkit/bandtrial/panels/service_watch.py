@@ -98,10 +98,7 @@ class WatchBands(base.Panel):
 
     def wear(self, ax: Axes) -> Any:
         """Wear used of the bands in service, on `ax`."""
-        bands = self.watch.bands[: answers.MOST_BANDS]
-        ringing = [one.band for one in bands if any(alarm.now for alarm in one.alarms)]
-        middle, low, high = zip(*((b.wear_used, b.wear_used_low, b.wear_used_high) for b in bands), strict=True)
-        return evidence.wear_used(ax, [one.band for one in bands], middle, low, high, ringing)
+        return evidence.wear_used(ax, self.watch.bands[: answers.MOST_BANDS])
 
     def control_chart(self, ax: Axes) -> Any:
         """The control chart of the band or machine chosen, on `ax`."""

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as widgets
 
 from bandtrial import recommend, report, units
+from bandtrial.asked import GOALS
 from bandtrial.disk import file_name, make_folder
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from bandtrial.wear.fit import Fit
 
 
-GOALS = ("lowest-cost", "highest-output")
 CAPTION = "What more output costs: no setting inside the limits is both cheaper and faster than a point of this line."
 
 
@@ -36,10 +36,7 @@ class ChooseSetting(base.Panel):
         hourly = study.costs["machine_and_labor_per_hour"]
         deviation, area = (base.EXAMPLES[name][study.units] for name in ("deviation", "area"))
         self.controls = {
-            "machine": base.choice("machine", list(study.machines), job["machine"]),
-            "stock": base.choice("band stock", list(study.band_stock), job["stock"]),
-            "material": base.choice("material", base.named(study.materials), job["material"]),
-            "thickness": base.text("work thickness", job["thickness"]),
+            **base.job_controls(study, job),
             "goal": base.choice("goal", [(goal.replace("-", " "), goal) for goal in GOALS]),
             "deviation": base.text("deviation at most", hint=f'as "{deviation}", or empty'),
             "life": base.text("band life at least", hint=f'as "{area}", or empty'),

@@ -31,10 +31,7 @@ class TrialPlan(base.Panel):
         self.fit, self.study, self.folder = fit, study, Path(folder)
         self.plan: trials.Plan | None = None
         self.controls = {
-            "machine": base.choice("machine", list(study.machines), job["machine"]),
-            "stock": base.choice("band stock", list(study.band_stock), job["stock"]),
-            "material": base.choice("material", base.named(study.materials), job["material"]),
-            "thickness": base.text("work thickness", job["thickness"]),
+            **base.job_controls(study, job),
             "minutes": base.slider("minutes free", 10, 240, 10, 100),
         }
         self.says, self.saved = base.Says(), base.Says()

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from bandtrial.watch.record import Past
+    from bandtrial.watch.state import BandState
     from bandtrial.wear import Fit
 
 import numpy as np
@@ -19,20 +20,16 @@ from bandtrial import units
 from bandtrial.plots import style
 from bandtrial.plots.marks import name_marks
 from bandtrial.plots.style import interval, thinned
+from bandtrial.study.columns import WORN
 from bandtrial.wear.signals import in_words
 
 DRAWS = 320
 
 
 def signal_over_wear(
-    ax: Axes,
-    signal: str,
-    wear_used: ArrayLike,
-    ratio: ArrayLike,
-    bands: ArrayLike,
-    curve: tuple[ArrayLike, NDArray[np.float64]],
-    names: ArrayLike | None = None,
-) -> Axes:
+    ax: Axes, signal: str, wear_used: ArrayLike, ratio: ArrayLike, bands: ArrayLike,
+    curve: tuple[ArrayLike, NDArray[np.float64]], names: ArrayLike | None = None,
+) -> Axes:  # fmt: skip
     """One signal as a multiple of a fresh band's at the same setting, over wear used; returns ax.
 
     signal: its name; wear_used, ratio (n,): a reading each, its `bands` (n,); curve: wear used (m,) and
@@ -56,21 +53,22 @@ def signal_over_wear(
     return ax
 
 
-def marks(
-    bands: ArrayLike, most_bands: int = 7, most: int = 400
-) -> tuple[dict[str, NDArray[np.intp]], NDArray[np.intp], int]:
+MOST_BANDS, MOST_MARKS = 7, 400  # told apart, and drawn
+
+
+def marks(bands: ArrayLike) -> tuple[dict[str, NDArray[np.intp]], NDArray[np.intp], int]:
     """Which readings are drawn: places of those of the bands with most readings, by name; of the rest; other bands.
 
-    All where there are at most `most`. Of more, every band that is told apart keeps as many as it can, evenly,
+    All where there are at most MOST_MARKS. Of more, every band that is told apart keeps as many as it can, evenly,
     and the rest fill what is left.
     """
     codes, names = pd.factorize(np.asarray(bands, object), sort=True)
-    top = sorted(np.argsort(-np.bincount(codes), kind="stable")[:most_bands])
+    top = sorted(np.argsort(-np.bincount(codes), kind="stable")[:MOST_BANDS])
     shown = {str(names[code]): np.flatnonzero(codes == code) for code in top}
     rest = np.flatnonzero(~np.isin(codes, top))
-    if len(codes) > most:
-        shown = {name: own[thinned(len(own), most // (2 * most_bands))] for name, own in shown.items()}
-        rest = rest[thinned(len(rest), most - sum(map(len, shown.values())))]
+    if len(codes) > MOST_MARKS:
+        shown = {name: own[thinned(len(own), MOST_MARKS // (2 * MOST_BANDS))] for name, own in shown.items()}
+        rest = rest[thinned(len(rest), MOST_MARKS - sum(map(len, shown.values())))]
     return shown, rest, len(names) - len(top)
 
 
@@ -112,13 +110,8 @@ def chart(
     """The control chart of a band or a machine: both cumulative sums and the alarm limit; returns ax."""
     x = np.arange(1, len(upper) + 1)
     for y, label, colour, line in ((upper, "above", 1, "-"), (-np.asarray(lower), "below", 0, "--")):
-        look: dict[str, Any] = {
-            "label": f"running {label}",
-            "color": style.COLOURS[colour],
-            "linestyle": line,
-            "linewidth": 1.4,
-        }
-        name_marks(ax.step(x, y, where="mid", **look), cuts, slice(None))
+        look: dict[str, Any] = {"label": f"running {label}", "color": style.COLOURS[colour], "linestyle": line}
+        name_marks(ax.step(x, y, where="mid", linewidth=1.4, **look), cuts, slice(None))
     for edge in (limit, -limit):
         ax.axhline(edge, **style.PUBLISHED)
     ax.annotate("alarm limit", (x[-1], limit), (0, 2), textcoords="offset points", ha="right", va="bottom", fontsize=8)
@@ -129,9 +122,6 @@ def chart(
     ax.set_title(name)
     style.legend(ax, loc="upper left", ncols=2)
     return ax
-
-
-WORN = ("dull", "crooked", "stripped")
 
 
 def residuals(ax: Axes, z: ArrayLike, bands: ArrayLike, signal: str, names: ArrayLike | None = None) -> Axes:
@@ -160,24 +150,17 @@ def residuals(ax: Axes, z: ArrayLike, bands: ArrayLike, signal: str, names: Arra
     return ax
 
 
-def wear_at_end(
-    ax: Axes,
-    bands: Sequence[str],
-    low: ArrayLike,
-    median: ArrayLike,
-    high: ArrayLike,
-    ends: ArrayLike,
-    shape: float,
-) -> Axes:
+def wear_at_end(ax: Axes, wear: pd.DataFrame, ends: ArrayLike, shape: float) -> Axes:
     """Wear used of each band when last seen, with its 80 % interval, against where bands should end; returns ax.
 
-    shape: Weibull shape of the ends; the shaded part holds 80 % of the ends that the model expects. A worn-out
-    band outside it, or one in service far beyond it, is one that the model misses.
+    wear: `Fit.wear_used`; ends (n,): how its bands ended; shape: Weibull shape of the ends. The shaded part holds 80 %
+    of the ends that the model expects: a worn-out band outside it, or one in service far beyond it, is one that the
+    model misses.
     """
-    rows, ends = np.arange(len(bands)), np.asarray(ends, str)
+    bands, rows, ends = wear["band"].tolist(), np.arange(len(wear)), np.asarray(ends, str)
     expected = (-np.log([0.9, 0.1])) ** (1 / shape)
     ax.axvspan(*expected, color=style.COLOURS[5], alpha=0.25, linewidth=0, label="80 % of ends expected here")
-    ax.hlines(rows, low, high, color="#333333", linewidth=1.4)
+    ax.hlines(rows, wear["low"], wear["high"], color="#333333", linewidth=1.4)
     worn = np.isin(ends, WORN)
     kinds = (
         (worn, "o", "full", "worn out"),
@@ -187,8 +170,8 @@ def wear_at_end(
     for mask, marker, fill, label in kinds:
         if mask.any():
             look: dict[str, Any] = {"color": "#000000", "fillstyle": fill, "label": label}
-            name_marks(ax.plot(np.asarray(median)[mask], rows[mask], marker, **look), bands, mask)
-    ax.set_yticks(rows, list(bands))
+            name_marks(ax.plot(wear["median"].to_numpy()[mask], rows[mask], marker, **look), bands, mask)
+    ax.set_yticks(rows, bands)
     ax.set_ylim(len(bands) - 0.5, -0.5)
     ax.set_xlim(left=0)
     ax.set_xlabel(style.axis_label("wear used, 1 is a typical band's life", None))
@@ -221,10 +204,7 @@ def prior_and_posterior(ax: Axes, rows: Sequence[Learnt]) -> Axes:
     ax.hlines(y, -1, 1, color="#bbbbbb", linewidth=7, label="before the trial, 80 %")
     ax.hlines(y, scaled[0], scaled[2], color=style.COLOURS[0], linewidth=1.8, label="after the trial, 80 %")
     told = np.asarray(moved, bool)
-    for mask, fill, label in (
-        (told, style.COLOURS[0], "the data moved it"),
-        (~told, "#ffffff", "they did not"),
-    ):
+    for mask, fill, label in ((told, style.COLOURS[0], "the data moved it"), (~told, "#ffffff", "they did not")):
         if mask.any():
             ax.plot(scaled[1][mask], y[mask], "o", color=fill, markeredgecolor=style.COLOURS[0], label=label)
     ax.set_yticks(y, list(names))
@@ -266,24 +246,22 @@ def band_so_far(
     return ax
 
 
-def wear_used(
-    ax: Axes, bands: Sequence[str], middle: ArrayLike, low: ArrayLike, high: ArrayLike, ringing: Sequence[str] = ()
-) -> Axes:
-    """Wear used (n,) of each band with its 80 % interval, the most worn on top; returns ax.
+def wear_used(ax: Axes, bands: Sequence[BandState]) -> Axes:
+    """Wear used of bands in service with its 80 % interval, the most worn on top; returns ax.
 
-    A band in `ringing` (its alarm rings) carries a cross. The dotted line is where a typical band is worn out.
+    A band whose alarm rings carries a cross. The dotted line is where a typical band is worn out.
     """
     y = np.arange(len(bands))[::-1]
-    middle, low, high = (np.asarray(v, float) for v in (middle, low, high))
+    middle, low, high = np.array([(b.wear_used, b.wear_used_low, b.wear_used_high) for b in bands]).T
     ax.barh(y, middle, height=0.5, color="#cccccc", edgecolor="#333333", linewidth=0.6)
     doubt = [(middle - low).tolist(), (high - middle).tolist()]  # matplotlib takes an array of one for a number
     ax.errorbar(middle, y, xerr=doubt, fmt="none", ecolor="#000000", capsize=3, label="80 %")
-    loud = np.isin(np.asarray(bands, str), list(ringing))
+    loud = np.array([any(alarm.now for alarm in b.alarms) for b in bands])
     if loud.any():
         ax.plot(middle[loud], y[loud], "X", color=style.COLOURS[1], markersize=8, markeredgecolor="#000000",
                 label="alarm rings")  # fmt: skip
     ax.axvline(1.0, label="a typical band is worn out", **style.PUBLISHED)
-    ax.set_yticks(y, list(bands))
+    ax.set_yticks(y, [b.band for b in bands])
     ax.set_ylim(-0.6, len(bands) - 0.4)
     ax.set_xlim(0, max(1.1, 1.05 * float(high.max())))
     ax.grid(axis="y", visible=False)

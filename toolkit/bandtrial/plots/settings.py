@@ -26,8 +26,6 @@ def life_against_speed(
     band_speed: ArrayLike,
     log_tau_draws: ArrayLike,
     system: str,
-    label: str = "typical band, 50 and 80 %",
-    look: int = 0,
 ) -> Axes:
     """Life of a typical band, log_tau (n_draws, n) [log contact minutes], over true band speed (n,) [m/min].
 
@@ -35,8 +33,8 @@ def life_against_speed(
     """
     x = units.from_inside(np.asarray(band_speed), "speed", units.display_unit("speed", system))
     life = np.exp(np.asarray(log_tau_draws))
-    interval(ax, x, life, style.series(look), label)
-    single_draws(ax, x, life, style.series(look))
+    interval(ax, x, life, style.series(0), "typical band, 50 and 80 %")
+    single_draws(ax, x, life, style.series(0))
     ax.set_xscale("log")
     ax.set_yscale("log")
     style.plain_log_ticks(ax.xaxis)
@@ -64,13 +62,9 @@ def band_points(
     minutes, ended = np.asarray(minutes, float), np.asarray(ended, bool)
     for mask, marker, label in ((ended, "o", "band ended"), (~ended, "^", "still sound: at least")):
         if mask.any():
-            look: dict[str, Any] = {
-                "color": "#000000" if marker == "o" else "#ffffff",
-                "markeredgecolor": "#000000",
-                "label": label,
-            }
-            drawn = ax.plot(x[mask], minutes[mask], marker, markersize=5.5, linestyle="none", **look)
-            name_marks(drawn, names, mask)
+            look: dict[str, Any] = {"color": "#000000" if marker == "o" else "#ffffff", "label": label}
+            at = x[mask], minutes[mask], marker
+            name_marks(ax.plot(*at, markersize=5.5, linestyle="none", markeredgecolor="#000000", **look), names, mask)
     return ax
 
 
@@ -103,10 +97,10 @@ def published_start(ax: Axes, speeds: ArrayLike, system: str) -> Axes:
     return ax
 
 
-def recommended(ax: Axes, band_speed: ArrayLike, system: str, label: str = "recommended") -> Axes:
+def recommended(ax: Axes, band_speed: ArrayLike, system: str) -> Axes:
     """The recommended true band speed [m/min] as a solid dark line; returns ax."""
     x = float(units.from_inside(band_speed, "speed", units.display_unit("speed", system)))
-    ax.axvline(x, color=style.COLOURS[1], linewidth=1.8, label=label)
+    ax.axvline(x, color=style.COLOURS[1], linewidth=1.8, label="recommended")
     return ax
 
 
@@ -146,8 +140,6 @@ def cost_against_speed(
     cost_draws: ArrayLike,
     system: str,
     currency: str,
-    look: int = 0,
-    label: str = "expected cost, 50 and 80 %",
 ) -> Axes:
     """Long-run cost per area (n_draws, n) [currency/cm2] over true band speed (n,) [m/min]; returns ax.
 
@@ -155,7 +147,7 @@ def cost_against_speed(
     """
     x = units.from_inside(np.asarray(band_speed), "speed", units.display_unit("speed", system))
     cost = per_area(cost_draws, system)
-    interval(ax, x, cost, style.series(look), label)
+    interval(ax, x, cost, style.series(0), "expected cost, 50 and 80 %")
     ax.set_ylim(0, 3 * float(np.nanmin(np.median(cost, axis=0))))
     ax.set_xlabel(style.axis_label("true band speed", units.display_unit("speed", system)))
     ax.set_ylabel(style.axis_label("cost per area", f"{currency}/{units.display_unit('area', system)}"))
@@ -181,14 +173,7 @@ def cost_and_output(
     x = units.from_inside(output, "rate", unit)
     ends, label = (per_area(low, system), per_area(high, system)), "its cost, 80 %"
     keep_span(ax.fill_between(x, *ends, color="#333333", alpha=0.15, linewidth=0, label=label), label, x, *ends)
-    ax.plot(
-        x,
-        per_area(cost, system),
-        "-",
-        color="#333333",
-        linewidth=1.8,
-        label="best that can be had",
-    )
+    ax.plot(x, per_area(cost, system), "-", color="#333333", linewidth=1.8, label="best that can be had")
     for i, (label, point) in enumerate(named):
         ax.plot(
             units.from_inside(point["output"], "rate", unit),

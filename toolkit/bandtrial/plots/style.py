@@ -143,36 +143,24 @@ def plain_log_ticks(axis: Axis) -> None:
     axis.set_minor_locator(NullLocator())
 
 
+SINGLE = 12  # draws that are drawn by themselves
 LEVELS = ((0.8, 0.18), (0.5, 0.30))  # interval and how dark it is drawn
 
 
-def interval(
-    ax: Axes,
-    x: ArrayLike,
-    draws: NDArray[np.float64],
-    look: Mapping[str, Any],
-    label: str,
-    levels: tuple[tuple[float, float], ...] = LEVELS,
-) -> Axes:
+def interval(ax: Axes, x: ArrayLike, draws: NDArray[np.float64], look: Mapping[str, Any], label: str) -> Axes:
     """Median line and 80 % and 50 % intervals of draws (n_draws, n) over x (n,); returns ax."""
-    for level, alpha in levels:
+    for level, alpha in LEVELS:
         low, high = np.quantile(draws, [(1 - level) / 2, (1 + level) / 2], axis=0)
         shade = ax.fill_between(x, low, high, color=look["color"], alpha=alpha, linewidth=0)
         keep_span(shade, f"{100 * level:.0f} % of {label.partition(',')[0]}", x, low, high)
-    ax.plot(
-        x,
-        np.median(draws, axis=0),
-        color=look["color"],
-        linestyle=look["linestyle"],
-        linewidth=1.8,
-        label=label,
-    )
+    line = {"color": look["color"], "linestyle": look["linestyle"], "linewidth": 1.8}
+    ax.plot(x, np.median(draws, axis=0), label=label, **line)
     return ax
 
 
-def single_draws(ax: Axes, x: ArrayLike, draws: NDArray[np.float64], look: Mapping[str, Any], count: int = 12) -> Axes:
+def single_draws(ax: Axes, x: ArrayLike, draws: NDArray[np.float64], look: Mapping[str, Any]) -> Axes:
     """A few single draws, evenly picked, as thin lines: what a curve could look like; returns ax."""
-    for row in draws[:: max(1, len(draws) // count)][:count]:
+    for row in draws[:: max(1, len(draws) // SINGLE)][:SINGLE]:
         ax.plot(x, row, color=look["color"], linewidth=0.5, alpha=0.35)
     return ax
 

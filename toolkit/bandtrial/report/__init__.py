@@ -1,17 +1,17 @@
 """The study report, the setup sheet, and the comparison of two studies.
 
 `answers`   what the study is asked               `context`    everything the page says, gathered once
-`data`, `fit_words`, `job_words`, `plan_words`, `watch_words`, `words`     numbers and tables in words
+`data`, `fit_words`, `job_words`, `words`     numbers and tables in words
 `figures`   pictures                              `page`       templates, everything escaped
 `sheet`     the setup sheet                       `watch_sheet`  the bands in service on a page
 `summary`   a page for who decides, its mail and figures
 `change`    two studies compared
-`html`      the report                            `pdf`        printing
-`export`    CSV and JSON                          `provenance` hash, versions, command
+`html`      pages written and printed; what they come from: hash, versions, command
+`export`    CSV and JSON
 """
 
-from bandtrial.report.change import Change, change, write_change
-from bandtrial.report.html import NoBrowser, write_report
+from bandtrial.report.change import Change, change
+from bandtrial.report.html import NoBrowser, write_change, write_report
 from bandtrial.report.sheet import write_sheet
 from bandtrial.report.watch_sheet import write_watch_sheet
 

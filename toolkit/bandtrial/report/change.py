@@ -12,10 +12,8 @@ their cuts say little, which makes the intervals of those quantities wider than 
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -59,10 +57,10 @@ class Ratio:
         same = 1 - self.higher - self.lower
         p, way = max((self.higher, up), (self.lower, down), (same, f"no change of {size} or more"))
         if p >= SURE:
-            return f"surely {way} ({words.probability(p)})"
+            return f"surely {way} ({words.percent(p)})"
         if p >= LIKELY:
-            return f"likely {way} ({words.probability(p)})"
-        return f"can't be told ({words.probability(self.higher)} that it is {up} by {size} or more)"
+            return f"likely {way} ({words.percent(p)})"
+        return f"can't be told ({words.percent(self.higher)} that it is {up} by {size} or more)"
 
 
 @dataclass(frozen=True)
@@ -159,19 +157,14 @@ def change(
             missing.append(f"{key[1]} on {key[0]}: {have} cuts before and after, {FEWEST} are needed in each")
             continue
         jobs.append(_compare(studies, few, own, matters, *key))
-    named = tuple(
-        f"{_name(study)}: {text}" for study, trust in zip(studies, trusts, strict=True) for text in said(trust)
-    )
-    return Change(_name(before), _name(after), after.units, tuple(jobs), tuple(missing), matters, named)
-
-
-def _name(study: Study) -> str:
-    return str(study.info.get("name") or study.path.name)
+    named = tuple(f"{study.name}: {text}" for study, trust in zip(studies, trusts, strict=True) for text in said(trust))
+    return Change(before.name, after.name, after.units, tuple(jobs), tuple(missing), matters, named)
 
 
 def _groups(fit: Fit) -> dict[str, Any]:
     cuts = fit.data[fit.data["exclude"] == ""]
-    return dict(tuple(cuts.groupby(["machine", "material"])))
+    pairs: Any = cuts.groupby(["machine", "material"])
+    return dict(tuple(pairs))
 
 
 def _compare(studies: Any, fits: Any, rows: Any, matters: Any, machine: Any, material: Any) -> JobChange:
@@ -183,15 +176,12 @@ def _compare(studies: Any, fits: Any, rows: Any, matters: Any, machine: Any, mat
     force = float(both["feed_force"].median()) if (both["feed_mode"] == "force").all() else None
     speed, chip, thickness = (float(both[name].median()) for name in ("band_speed", "chip_load", "work_thickness"))
     setting = {"band_speed": speed, "chip_load": chip, "work_thickness": thickness}
-    sides = [
-        _quantities(study, fit, own, machine, material, setting, force)
+    before, after = (
+        {name: widened(draws, trust_of(fit)) for name, draws in
+         _quantities(study, fit, own, machine, material, setting, force).items()}
         for study, fit, own in zip(studies, fits, rows, strict=True)
-    ]
-    sides = [
-        {name: widened(draws, trust_of(fit)) for name, draws in side.items()}
-        for side, fit in zip(sides, fits, strict=True)
-    ]
-    ratios = [_ratio(name, sides[0][name], sides[1][name], matters) for name in sides[0] if name in sides[1]]
+    )  # fmt: skip
+    ratios = [_ratio(name, before[name], after[name], matters) for name in before if name in after]
     counts = (len(rows[0]), len(rows[1]))
     return JobChange(machine, material, tuple(_differences(studies, rows, machine)), speed, chip, force, thickness,
                      counts, tuple(ratios))  # fmt: skip
@@ -204,7 +194,7 @@ def _quantities(
     from bandtrial.recommend.job import NotYet, job_of
     from bandtrial.recommend.longrun import evaluate
 
-    stock, coolant = (str(rows[name].mode().iloc[0]) for name in ("stock", "coolant"))
+    stock, coolant = _usual(rows, "stock"), _usual(rows, "coolant")
     names = {"machine": machine, "material": material, "stock": stock}
     V, L = setting["band_speed"], setting["work_thickness"]
     h = np.full(fit.n_draws, setting["chip_load"])
@@ -240,13 +230,18 @@ def _ratio(name: Any, before: Any, after: Any, matters: float = MATTERS) -> Rati
     return Ratio(name, float(median), float(low), float(high), above, higher, lower, matters)
 
 
+def _usual(cuts: Any, column: str) -> str:
+    """What most of the cuts have."""
+    return str(cuts[column].mode().iloc[0])
+
+
 def _differences(studies: Any, rows: Any, machine: Any) -> Iterator[Any]:
     """What the two studies say differs: band stock, coolant, prices, hourly cost, the speed check."""
     for name in ("stock", "coolant"):
-        usual = [str(own[name].mode().iloc[0]) for own in rows]
+        usual = [_usual(own, name) for own in rows]
         if usual[0] != usual[1]:
             yield f"{'band stock' if name == 'stock' else name}: {usual[0]}, then {usual[1]}"
-    stocks = [study.band_stock[str(own["stock"].mode().iloc[0])] for study, own in zip(studies, rows, strict=True)]
+    stocks = [study.band_stock[_usual(own, "stock")] for study, own in zip(studies, rows, strict=True)]
     if stocks[0].price != stocks[1].price:
         yield f"price per band: {stocks[0].price:g}, then {stocks[1].price:g}"
     hours = [study.costs.get("machine_and_labor_per_hour") for study in studies]
@@ -279,38 +274,3 @@ def setting_words(job: JobChange, system: str) -> str:
 def differs_words(job: JobChange) -> str:
     """What the two studies say differs."""
     return f"differs: {'; '.join(job.differs)}" if job.differs else "the studies name no difference"
-
-
-def write_change(
-    before_path: Any, after_path: Any, to: str | Path, pdf: bool = False, made: str | None = None, found: Any = None
-) -> Path:
-    """Write the comparison of two study folders to a file (HTML), and a PDF beside it if asked; returns the path.
-
-    made : the date to print; found : their `Change`, where it is at hand
-
-    Raises study.StudyError, wear.FitError, pdf.NoBrowser, disk.NotWrittenError.
-    """
-    from bandtrial import __version__
-    from bandtrial.disk import save
-    from bandtrial.report import html, page
-    from bandtrial.report.context import css_text
-    from bandtrial.report.html import print_pdf
-    from bandtrial.study import open_study
-
-    out = Path(to)
-    found = found or change(open_study(before_path), open_study(after_path))
-    jobs = [
-        {"title": f"{job.material} on {job.machine}", "setting": setting_words(job, found.system),
-         "differs": differs_words(job), "rows": ratio_rows(job)}
-        for job in found.jobs
-    ]  # fmt: skip
-    fields = {"before": found.before, "after": found.after, "jobs": jobs, "missing": found.missing,
-              "made": made or datetime.date.today().isoformat(), "version": __version__,
-              "caveat": f"{said_of(found.matters)} {CAVEAT}", "warnings": found.warnings,
-              "hashes": [html.data_hash(path) for path in (before_path, after_path)]}  # fmt: skip
-    look = {"css": page.style("report.css"), "paper": page.PAPER[found.system],
-            "foot": css_text(f"{found.after} against {found.before}")}  # fmt: skip
-    save(out, page.render("change.html", **fields, **look).lstrip())
-    if pdf:
-        print_pdf(out, out.with_suffix(".pdf"))
-    return out

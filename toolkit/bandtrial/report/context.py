@@ -79,14 +79,13 @@ def _head(g: Gathered) -> dict[str, Any]:
     from bandtrial import __version__, published
 
     info = g.study.info
-    title = str(info.get("name") or g.study.path.name)
     digest = html.data_hash(g.study.path)
     notes = info.get("safety_notes") or []
     return {
-        "title": title,
+        "title": g.study.name,
         "author": str(info.get("author") or "an author not named in study.toml"),
         "question": str(info.get("question") or "no question is written in study.toml"),
-        "foot": css_text(f"{title} · data {digest[:12]}"),
+        "foot": css_text(f"{g.study.name} · data {digest[:12]}"),
         "version": __version__,
         "cautions": published.CAUTIONS,
         "cautions_here": words.cautions(g.study),

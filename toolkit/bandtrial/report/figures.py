@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -217,16 +218,13 @@ def curve(study: Study, answer: Answer) -> Picture | None:
     )
 
 
-def priors(rows: Any) -> Picture | None:
-    """Prior ranges beside posterior intervals.
-
-    rows: (name, prior low, prior high, low, estimate, high, moved) of each parameter.
-    """
+def priors(rows: Sequence[evidence.Learnt]) -> Picture | None:
+    """Prior ranges beside posterior intervals."""
     if not rows:
         return None
     fig, ax = style.figure(6.4, 0.9 + 0.27 * len(rows))
     evidence.prior_and_posterior(ax, rows)
-    moved = sum(bool(row[-1]) for row in rows)
+    moved = sum(row.moved for row in rows)
     return picture(
         fig,
         "Before and after the trial",
@@ -238,14 +236,14 @@ def priors(rows: Any) -> Picture | None:
 def wear_used(bands: Any) -> Picture:
     """Wear used of bands in service (`watch.BandState`), the most worn on top."""
     fig, ax = style.figure(6.4, 1.2 + 0.32 * len(bands))
-    ringing = [b.band for b in bands if any(alarm.now for alarm in b.alarms)]
-    columns = ([b.wear_used for b in bands], [b.wear_used_low for b in bands], [b.wear_used_high for b in bands])
-    evidence.wear_used(ax, [b.band for b in bands], *columns, ringing)
+    evidence.wear_used(ax, bands)
+    worst = bands[0]
     return picture(
         fig,
         "Wear used by the bands in service",
         "At 1 a typical band is worn out; bars are the middle of what is likely, lines the 80 % interval.",
-        f"{bands[0].band} is the most worn, at {words.between(*(c[0] for c in columns))}.",
+        f"{worst.band} is the most worn, at "
+        f"{words.between(worst.wear_used, worst.wear_used_low, worst.wear_used_high)}.",
     )
 
 

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from bandtrial.plots.evidence import Learnt
 from bandtrial.report import words
+from bandtrial.wear.predict import LEVEL
 from bandtrial.wear.signals import in_words
 from bandtrial.wear.terms import BENDS, NU
 
@@ -133,20 +135,21 @@ def prior_words(fit: Fit, system: str) -> list[str]:
     return lines
 
 
-def prior_rows(fit: Fit, system: str, most: int = 16) -> list[Any]:
+MOST_LEARNT = 16  # parameters in the picture
+
+
+def prior_rows(fit: Fit, system: str) -> list[Learnt]:
     """Rows of the picture of priors and posteriors: the life model's parameters, then what room there is."""
     if not getattr(fit, "pooled", True):
         return []
-    level = 0.8
     rows = []
     for p in fit.layout.priors:
-        row = fit.parameters.loc[p.name]
-        low, _, high = p.interval(level)
+        row: Any = fit.parameters.loc[p.name]
+        low, _, high = p.interval(LEVEL)
         if math.isfinite(row["estimate"]) and "." not in p.name:
-            rows.append(
-                (short(p.name, system), low, high, row["low"], row["estimate"], row["high"], bool(row["moved"]))
-            )
-    return rows[:most]
+            by_data = row["low"], row["estimate"], row["high"], bool(row["moved"])
+            rows.append(Learnt(short(p.name, system), low, high, *by_data))
+    return rows[:MOST_LEARNT]
 
 
 def diagnostics(fit: Fit) -> tuple[list[str], list[list[str]]]:

@@ -13,9 +13,13 @@ import tempfile
 from collections.abc import Mapping
 from importlib import metadata
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from bandtrial.disk import save, whole
 from bandtrial.report import page
+
+if TYPE_CHECKING:
+    from bandtrial.study.model import Study
 
 
 def write_report(study_path: str, out: Path, pdf: bool = False, made: str | None = None, summary: bool = False) -> Path:
@@ -38,7 +42,7 @@ def write_report(study_path: str, out: Path, pdf: bool = False, made: str | None
     beside = export.beside(out)
     names = ", ".join(path.name for path in beside)
     made_by = command(study_path, out, pdf)
-    made = made or datetime.date.today().isoformat()
+    made = made or today()
     fields = context.page_fields(g, made, made_by, names)
     css = page.style("report.css")
     text = page.render("report.html", css=css, paper=page.PAPER[study.units], **fields)
@@ -52,15 +56,57 @@ def write_report(study_path: str, out: Path, pdf: bool = False, made: str | None
     return out
 
 
-def write_sheet_of(template: str, fields: Mapping[str, object], units: str, out: str | Path, pdf: bool) -> Path:
-    """Write a sheet for a machine from its template and fields to `out` (HTML, self-contained, on the paper of these
-    units), and a PDF beside it if asked. Returns the path of the HTML file. Raises NoBrowser, disk.NotWrittenError.
+def write_change(
+    before_path: Any, after_path: Any, to: str | Path, pdf: bool = False, made: str | None = None, found: Any = None
+) -> Path:
+    """Write the comparison of two study folders to a file (HTML), and a PDF beside it if asked; returns the path.
+
+    made : the date to print; found : their `Change`, where it is at hand
+
+    Raises study.StudyError, wear.FitError, pdf.NoBrowser, disk.NotWrittenError.
     """
-    out = Path(out)
-    save(out, page.render(template, css=page.style("sheet.css"), paper=page.PAPER[units], **fields))
+    from bandtrial import __version__
+    from bandtrial.report.change import CAVEAT, change, differs_words, ratio_rows, said_of, setting_words
+    from bandtrial.report.context import css_text
+    from bandtrial.study import open_study
+
+    out = Path(to)
+    found = found or change(open_study(before_path), open_study(after_path))
+    jobs = [
+        {"title": f"{job.material} on {job.machine}", "setting": setting_words(job, found.system),
+         "differs": differs_words(job), "rows": ratio_rows(job)}
+        for job in found.jobs
+    ]  # fmt: skip
+    fields = {"before": found.before, "after": found.after, "jobs": jobs, "missing": found.missing,
+              "made": made or today(), "version": __version__,
+              "caveat": f"{said_of(found.matters)} {CAVEAT}", "warnings": found.warnings,
+              "hashes": [data_hash(path) for path in (before_path, after_path)]}  # fmt: skip
+    look = {"css": page.style("report.css"), "paper": page.PAPER[found.system],
+            "foot": css_text(f"{found.after} against {found.before}")}  # fmt: skip
+    save(out, page.render("change.html", **fields, **look).lstrip())
     if pdf:
         print_pdf(out, out.with_suffix(".pdf"))
     return out
+
+
+def write_sheet_of(
+    template: str, fields: Mapping[str, object], study: Study, out: str | Path, pdf: bool, made: str | None
+) -> Path:
+    """Write a sheet for a machine from its template and fields to `out` (HTML, self-contained, on the paper of the
+    study's units), and a PDF beside it if asked; made : the date on it, today's by default. Returns the path of the
+    HTML file. Raises NoBrowser, disk.NotWrittenError.
+    """
+    out = Path(out)
+    head = {"study_name": study.name, "made": made or today(), "paper": page.PAPER[study.units]}
+    save(out, page.render(template, css=page.style("sheet.css"), **head, **fields))
+    if pdf:
+        print_pdf(out, out.with_suffix(".pdf"))
+    return out
+
+
+def today() -> str:
+    """The date that stands on a page."""
+    return datetime.date.today().isoformat()
 
 
 STUDY_FILES = ("study.toml", "bands.csv", "cuts.csv", "cuts.xlsx")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bandtrial.recommend.wording import MEAN_LIFE, run_words
+from bandtrial.recommend.wording import KINDS, MEAN_LIFE, run_words
 from bandtrial.report import words
 from bandtrial.report.words import Units
 
@@ -17,15 +17,6 @@ if TYPE_CHECKING:
     from bandtrial.study.model import Study
 
 
-LIMIT_KINDS = {
-    "m/min": "speed",
-    "mm": "length",
-    "mm/min": "feed_rate",
-    "N": "force",
-    "W": "power",
-    "um": "chip_load",
-    "cm2": "area",
-}
 STOPS = {
     "faster": "The next faster setting",
     "heavier": "The next heavier setting",
@@ -63,7 +54,7 @@ def say(study: Study, answer: Answer) -> list[str]:
     )
     others = [
         f"{row.name[0].upper()}{row.name[1:]} ({u.one(row.band_speed, 'speed')} true): {u.cost(row.cost)}; "
-        f"the recommendation is better with {words.probability(row.beaten_by)} probability."
+        f"the recommendation is better with {words.percent(row.beaten_by)} probability."
         for row in r.table
         if row.beaten_by is not None
     ]
@@ -176,7 +167,7 @@ def compared(study: Study, answer: Answer) -> tuple[list[str], list[list[str]]]:
             u.cost(s.cost),
             u.span(s.life, "area"),
             u.span(s.rate, "rate"),
-            "–" if s.beaten_by is None else words.probability(s.beaten_by),
+            "–" if s.beaten_by is None else words.percent(s.beaten_by),
         ]
         for s in answer.recommendation.table
     ]
@@ -190,7 +181,7 @@ def limits(study: Study, answer: Answer) -> tuple[list[str], list[list[str]]]:
     for limit in answer.recommendation.limits:
         holds = "yes" if limit.ok else "NO"
         if 0 < limit.probability < 1:
-            holds += f", {words.probability(limit.probability)} sure"
+            holds += f", {words.percent(limit.probability)} sure"
         side = "at most" if limit.at_most else "at least"
         value, edge = (_in_units(x, limit.unit, study.units) for x in (limit.value, limit.limit))
         rows.append([limit.name, value, f"{side} {edge}", margin(limit), holds, limit.note])
@@ -217,8 +208,8 @@ def published_rows(study: Study, answer: Answer) -> tuple[list[str], list[list[s
 
 
 def _in_units(value: float, unit: str, system: str) -> str:
-    if unit in LIMIT_KINDS:
-        return words.quantity(value, LIMIT_KINDS[unit], system)
+    if unit in KINDS:
+        return words.quantity(value, KINDS[unit], system)
     return f"{words.shown(value)} {'' if unit in ('', '-') else unit}".strip()
 
 

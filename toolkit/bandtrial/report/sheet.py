@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -57,12 +56,11 @@ def write_sheet(
     """
     from bandtrial.report.html import write_sheet_of
 
-    fields = {**sheet_fields(recommendation, study, fit), "made": made or datetime.date.today().isoformat()}
-    return write_sheet_of("sheet.html", fields, study.units, out, pdf)
+    return write_sheet_of("sheet.html", sheet_fields(recommendation, study, fit), study, out, pdf, made)
 
 
 def sheet_fields(r: Recommendation, study: Study, fit: Fit | None = None) -> dict[str, Any]:
-    """Every field of templates/sheet.html."""
+    """Every field of templates/sheet.html that it has beside other sheets."""
     from bandtrial import __version__, published
     from bandtrial.report import html
 
@@ -71,7 +69,6 @@ def sheet_fields(r: Recommendation, study: Study, fit: Fit | None = None) -> dic
     return {
         "machine": job.machine.id,
         "material": job.material.name or job.material.id,
-        "study_name": str(study.info.get("name") or study.path.name),
         "banner": banner(r),
         "ready": r.status.startswith("READY"),
         "job": _job(job),
@@ -121,14 +118,10 @@ def _settings(r: Recommendation, study: Study) -> list[dict[str, str]]:
     pace = f"; {job_words.feed(job, s.feed).partition('(')[2].rstrip(')')}" if job.feed == "hand" else ""
     return [
         {"name": "band speed, on the dial", "value": dial, "also": f"{other} (true {true})"},
-        {"name": "speed range lever", "value": _lever(number), "also": ends},
+        {"name": "speed range lever", "value": number.removeprefix("speed range ") if ends else "NONE", "also": ends},
         {"name": job_words.feed_name(job), "value": feed, "also": other_feed + pace},
         _change(r, study),
     ]
-
-
-def _lever(number: str) -> str:
-    return number.removeprefix("speed range ") if number.startswith("speed range ") else "NONE"
 
 
 def _change(r: Recommendation, study: Study) -> dict[str, str]:
@@ -198,7 +191,7 @@ def _stop_numbers(r: Recommendation, study: Study, fit: Fit | None) -> list[str]
     at = (s.band_speed, s.chip_load, job.thickness)
     for signal in SIGNALS:
         kind, text = COLUMNS[signal].kind, SAID_OVER.get(signal, f"{COLUMNS[signal].words} is over")
-        if signal in fit.signals and signal in BY_FEED["force" if job.feed == "force" else "rate"]:
+        if signal in fit.signals and signal in BY_FEED[job.feed]:
             draws = fit.signal(signal, *at, **names, wear_used=np.array([0.0, 1.0]))
             fresh, end = float(np.median(draws[:, 0])), float(np.quantile(draws[:, 1], 0.9))
             new, old = _rough(fresh, kind, study.units), _rough(end, kind, study.units)
@@ -224,19 +217,16 @@ def write_run_sheet(plan: Plan, study: Study, out: Any, pdf: bool = False, made:
 
     if not plan.runs:
         raise ValueError(f"The plan has no runs to make: {plan.reason}.")
-    fields = run_sheet_fields(plan, study, made or datetime.date.today().isoformat())
-    return write_sheet_of("run_sheet.html", fields, study.units, out, pdf)
+    return write_sheet_of("run_sheet.html", run_sheet_fields(plan, study), study, out, pdf, made)
 
 
-def run_sheet_fields(plan: Plan, study: Study, made: str) -> dict[str, Any]:
-    """Every field of templates/run_sheet.html."""
+def run_sheet_fields(plan: Plan, study: Study) -> dict[str, Any]:
+    """Every field of templates/run_sheet.html that it has beside other sheets."""
     from bandtrial import published
 
     job = plan.job
     return {
         "machine": job.machine.id,
-        "study_name": str(study.info.get("name") or study.path.name),
-        "made": made,
         "reason": plan.reason,
         "job": [
             ("material", job.material.name or job.material.id),
@@ -258,13 +248,9 @@ def run_sheet_fields(plan: Plan, study: Study, made: str) -> dict[str, Any]:
 
 def _heads(job: Job, system: str) -> list[str]:
     """What to write down for each cut, in the units of the log form."""
-    from bandtrial.study import draft
-
-    mode = "force" if job.feed == "force" else "rate"
-    measured = [name for name in SIGNALS if name in BY_FEED[mode] and BY_NAME[name].at_the_saw] + ["feed_force"] * (
-        mode == "force"
-    )
-    fields = [f"{name.replace('_', ' ')} [{draft.default_unit(name, system)}]" for name in measured]
+    measured = [name for name in SIGNALS if name in BY_FEED[job.feed] and BY_NAME[name].at_the_saw]
+    measured += ["feed_force"] * (job.feed == "force")
+    fields = [f"{name.replace('_', ' ')} [{COLUMNS[name].unit(system)}]" for name in measured]
     return ["cut", "start", "cut time [min:s]", *fields, "note: noise, chips, coolant"]
 
 

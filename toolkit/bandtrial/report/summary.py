@@ -71,7 +71,7 @@ def summary_fields(g: Gathered, answer: Answer | None, pictures: list[Picture]) 
     info, found = g.study.info, answer.recommendation if answer else None
     card: list[Line] = found.card_lines(answer.plan) if found and answer else []
     return {
-        "title": str(info.get("name") or g.study.path.name),
+        "title": g.study.name,
         "author": str(info.get("author") or "an author not named in study.toml"),
         "question": str(info.get("question") or "no question is written in study.toml"),
         "job": job_words.title(g.study, answer) if answer else "no job is named yet",

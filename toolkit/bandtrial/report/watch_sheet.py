@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -25,19 +24,17 @@ def write_watch_sheet(watch: Any, study: Study, out: Any, pdf: bool = False, mad
     """
     from bandtrial.report.html import write_sheet_of
 
-    fields = {**watch_sheet_fields(watch, study), "made": made or datetime.date.today().isoformat()}
-    return write_sheet_of("watch_sheet.html", fields, study.units, out, pdf)
+    return write_sheet_of("watch_sheet.html", watch_sheet_fields(watch, study), study, out, pdf, made)
 
 
 def watch_sheet_fields(watch: Any, study: Study) -> dict[str, Any]:
-    """Every field of templates/watch_sheet.html."""
+    """Every field of templates/watch_sheet.html that it has beside other sheets."""
     from bandtrial import published
     from bandtrial.report.sheet import STOP
 
     most = answers.MOST_BANDS
     rest = len(watch.bands) - most
     return {
-        "study_name": str(study.info.get("name") or study.path.name),
         "alarms": [f"ALARM {alarm}." for alarm in watch.alarms if alarm.now],
         "bands": [_band(band, study) for band in watch.bands[:most]],
         "more": words.sentences(

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from bandtrial.study.model import Study
 
 
-between, count, rounded = words.between, words.count, words.rounded
-sentences, shown = words.sentences, words.shown
+between, count, listed, rounded = words.between, words.count, words.listed, words.rounded
+percent, sentences, shown = words.percent, words.sentences, words.shown
 
 
 RARE = {"Magnesium and titanium": ("magnesium", "titanium"), "Dust": ("beryll", "copper", "bronze", "brass")}
@@ -81,25 +81,6 @@ def money(value: Any, currency: str) -> str:
     ('72.00 USD', '–')
     """
     return "–" if value is None or not math.isfinite(value) else f"{value:,.2f} {currency}"
-
-
-def probability(p: float) -> str:
-    """A probability as it may be said: never 0 % or 100 % of something uncertain.
-
-    >>> probability(0.999), probability(0.503)
-    ('over 99 %', '50 %')
-    """
-    return "over 99 %" if p > 0.99 else "under 1 %" if p < 0.01 else f"{100 * p:.0f} %"
-
-
-def listed(names: Iterable[str]) -> str:
-    """Names in a sentence.
-
-    >>> listed(["a"]), listed(["a", "b", "c"]), listed([])
-    ('a', 'a, b and c', 'none')
-    """
-    names = list(names)
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}" if names else "none"
 
 
 def first(lines: Iterable[str], most: int, where: str) -> list[str]:
