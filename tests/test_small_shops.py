@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from bandtrial import study, units, wear
-from bandtrial.study.wishes import work_area
+from bandtrial.asked import work_area
 from study_folders import TOML, folder, lines
 from study_folders import rows as plain_rows
 

@@ -10,7 +10,9 @@ SETS = ("raker", "wave", "straight")
 EDGES = ("bimetal", "carbon", "carbide")
 COOLANTS = ("flood", "mist", "air", "dry")
 OPERATIONS = ("sawing", "filing", "polishing")
-"""What a band, its coolant and its work can be, as study.toml, the log and the command line have it."""
+WORN, BROKEN = ("dull", "crooked", "stripped"), ("broken", "weld_broken")
+ENDS = ("in_service", "removed_sound", *WORN, *BROKEN)
+"""What a band, its coolant, its work and its end can be, as study.toml, the log and the command line have it."""
 
 GULLET_SHARE = {"regular": 0.24, "skip": 0.20, "hook": 0.28}
 """Gullet area as a share of the tooth spacing squared, by tooth form. An idealised gullet (depth 0.45, 0.30

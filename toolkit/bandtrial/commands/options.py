@@ -103,8 +103,8 @@ def quantity(text: str, kind: str, option: str, system: str | None = None) -> fl
 
 def work(text: str, option: str, study: "Study", ask: dict[str, Any]) -> float:
     """An amount of the work that is asked about [cm2]: an area, cuts, hours of sawing."""
+    from bandtrial.asked import work_area
     from bandtrial.study import cut_table
-    from bandtrial.study.wishes import work_area
 
     job = ask["material"], ask["thickness_mm"], study.units
     return _positive(option, text, lambda: work_area(text, cut_table(study), *job))

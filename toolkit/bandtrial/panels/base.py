@@ -11,12 +11,12 @@ from pathlib import Path
 from typing import Any
 
 import ipywidgets as widgets
-from IPython.display import display
+from IPython.display import Javascript, display
 
-from bandtrial.panels.keyguard import keep_keys
 from bandtrial.panels.session import address
 from bandtrial.words import list_html, table_html
 
+TEMPLATES = Path(__file__).parents[1] / "templates"
 LABELS = {"description_width": "9.5rem"}
 CELL = "padding:.15rem .7rem .15rem 0;border-bottom:1px solid #ccc;white-space:normal"
 EXAMPLES = {
@@ -41,7 +41,7 @@ class Panel(widgets.VBox):
 
     def _ipython_display_(self, **_: Any) -> None:
         display(self._repr_mimebundle_(), raw=True)
-        keep_keys()
+        display(Javascript((TEMPLATES / "keyguard.js").read_text("utf-8")))  # keys of a control are its own
 
 
 class Says(widgets.HTML):

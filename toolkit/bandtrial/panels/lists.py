@@ -11,8 +11,9 @@ import ipywidgets as widgets
 
 from bandtrial import study
 from bandtrial.panels import base
+from bandtrial.sawing import ENDS
 from bandtrial.study import draft, editing
-from bandtrial.study.columns import ENDS, REWELDS
+from bandtrial.study.columns import REWELDS
 
 SHOWN = ("band", "stock", "machine", "fitted", "removed", "end", "note")
 

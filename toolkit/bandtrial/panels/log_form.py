@@ -1,5 +1,7 @@
 """A form at the machine: each cut is checked while it is typed, saved at once, and can be taken back."""
 
+import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -10,11 +12,42 @@ from bandtrial.panels import base
 from bandtrial.panels.cut_fields import CutFields, now
 from bandtrial.panels.lists import Undoing
 from bandtrial.panels.picture import Picture
-from bandtrial.panels.stopwatch import Stopwatch
 from bandtrial.plots import evidence
 from bandtrial.study import draft, editing
 
 NOT_KNOWN = float("nan")
+START = "Start stopwatch"
+
+
+class Stopwatch:
+    """`button`, pressed, runs and shows its time; pressed again it hands the time on. began() is called at the start,
+    ended(minutes) at the stop."""
+
+    def __init__(self, began: Callable[[], None], ended: Callable[[float], None]) -> None:
+        self.began, self.ended = began, ended
+        self.since: float | None = None
+        self.button = base.button(START, "start as the band meets the work, stop as it is through")
+
+    def press(self) -> None:
+        if self.since is None:
+            self.since, self.over = time.monotonic(), threading.Event()
+            self.began()
+            self._show()
+            threading.Thread(target=self._tick, args=(self.over,), daemon=True).start()
+            return
+        minutes, self.since = (time.monotonic() - self.since) / 60, None
+        self.over.set()
+        self.button.description = START
+        self.ended(minutes)
+
+    def _tick(self, over: threading.Event) -> None:
+        while not over.wait(1.0):
+            self._show()
+
+    def _show(self) -> None:
+        since = self.since
+        if since is not None:
+            self.button.description = f"Stop at {draft.clock(int(time.monotonic() - since) / 60)}"
 
 
 class LogCuts(base.Panel):

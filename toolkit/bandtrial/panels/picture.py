@@ -2,7 +2,7 @@
 
 The margins are measured at the first drawing and then kept, and the picture is drawn once, not twice as
 `savefig` does, so that a slider is followed within 0.2 s. A mark says what it is when it is pointed at, or
-reached by arrow keys: the script of `keyguard` reads it from a clear layer over the picture.
+reached by arrow keys: the script `keyguard.js` reads it from a clear layer over the picture.
 """
 
 import html

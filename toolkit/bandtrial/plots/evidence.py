@@ -20,7 +20,7 @@ from bandtrial import units
 from bandtrial.plots import style
 from bandtrial.plots.marks import name_marks
 from bandtrial.plots.style import interval, thinned
-from bandtrial.study.columns import WORN
+from bandtrial.sawing import BROKEN, WORN
 from bandtrial.wear.signals import in_words
 
 DRAWS = 320
@@ -164,7 +164,7 @@ def wear_at_end(ax: Axes, wear: pd.DataFrame, ends: ArrayLike, shape: float) -> 
     worn = np.isin(ends, WORN)
     kinds = (
         (worn, "o", "full", "worn out"),
-        (np.isin(ends, ("broken", "weld_broken")), "X", "full", "broken"),
+        (np.isin(ends, BROKEN), "X", "full", "broken"),
         (np.isin(ends, ("in_service", "removed_sound")), "^", "none", "still sound: at least"),
     )
     for mask, marker, fill, label in kinds:

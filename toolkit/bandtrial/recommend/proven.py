@@ -24,7 +24,7 @@ THRICE = 3.0
 """Cuts that must have held a figure before it moves a limit: one may have been a slip of the hand or of the pen."""
 QUARTER = 0.25
 """Share of the cuts that must have held it too: gullets and motors that were full a few times prove no day's work."""
-LOST = ("crooked", "stripped", "broken", "weld_broken")
+LOST = ("crooked", "stripped", *sawing.BROKEN)
 """Ends of a band that its last cut may have caused."""
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from bandtrial import words
 from bandtrial.recommend.longrun import names
+from bandtrial.sawing import BROKEN, WORN
 
 from .job import NotYet
 from .proven import Proven, held, last_of_band, proven, stripped_at, went_well
@@ -32,7 +33,6 @@ SAME = 1.1  # settings within this factor count as one
 LEAST_CUTS = 3  # below which an answer is rough
 BROKEN_IN = 0.05  # wear used of a new band that is broken in: at a set force it cuts the thickest chips
 MOST = 12  # settings looked at one by one
-ENDED = ("dull", "crooked", "stripped", "broken", "weld_broken")
 NUMBERS = (
     "band_speed", "published_band_speed", "chip_load", "feed_force", "teeth_in_cut",
     "work_thickness", "cut_area", "cut_time", "pieces", "set_feed_rate",
@@ -217,7 +217,7 @@ def evidence_of(cuts: Any, study: Study) -> dict[str, Any]:
     """Counts behind an answer: cuts, bands, failed, censored, minutes of cutting."""
     end_of = dict(zip(study.bands["band"], study.bands["end"], strict=True))
     bands = set(cuts["band"])
-    failed = sum(end_of.get(band) in ENDED for band in bands)
+    failed = sum(end_of.get(band) in (*WORN, *BROKEN) for band in bands)
     return {
         "cuts": len(cuts["band"]),
         "bands": len(bands),

@@ -15,7 +15,7 @@ from bandtrial.plots.style import thinned
 from bandtrial.published.speeds import speed_range
 from bandtrial.report import words
 from bandtrial.report.page import data_uri
-from bandtrial.study.columns import WORN
+from bandtrial.sawing import WORN
 from bandtrial.watch import charts
 from bandtrial.wear.signals import in_words
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
-from bandtrial.sawing import COOLANTS, OPERATIONS
+from bandtrial.sawing import COOLANTS, ENDS, OPERATIONS
 from bandtrial.units import display_unit, plain_unit
 
 
@@ -61,9 +61,6 @@ class Column:
         return self.kind not in ("text", "name", "date", "choice", "yesno", "count")
 
 
-ENDS = ("in_service", "removed_sound", "dull", "crooked", "stripped", "broken", "weld_broken")
-WORN = ("dull", "crooked", "stripped")
-"""Ends of a band that wear brings."""
 SECTIONS = ("rectangular", "round", "tube", "rectangular_tube", "hexagon", "angle", "channel", "beam", "hole", "other")
 _SECTION_WORDS = (
     ("plate", "rectangular"), ("flat", "rectangular"), ("flat bar", "rectangular"), ("rect", "rectangular"),

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial.disk import save
-from bandtrial.wear.rows import BREAK_ENDS, WEAR_ENDS
+from bandtrial.sawing import BROKEN, WORN
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -196,7 +196,7 @@ def score(study: Study, cuts: pd.DataFrame, bands: pd.DataFrame, fit: Fit | None
     for line in every:
         said.setdefault(line.band, []).append(line)
     by_level = taken_off_by_level(study, bands)
-    ended = [band for band in said if end.get(band) in (*WEAR_ENDS, *BREAK_ENDS) or band in by_level]
+    ended = [band for band in said if end.get(band) in (*WORN, *BROKEN) or band in by_level]
     own = dict(iter(cuts[cuts["band"].isin(ended)].groupby("band", sort=False)))
     if fit is not None:
         wear = fit.density.exposure(np.median(fit.theta, axis=0)[:, None]).step[:, 0]

@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from ..inference import Mode
+from ..sawing import BROKEN
 from . import predict, summary, top
 from .density import Density
 from .ends import break_draws
 from .layout import Layout, prior
 from .posterior import Draws
 from .predict import Predictor, Where
-from .rows import BREAK_ENDS, Rows
+from .rows import Rows
 from .terms import WEAR_END
 
 if TYPE_CHECKING:
@@ -149,7 +150,7 @@ class Fit:
     @property
     def n_broken(self) -> int:
         """Bands that broke, weld or body."""
-        return int(self.bands["end"].isin(BREAK_ENDS).sum())
+        return int(self.bands["end"].isin(BROKEN).sum())
 
     @property
     def n_censored(self) -> int:

@@ -12,13 +12,14 @@ from threadpoolctl import ThreadpoolController
 
 from ..inference import Mode, climb, sound_covariance
 from ..progress import Progress
+from ..sawing import BROKEN
 from . import posterior, top
 from .density import Density
 from .ends import Ends, start
 from .fit import Fit, FitError, Fitted, Welds
 from .layout import Layout, build
 from .posterior import Draws
-from .rows import BREAK_ENDS, Rows, from_tables
+from .rows import Rows, from_tables
 from .signals import SIGNALS
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def fit(study: Study, priors: bool = True, draws: int = 2000, seed: int = 1, see
     used = bands.set_index("band").loc[list(rows.bands)]
     cycles = table.groupby(["band", "weld"], sort=False)["bend_cycles"].sum()  # a weld made anew begins anew
     ends = weld_table(study, cuts).set_index(["band", "weld"])["end"].loc[cycles.index]
-    welds = Welds(cycles.to_numpy(), ends.isin(BREAK_ENDS).to_numpy())
+    welds = Welds(cycles.to_numpy(), ends.isin(BROKEN).to_numpy())
     return Fit(study, cuts, table, used, welds, fitted, seed)
 
 

@@ -10,13 +10,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from ..sawing import COOLANTS, WORN
 from .design import GROUPS, H_REF, Design, clock_design, share_design, signal_design
 from .signals import Signal
 
 CHIP_POWER = 1.2  # of the feed force, in a chip load: places the reference force, no more (model_priors.csv)
-WEAR_ENDS = ("dull", "crooked", "stripped")
-BREAK_ENDS = ("broken", "weld_broken")
-COOLANTS = ("mist", "air", "dry")  # beside flood
 
 
 @dataclass(frozen=True)
@@ -158,7 +156,7 @@ def from_tables(
     heads = _heads(code)
     used, edge = bands.iloc[code[heads]], table["stock"].map(edge_of)
     levels = {kind: list(pd.unique(table[kind])) for kind in GROUPS}
-    levels["coolant"] = [c for c in COOLANTS if (table["coolant"] == c).any()]
+    levels["coolant"] = [c for c in COOLANTS[1:] if (table["coolant"] == c).any()]
     levels["edge"] = list(edge.value_counts().index)
     force_ref = reference_forces(table)
     columns = {name: table[name].to_numpy() for name in LEARNT_FROM} | {"edge": edge.to_numpy()}
@@ -166,7 +164,7 @@ def from_tables(
     rows = Rows(
         table["contact_minutes"].to_numpy(float), 0.5 / table["pieces"].to_numpy(float),
         clock_design(columns, levels, levels["edge"]), np.cumsum(np.diff(code, prepend=-1) != 0) - 1, heads,
-        used["end"].isin(WEAR_ENDS).to_numpy(), tuple(used["band"]), levels,
+        used["end"].isin(WORN).to_numpy(), tuple(used["band"]), levels,
     )  # fmt: skip
     blocks = tuple(b for s in signals if (b := _signal_rows(s, table, columns, rows)) is not None)
     return replace(rows, signals=blocks, force_ref=force_ref), table

@@ -1,13 +1,10 @@
-"""Controls that can be used by keyboard inside a notebook without the notebook hearing the keys.
-
-While a control of an output has the focus, JupyterLab also takes plain keys as shortcuts: `d d` deletes the
-cell, `b` inserts one, an arrow leaves the drop-down for the next cell. The script below keeps plain keys
-inside the output; keys with Ctrl, Alt or Cmd and Shift+Enter still reach the notebook. It also names for
-screen readers what ipywidgets leaves nameless: sliders by their label, pictures by their caption. And it lets a
-picture's marks be asked what they are (`picture`): by pointing near one, or with the arrow keys on the picture.
-"""
-
-SCRIPT = """
+// Controls that can be used by keyboard inside a notebook without the notebook hearing the keys.
+//
+// While a control of an output has the focus, JupyterLab also takes plain keys as shortcuts: `d d` deletes the
+// cell, `b` inserts one, an arrow leaves the drop-down for the next cell. The script below keeps plain keys
+// inside the output; keys with Ctrl, Alt or Cmd and Shift+Enter still reach the notebook. It also names for
+// screen readers what ipywidgets leaves nameless: sliders by their label, pictures by their caption. And it lets a
+// picture's marks be asked what they are (`picture`): by pointing near one, or with the arrow keys on the picture.
 let looks = 0;
 const keep = () => {
   const output = element.closest('.jp-Cell-outputArea');
@@ -66,11 +63,3 @@ const keep = () => {
   new MutationObserver(nameAll).observe(output, {childList: true, subtree: true});
 };
 if (document.querySelector('.jp-Notebook')) keep();
-"""
-
-
-def keep_keys() -> None:
-    """Run the script in the output area of the cell that is running; does nothing outside a notebook."""
-    from IPython.display import Javascript, display
-
-    display(Javascript(SCRIPT))
