@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 import numpy as np
 import pandas as pd
 
-from bandtrial import units
 from bandtrial.plots import style
 from bandtrial.plots.marks import name_marks
 from bandtrial.plots.style import interval, thinned
@@ -228,17 +227,23 @@ def band_so_far(
 
     draft: cutting rate of the cut that is being typed [cm2/min], or None; names (n,): as of `residuals`.
     """
-    unit = units.display_unit("rate", system)
-    y, materials = units.from_inside(np.asarray(rate, float), "rate", unit), np.asarray(materials, str)
+    y, materials = style.in_units(rate, "rate", system), np.asarray(materials, str)
     keep = thinned(len(y))
     for i, name in enumerate(sorted(set(materials))):
         mine = keep[materials[keep] == name]
         name_marks(ax.plot(mine + 1, y[mine], label=name, **style.points(i)), names, mine)
     if draft is not None and np.isfinite(draft):
-        at = units.from_inside(draft, "rate", unit)
-        ax.plot(len(y) + 1, at, "D", markersize=9, fillstyle="none", color="#000000", label="this cut")
+        ax.plot(
+            len(y) + 1,
+            style.in_units(draft, "rate", system),
+            "D",
+            markersize=9,
+            fillstyle="none",
+            color="#000000",
+            label="this cut",
+        )
     ax.set_xlabel(style.axis_label("row of this band in the log", None))
-    ax.set_ylabel(style.axis_label("cutting rate", unit))
+    ax.set_ylabel(style.axis_in("cutting rate", "rate", system))
     style.from_zero(ax)
     ax.set_xlim(0, len(y) + 2)
     if ax.get_legend_handles_labels()[1]:

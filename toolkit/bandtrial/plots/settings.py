@@ -31,7 +31,7 @@ def life_against_speed(
 
     Returns ax.
     """
-    x = units.from_inside(np.asarray(band_speed), "speed", units.display_unit("speed", system))
+    x = style.in_units(band_speed, "speed", system)
     life = np.exp(np.asarray(log_tau_draws))
     interval(ax, x, life, style.series(0), "typical band, 50 and 80 %")
     single_draws(ax, x, life, style.series(0))
@@ -39,7 +39,7 @@ def life_against_speed(
     ax.set_yscale("log")
     style.plain_log_ticks(ax.xaxis)
     style.plain_log_ticks(ax.yaxis)
-    ax.set_xlabel(style.axis_label("true band speed", units.display_unit("speed", system)))
+    ax.set_xlabel(style.axis_in("true band speed", "speed", system))
     ax.set_ylabel(style.axis_label("band life, time each tooth is in the work", "min"))
     return ax
 
@@ -58,7 +58,7 @@ def band_points(
 
     A sound band is drawn as a triangle that points up: its life is at least that long.
     """
-    x = units.from_inside(np.asarray(band_speed, float), "speed", units.display_unit("speed", system))
+    x = style.in_units(band_speed, "speed", system)
     minutes, ended = np.asarray(minutes, float), np.asarray(ended, bool)
     for mask, marker, label in ((ended, "o", "band ended"), (~ended, "^", "still sound: at least")):
         if mask.any():
@@ -90,7 +90,7 @@ def dial(ax: Axes, machine: Machine, system: str) -> Axes:
 
 def published_start(ax: Axes, speeds: ArrayLike, system: str) -> Axes:
     """Published speeds (low, typical, high) [m/min]: a dashed line and a hatched strip; returns ax."""
-    low, typical, high = units.from_inside(np.asarray(speeds, float), "speed", units.display_unit("speed", system))
+    low, typical, high = style.in_units(speeds, "speed", system)
     if high > low:
         ax.axvspan(low, high, facecolor="none", edgecolor="#999999", hatch="///", linewidth=0)
     ax.axvline(typical, label="published start", **style.PUBLISHED)
@@ -99,7 +99,7 @@ def published_start(ax: Axes, speeds: ArrayLike, system: str) -> Axes:
 
 def recommended(ax: Axes, band_speed: ArrayLike, system: str) -> Axes:
     """The recommended true band speed [m/min] as a solid dark line; returns ax."""
-    x = float(units.from_inside(band_speed, "speed", units.display_unit("speed", system)))
+    x = float(style.in_units(band_speed, "speed", system))
     ax.axvline(x, color=style.COLOURS[1], linewidth=1.8, label="recommended")
     return ax
 
@@ -116,14 +116,14 @@ def cutting_rate(
 
     names (n,): as of `band_points`.
     """
-    x = units.from_inside(np.asarray(band_speed, float), "speed", units.display_unit("speed", system))
-    y = units.from_inside(np.asarray(rate, float), "rate", units.display_unit("rate", system))
+    x = style.in_units(band_speed, "speed", system)
+    y = style.in_units(rate, "rate", system)
     keep, materials = thinned(len(y)), np.asarray(materials, str)
     for i, name in enumerate(sorted(set(materials))):
         mine = keep[materials[keep] == name]
         name_marks(ax.plot(x[mine], y[mine], label=name, **style.points(i)), names, mine)
-    ax.set_xlabel(style.axis_label("true band speed", units.display_unit("speed", system)))
-    ax.set_ylabel(style.axis_label("cutting rate", units.display_unit("rate", system)))
+    ax.set_xlabel(style.axis_in("true band speed", "speed", system))
+    ax.set_ylabel(style.axis_in("cutting rate", "rate", system))
     style.from_zero(ax)
     style.legend(ax)
     return ax
@@ -131,7 +131,7 @@ def cutting_rate(
 
 def per_area(cost: ArrayLike, system: str) -> NDArray[np.float64]:
     """Cost per cm2 as cost per displayed unit of area."""
-    return np.asarray(cost, float) / float(units.from_inside(1.0, "area", units.display_unit("area", system)))
+    return np.asarray(cost, float) / float(style.in_units(1.0, "area", system))
 
 
 def cost_against_speed(
@@ -145,11 +145,11 @@ def cost_against_speed(
 
     The axis ends at three times the lowest median cost: what lies above is not worth drawing.
     """
-    x = units.from_inside(np.asarray(band_speed), "speed", units.display_unit("speed", system))
+    x = style.in_units(band_speed, "speed", system)
     cost = per_area(cost_draws, system)
     interval(ax, x, cost, style.series(0), "expected cost, 50 and 80 %")
     ax.set_ylim(0, 3 * float(np.nanmin(np.median(cost, axis=0))))
-    ax.set_xlabel(style.axis_label("true band speed", units.display_unit("speed", system)))
+    ax.set_xlabel(style.axis_in("true band speed", "speed", system))
     ax.set_ylabel(style.axis_label("cost per area", f"{currency}/{units.display_unit('area', system)}"))
     return ax
 
@@ -165,24 +165,19 @@ def cost_and_output(
 
     named: (label, point) of points to mark, each with a marker of its own; returns ax.
     """
-    unit = units.display_unit("rate", system)
     points = sorted(curve, key=lambda point: point["output"])
     output, cost, low, high = (
         np.array([p[key] for p in points]) for key in ("output", "cost", "cost_low", "cost_high")
     )
-    x = units.from_inside(output, "rate", unit)
+    x = style.in_units(output, "rate", system)
     ends, label = (per_area(low, system), per_area(high, system)), "its cost, 80 %"
     keep_span(ax.fill_between(x, *ends, color="#333333", alpha=0.15, linewidth=0, label=label), label, x, *ends)
     ax.plot(x, per_area(cost, system), "-", color="#333333", linewidth=1.8, label="best that can be had")
     for i, (label, point) in enumerate(named):
-        ax.plot(
-            units.from_inside(point["output"], "rate", unit),
-            per_area(point["cost"], system),
-            label=label,
-            **style.points(i) | {"markersize": 8},
-        )
+        at = style.in_units(point["output"], "rate", system), per_area(point["cost"], system)
+        ax.plot(*at, label=label, **style.points(i) | {"markersize": 8})
     ax.locator_params(nbins=4)  # few, and quick to draw
-    ax.set_xlabel(style.axis_label("output with band changes counted", unit))
+    ax.set_xlabel(style.axis_in("output with band changes counted", "rate", system))
     ax.set_ylabel(style.axis_label("cost per area", f"{currency}/{units.display_unit('area', system)}"))
     style.legend(ax)
     return ax
@@ -193,15 +188,14 @@ def runs(ax: Axes, cuts: pd.DataFrame, plan: Plan, system: str) -> Axes:
 
     A run is a numbered diamond, its number the order to make it in.
     """
-    v, h = units.display_unit("speed", system), units.display_unit("chip_load", system)
     job = plan.job
     mine = cuts[(cuts["machine"] == job.machine.id) & (cuts["material"] == job.material.id)]
     keep = thinned(len(mine))
-    tried, chips = (units.from_inside(mine[name].to_numpy(float), kind, unit)
-                    for name, kind, unit in (("band_speed", "speed", v), ("chip_load", "chip_load", h)))  # fmt: skip
+    tried = style.in_units(mine["band_speed"], "speed", system)
+    chips = style.in_units(mine["chip_load"], "chip_load", system)
     name_marks(ax.plot(tried[keep], chips[keep], label="cuts so far", **style.points(0)), mine["cut"], keep)
-    x = [units.from_inside(run.band_speed, "speed", v) for run in plan.runs]
-    y = [units.from_inside(run.chip_load, "chip_load", h) for run in plan.runs]
+    x = style.in_units([run.band_speed for run in plan.runs], "speed", system).tolist()
+    y = style.in_units([run.chip_load for run in plan.runs], "chip_load", system).tolist()
     if plan.runs:
         ax.plot(x, y, "D", markersize=9, color=style.COLOURS[1], markeredgecolor="#222222", label="runs to make")
     numbers: dict[tuple[float, float], list[str]] = {}
@@ -210,8 +204,8 @@ def runs(ax: Axes, cuts: pd.DataFrame, plan: Plan, system: str) -> Axes:
     for at, order in numbers.items():
         ax.annotate(", ".join(order), at, xytext=(8, 4), textcoords="offset points", fontsize=9)
     published_start(ax, np.full(3, job.published_speed), system)
-    ax.set_xlabel(style.axis_label("true band speed", v))
-    ax.set_ylabel(style.axis_label("chip load", h))
+    ax.set_xlabel(style.axis_in("true band speed", "speed", system))
+    ax.set_ylabel(style.axis_in("chip load", "chip_load", system))
     ax.margins(x=0.08, y=0.3)
     ax.set_ylim(bottom=0)
     dial(ax, job.machine, system)
@@ -229,17 +223,22 @@ def sources(
 
     lines: (label, low, high, how_known) each; chosen: (low, typical, high) of the start, a band and a line.
     """
-    unit = units.display_unit("speed", system)
-    low, typical, high = (units.from_inside(speed, "speed", unit) for speed in chosen)
+    low, typical, high = style.in_units(chosen, "speed", system)
     ax.axvspan(low, high, color=style.COLOURS[5], alpha=0.25, linewidth=0, label="start, range")
     ax.axvline(typical, color=style.COLOURS[0], linewidth=1.6, label="start")
     for row, (_, least, most, how_known) in enumerate(lines):
-        ends = [units.from_inside(speed, "speed", unit) for speed in (least, most)]
         fill = FILLED.get(how_known, "none")
-        ax.plot(ends, [row, row], "-o", color="#222222", fillstyle=fill, markersize=6)
+        ax.plot(
+            style.in_units((least, most), "speed", system),
+            [row, row],
+            "-o",
+            color="#222222",
+            fillstyle=fill,
+            markersize=6,
+        )
     ax.set_yticks(range(len(lines)), [f"{line[0]}\n({line[3]})" for line in lines])
     ax.set_ylim(len(lines) - 0.5, -0.5)
-    ax.set_xlabel(style.axis_label("true band speed", unit))
+    ax.set_xlabel(style.axis_in("true band speed", "speed", system))
     ax.set_xlim(left=0)
     ax.locator_params(axis="x", nbins=5)
     ax.set_title("each source as printed for its own band; the start")
@@ -251,16 +250,15 @@ def over_thickness(ax: Axes, thickness: ArrayLike, speeds: ArrayLike, mark: floa
 
     mark: the thickness of the job [mm]. Returns ax.
     """
-    v, t = units.display_unit("speed", system), units.display_unit("length", system)
-    x = units.from_inside(np.asarray(thickness, float), "length", t)
-    low, typical, high = units.from_inside(np.asarray(speeds, float), "speed", v)
+    x = style.in_units(thickness, "length", system)
+    low, typical, high = style.in_units(speeds, "speed", system)
     ax.fill_between(x, low, high, color=style.COLOURS[5], alpha=0.25, linewidth=0, label="published range")
     ax.plot(x, typical, color=style.COLOURS[0], label="typical")
-    here = units.from_inside(mark, "length", t)
+    here = style.in_units(mark, "length", system)
     ax.axvline(here, **style.PUBLISHED)
     ax.plot(here, np.interp(here, x, typical), "D", color=style.COLOURS[1], markersize=7, label="this work")
-    ax.set_xlabel(style.axis_label("work thickness", t))
-    ax.set_ylabel(style.axis_label("true band speed", v))
+    ax.set_xlabel(style.axis_in("work thickness", "length", system))
+    ax.set_ylabel(style.axis_in("true band speed", "speed", system))
     ax.set_xlim(left=0)
     style.from_zero(ax)
     ax.locator_params(nbins=5)

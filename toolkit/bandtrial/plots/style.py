@@ -20,6 +20,7 @@ from typing import Any
 
 import numpy as np
 
+from bandtrial import units
 from bandtrial.plots import scripts
 from bandtrial.plots.marks import keep_span
 
@@ -112,6 +113,20 @@ def axis_label(name: str, unit: str | None) -> str:
     ('band speed [ft/min]', 'wear used [-]')
     """
     return f"{name} [{unit or '-'}]"
+
+
+def axis_in(name: str, kind: str, system: str) -> str:
+    """Label of an axis of a kind of quantity, in the unit of a system.
+
+    >>> axis_in("band speed", "speed", "us")
+    'band speed [ft/min]'
+    """
+    return axis_label(name, units.display_unit(kind, system))
+
+
+def in_units(values: ArrayLike, kind: str, system: str) -> Any:
+    """Numbers of a kind in inside units, in the unit in which a system's axes show them."""
+    return units.from_inside(np.asarray(values, float), kind, units.display_unit(kind, system))
 
 
 def from_zero(ax: Axes) -> None:

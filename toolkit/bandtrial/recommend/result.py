@@ -13,6 +13,8 @@ from bandtrial.recommend.job import Value
 from bandtrial.study.columns import COLUMNS
 from bandtrial.wear.signals import BY_NAME, in_words
 
+from . import wording
+from .card_words import lines
 from .limits import Limit
 
 if TYPE_CHECKING:
@@ -245,22 +247,14 @@ class Recommendation:
 
     def fields(self) -> list[tuple[str, str, str]]:
         """(label, value, note) of every line behind the fold; the one list behind text and HTML."""
-        from .wording import fields
-
-        return fields(self)
+        return wording.fields(self)
 
     def card_lines(self, plan: Plan | None = None) -> list[Any]:
         """What is read first (`card_words.Line`), with the next trial where a `plan` is given."""
-        from .card_words import lines
-
         return lines(self, plan)
 
     def __str__(self) -> str:
-        from .wording import as_text
-
-        return as_text(self)
+        return wording.as_text(self)
 
     def _repr_html_(self) -> str:
-        from .wording import as_html
-
-        return as_html(self)
+        return wording.as_html(self)
