@@ -43,19 +43,16 @@ class WatchBands(base.Panel):
         cuts = cut_table(study)
         self.study, self.folder = study, Path(folder)
         self.watch = watch(fit, study, cuts=cuts)
-        rows = readings(fit, cuts[cuts["operation"] == "sawing"])
+        every = readings(fit, cuts[cuts["operation"] == "sawing"])
         running = {band.band for band in self.watch.bands}
-        self.rows = {
+        self.readings: dict[Any, Any] = {  # those of a band in service, or of a machine, with one signal: a chart each
             (kind, name, signal): mine
             for kind in ("band", "machine")
-            for (name, signal), mine in rows.groupby([kind, "signal"], sort=False)
+            for (name, signal), mine in every.groupby([kind, "signal"], sort=False)
             if kind == "machine" or name in running
         }
-        ringing = [(a.kind, a.name, a.signal) for a in self.watch.alarms if a.now]
-        order: list[Any] = [
-            *(key for key in ringing if key in self.rows),
-            *(key for key in self.rows if key not in ringing),
-        ]
+        ringing = [(alarm.kind, alarm.name, alarm.signal) for alarm in self.watch.alarms if alarm.now]
+        order = sorted(self.readings, key=lambda key: ringing.index(key) if key in ringing else len(ringing))
         names = [(chart_name(*key) + (": ALARM" if key in ringing else ""), key) for key in order]
         first = [(WEAR, WEAR)] if self.watch.bands else []
         self.forecasts = self.watch.score.past if self.watch.score else ()
@@ -102,7 +99,7 @@ class WatchBands(base.Panel):
 
     def control_chart(self, ax: Axes) -> Any:
         """The control chart of the band or machine chosen, on `ax`."""
-        rows = self.rows[self.chart.value]
+        rows = self.readings[self.chart.value]
         upper, lower = charts.cumulative_sums(rows["score"].to_numpy(float))
         name = chart_name(*self.chart.value)
         return evidence.chart(ax, upper, lower, self.watch.limit, list(rows["cut"].astype(str)), name)

@@ -48,8 +48,7 @@ def signal_over_wear(
     ax.set_ylabel(style.axis_label(f"{word}, multiple of a fresh band's", None))
     style.from_zero(ax)
     ax.set_xlim(left=0)
-    style.legend(ax, ncols=2)
-    return ax
+    return style.legend(ax, ncols=2)
 
 
 MOST_BANDS, MOST_MARKS = 7, 400  # told apart, and drawn
@@ -119,8 +118,7 @@ def chart(
     ax.set_xlabel(f"reading, in the order of cutting (the last is cut {cuts[-1]}) [-]")
     ax.set_ylabel(style.axis_label("cumulative sum", "sd"))
     ax.set_title(name)
-    style.legend(ax, loc="upper left", ncols=2)
-    return ax
+    return style.legend(ax, loc="upper left", ncols=2)
 
 
 def residuals(ax: Axes, z: ArrayLike, bands: ArrayLike, signal: str, names: ArrayLike | None = None) -> Axes:
@@ -211,8 +209,7 @@ def prior_and_posterior(ax: Axes, rows: Sequence[Learnt]) -> Axes:
     ax.set_xlim(-2.5, 2.5)
     ax.grid(axis="y", visible=False)
     ax.set_xlabel(style.axis_label("place in the range believed before (-1 to 1)", None))
-    style.legend(ax, loc="upper center", bbox_to_anchor=(0.4, -0.16), ncols=2)
-    return ax
+    return style.legend(ax, loc="upper center", bbox_to_anchor=(0.4, -0.16), ncols=2)
 
 
 def band_so_far(

@@ -36,72 +36,79 @@ def geometry(cuts: pd.DataFrame) -> Geometry:
     the row says how far the cut got. A row without a section but with a diameter and no thickness is round, or a tube
     where it has a wall. A logged area (of the whole cut) goes before all; without travel or thickness it is a square.
     """
-    L, D, d, w, A, n = (cuts[name].to_numpy(float) for name in
+    L, D, diameter, wall, area_logged, stacked = (cuts[name].to_numpy(float) for name in
                         ("work_thickness", "cut_travel", "diameter", "wall", "cut_area", "stacked"))  # fmt: skip
-    section = _sections(cuts["section"].to_numpy(object), L, d, w, A)
-    plain = (section == "rectangular") & np.isnan(A) & (n == 1)
+    section = _sections(cuts["section"].to_numpy(object), L, diameter, wall, area_logged)
+    plain = (section == "rectangular") & np.isnan(area_logged) & (stacked == 1)
     if plain.all():
         return Geometry(L, D, sawing.cut_area_rectangular(L, D), section)
-    travel, area = D.copy(), n * L * D / 100.0
+    travel, area = D.copy(), stacked * L * D / 100.0
     for kind in pd.unique(section):
         here = section == kind
         if kind in DIAMETER:
-            travel[here], area[here] = _round(kind, D[here], d[here], w[here], n[here])
+            travel[here], area[here] = _round(kind, D[here], diameter[here], wall[here], stacked[here])
         elif kind != "rectangular":
-            travel[here], area[here] = _walled(kind, L[here], D[here], d[here], w[here], n[here])
-    travel = np.where(np.isnan(A), travel, _travel_of_area(A, L * n, D, d, section))
-    area = np.where(np.isnan(A), area, A)
+            travel[here], area[here] = _walled(kind, L[here], D[here], diameter[here], wall[here], stacked[here])
+    travel = np.where(np.isnan(area_logged), travel, _travel_of_area(area_logged, L * stacked, D, diameter, section))
+    area = np.where(np.isnan(area_logged), area, area_logged)
     with np.errstate(divide="ignore", invalid="ignore"):
         return Geometry(np.where(plain, L, 100.0 * area / travel), travel, area, section)
 
 
-def _sections(section: np.ndarray, L: np.ndarray, d: np.ndarray, w: np.ndarray, A: np.ndarray) -> np.ndarray:
-    bare = (section == "") & np.isnan(L) & ~np.isnan(d)
-    rest = np.where(np.isnan(A), "rectangular", "other")
+def _sections(
+    section: np.ndarray, L: np.ndarray, diameter: np.ndarray, wall: np.ndarray, area_logged: np.ndarray
+) -> np.ndarray:
+    bare = (section == "") & np.isnan(L) & ~np.isnan(diameter)
+    rest = np.where(np.isnan(area_logged), "rectangular", "other")
     rest = np.where(~np.isnan(L), "rectangular", rest)
-    return np.where(bare, np.where(np.isnan(w), "round", "tube"), np.where(section == "", rest, section))
+    return np.where(bare, np.where(np.isnan(wall), "round", "tube"), np.where(section == "", rest, section))
 
 
-def _round(kind: str, D: np.ndarray, d: np.ndarray, w: np.ndarray, n: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Travel [mm] and area [cm2] of n rounds, tubes or hexagons; a travel beyond the diameter is that of a bundle."""
-    travel = np.where(np.isnan(D), d, D)
-    bundle = (n > 1) & (travel > d)
-    passed = np.fmin(travel, d)
+def _round(
+    kind: str, D: np.ndarray, diameter: np.ndarray, wall: np.ndarray, stacked: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Travel [mm] and area [cm2] of rounds, tubes or hexagons; a travel beyond the diameter is that of a bundle."""
+    travel = np.where(np.isnan(D), diameter, D)
+    bundle = (stacked > 1) & (travel > diameter)
+    passed = np.fmin(travel, diameter)
     if kind == "hexagon":
-        return np.where(bundle, travel, passed), n * HEXAGON * d**2 * (passed / d) / 100.0
-    hole = d - 2 * w if kind == "tube" else np.zeros_like(d)
-    ring = circle_passed(d, passed) - circle_passed(np.fmax(hole, 0.0), passed - (d - hole) / 2)
-    return np.where(bundle, travel, passed), n * ring / 100.0
+        return np.where(bundle, travel, passed), stacked * HEXAGON * diameter**2 * (passed / diameter) / 100.0
+    hole = diameter - 2 * wall if kind == "tube" else np.zeros_like(diameter)
+    ring = circle_passed(diameter, passed) - circle_passed(np.fmax(hole, 0.0), passed - (diameter - hole) / 2)
+    return np.where(bundle, travel, passed), stacked * ring / 100.0
 
 
 def _walled(
-    kind: str, L: np.ndarray, D: np.ndarray, d: np.ndarray, w: np.ndarray, n: np.ndarray
+    kind: str, L: np.ndarray, D: np.ndarray, diameter: np.ndarray, wall: np.ndarray, stacked: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Travel [mm] and area [cm2] of profiles with outer sides L and D (or both d) and a mean wall w, and of holes.
+    """Travel [mm] and area [cm2] of profiles with outer sides L and D (or both the diameter) and a mean wall w, and of
+    holes.
 
     Rectangular tube L D - (L - 2 w)(D - 2 w); angle w (L + D - w); channel and beam, the web the longer side,
     w (long + 2 short - 2 w). A hole: thickness times its path, the circumference where it is round.
     """
     if kind == "hole":
-        path = np.where(np.isnan(D), np.pi * d, D)
-        return path, n * L * path / 100.0
-    a, b = np.where(np.isnan(L), d, L), np.where(np.isnan(D), d, D)
+        path = np.where(np.isnan(D), np.pi * diameter, D)
+        return path, stacked * L * path / 100.0
+    a, b = np.where(np.isnan(L), diameter, L), np.where(np.isnan(D), diameter, D)
     if kind == "rectangular_tube":
-        area = a * b - np.fmax(a - 2 * w, 0.0) * np.fmax(b - 2 * w, 0.0)
+        area = a * b - np.fmax(a - 2 * wall, 0.0) * np.fmax(b - 2 * wall, 0.0)
     elif kind == "angle":
-        area = w * (a + b - w)
+        area = wall * (a + b - wall)
     elif kind in ("channel", "beam"):
-        area = w * (np.fmax(a, b) + 2 * np.fmin(a, b) - 2 * w)
+        area = wall * (np.fmax(a, b) + 2 * np.fmin(a, b) - 2 * wall)
     else:
         area = a * b
-    return b, n * area / 100.0
+    return b, stacked * area / 100.0
 
 
-def _travel_of_area(A: np.ndarray, L: np.ndarray, D: np.ndarray, d: np.ndarray, section: np.ndarray) -> np.ndarray:
-    """Travel [mm] of a logged area A [cm2]: as logged, A/L, the diameter, or that of a circle or square as large."""
-    alike = np.where(section == "round", np.sqrt(4 / np.pi), 1.0) * np.sqrt(100.0 * A)
-    travel = np.where(np.isnan(D), 100.0 * A / L, D)
-    return np.where(np.isnan(travel), np.where(np.isnan(d), alike, d), travel)
+def _travel_of_area(
+    area_logged: np.ndarray, L: np.ndarray, D: np.ndarray, diameter: np.ndarray, section: np.ndarray
+) -> np.ndarray:
+    """Travel [mm] of a logged area [cm2]: as logged, area / L, the diameter, or that of a circle or square as large."""
+    alike = np.where(section == "round", np.sqrt(4 / np.pi), 1.0) * np.sqrt(100.0 * area_logged)
+    travel = np.where(np.isnan(D), 100.0 * area_logged / L, D)
+    return np.where(np.isnan(travel), np.where(np.isnan(diameter), alike, diameter), travel)
 
 
 def circle_passed(d: np.ndarray, t: np.ndarray) -> np.ndarray:
