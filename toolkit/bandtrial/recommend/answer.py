@@ -56,13 +56,7 @@ class Case(NamedTuple):
 
 
 def recommend(
-    fit: Any,
-    study: Any,
-    machine: str,
-    stock: str,
-    material: str,
-    thickness_mm: float,
-    **wishes: Unpack[Wishes],
+    fit: Any, study: Any, machine: str, stock: str, material: str, thickness_mm: float, **wishes: Unpack[Wishes]
 ) -> Recommendation:
     """The setting (speed, feed, change-out) of least expected long-run cost or greatest output, in limits.
 
