@@ -19,9 +19,12 @@ CHIP_POWER = 1.2  # of the feed force, in a chip load: places the reference forc
 
 @dataclass(frozen=True)
 class SignalRows:
-    """Where one signal was measured: rows (n,) into the cuts, log signal y (n,), its design X, the log of the
-    covariate by which the share of dulling changes (n,), 0 where it does not, and what readings written in coarse
-    steps add to the scatter of y; weight: of a reading among others that stray with it, 1 where each stands alone."""
+    """Where one signal was measured: rows (n,) into those of `Rows`, log signal y (n,), its design X.
+
+    share: log of the covariate by which the share of dulling changes (n,), 0 where it does not; rounding: what readings
+    written in coarse steps add to the scatter of y; weight: of a reading among others that stray with it, 1 where each
+    stands alone.
+    """
 
     name: str
     rows: np.ndarray
@@ -51,10 +54,10 @@ class SignalRows:
 
 @dataclass(frozen=True)
 class Rows:
-    """One study as arrays. Cuts are sorted by band; `heads` marks the first cut of each band.
+    """One study as arrays: n rows, one a cut as logged, sorted by band; m bands, each with a first row in `heads` (m,).
 
-    contact: contact minutes of the row (n,); left: share of them after the moment of measuring;
-    X: design of log tau; worn: band ended by wear (m,).
+    contact: contact minutes of the row (n,); left: share of them after the moment of measuring, half of the row's last
+    piece; X: design of log tau; band: number of the row's band (n,); worn: band ended by wear (m,); bands: names (m,).
     """
 
     contact: np.ndarray
@@ -153,7 +156,7 @@ def from_tables(
     order = order[np.argsort(code[order], kind="stable")]
     table = cuts.iloc[order].reset_index(drop=True)
     code = code[order]
-    heads = _heads(code)
+    heads = _heads(code)  # codes are places in bands.csv: of its bands those that cut, in its order
     used, edge = bands.iloc[code[heads]], table["stock"].map(edge_of)
     levels = {kind: list(pd.unique(table[kind])) for kind in GROUPS}
     levels["coolant"] = [c for c in COOLANTS[1:] if (table["coolant"] == c).any()]
