@@ -152,33 +152,19 @@ MOST_PICTURES = 4
 MOST_BANDS = 20  # in the picture; the table has them all
 
 
-def table(study: Study, watch: Watch) -> tuple[list[str], list[list[str]]]:
+def table(study: Study, watch: Watch) -> words.Table:
     """A row per band in service, the most worn first."""
-    heads = [
-        "band",
-        "on",
-        "area sawn",
-        "wear used",
-        "pieces left",
-        "cuts left",
-        "next piece finishes",
-        "alarm",
-    ]
+    heads = ["band", "on", "area sawn", "wear used", "pieces left", "cuts left", "next piece finishes", "alarm"]
     rows = []
     for b in watch.bands:
         ringing = [alarm.signal.replace("_", " ") for alarm in b.alarms if alarm.now]
-        rows.append(
-            [
-                b.band,
-                f"{b.machine}, {b.material}",
-                words.quantity(b.area, "area", study.units),
-                words.between(b.wear_used, b.wear_used_low, b.wear_used_high),
-                f"{b.pieces_left:,} ({b.pieces_left_low:,} to {b.pieces_left_high:,})",
-                f"{b.cuts_left:,} ({b.cuts_left_low:,} to {b.cuts_left_high:,})",
-                finishes(b.next_finishes),
-                words.listed(ringing) if ringing else "no",
-            ]
-        )
+        rows.append([
+            b.band, f"{b.machine}, {b.material}", words.quantity(b.area, "area", study.units),
+            words.between(b.wear_used, b.wear_used_low, b.wear_used_high),
+            f"{b.pieces_left:,} ({b.pieces_left_low:,} to {b.pieces_left_high:,})",
+            f"{b.cuts_left:,} ({b.cuts_left_low:,} to {b.cuts_left_high:,})", finishes(b.next_finishes),
+            words.listed(ringing) if ringing else "no",
+        ])  # fmt: skip
     return heads, rows
 
 
@@ -204,15 +190,10 @@ def pictures(g: Gathered) -> list[figures.Picture]:
     if not ringing:
         return found
     rows = readings(g.fit, g.cuts[g.cuts["operation"] == "sawing"])
-    return found + [
-        figures.alarm_chart(
-            rows[(rows[alarm.kind] == alarm.name) & (rows["signal"] == alarm.signal)],
-            alarm,
-            g.watch.limit,
-            g.study.lines.of,
-        )
-        for alarm in ringing
-    ]
+    for alarm in ringing:
+        mine = rows[(rows[alarm.kind] == alarm.name) & (rows["signal"] == alarm.signal)]
+        found.append(figures.alarm_chart(mine, alarm, g.watch.limit, g.study.lines.of))
+    return found
 
 
 def overview(rows: list[dict[str, Any]], answered: int) -> list[str]:
@@ -252,26 +233,11 @@ def plan(study: Study, answer: Answer) -> dict[str, Any] | None:
     no run would bring nearer, of which `unsaid` says what would help."""
     if answer.plan is None or (answer.recommendation is None and not answer.plan.runs):
         return None
-    given = answer.plan.to_json()
-    heads = ["band", "speed on the dial", "true speed", "feed", "cuts", "minutes", "why"]
-    rows = []
-    for run in given["runs"]:
-        feed = (
-            words.quantity(run["feed_force_n"], "force", study.units)
-            if run.get("feed_force_n") is not None
-            else words.quantity(run.get("feed_rate_mm_min"), "feed_rate", study.units)
-        )
-        rows.append(
-            [
-                "a new band" if run["band"] == "new" else str(run["band"]),
-                words.quantity(run["indicated_band_speed_m_min"], "speed", study.units),
-                words.quantity(run["band_speed_m_min"], "speed", study.units),
-                feed,
-                f"{run['cuts']}",
-                f"{run['minutes']:.0f}",
-                str(run["why"]),
-            ]
-        )
-    opening = "Worth trying: " if given["runs"] else "No trial cuts to make: "
-    say = words.sentences([opening + str(given["reason"])])
-    return {"say": say, "runs": (heads, rows)}
+    plan, heads = answer.plan, ["band", "speed on the dial", "true speed", "feed", "cuts", "minutes", "why"]
+    kind, rows = "force" if plan.job.feed == "force" else "feed_rate", []
+    for run in plan.runs:
+        speeds = (words.quantity(speed, "speed", study.units) for speed in (run.indicated, run.band_speed))
+        band, feed = "a new band" if run.band == "new" else run.band, words.quantity(run.feed, kind, study.units)
+        rows.append([band, *speeds, feed, f"{run.cuts}", f"{run.minutes:.0f}", run.why])
+    opening = "Worth trying: " if plan.runs else "No trial cuts to make: "
+    return {"say": words.sentences([opening + plan.reason]), "runs": (heads, rows)}

@@ -12,7 +12,7 @@ from bandtrial.study.columns import COLUMNS, SIGNALS
 if TYPE_CHECKING:
     import pandas as pd
 
-    from bandtrial.study.model import Machine, Study
+    from bandtrial.study.model import Study
 
 
 FEEDS = {"rate": "set feed rate", "force": "set feed force", "hand": "hand feed"}
@@ -28,42 +28,26 @@ ENDS = {
 }
 
 
-def machines(study: Study) -> tuple[list[str], list[list[str]]]:
+def machines(study: Study) -> words.Table:
     """What is known of each machine."""
-    heads = [
-        "machine", "kind", "feed", "band speed, as the dial shows it", "speed check", "band length", "motor",
-    ]  # fmt: skip
+    heads = ["machine", "kind", "feed", "band speed, as the dial shows it", "speed check", "band length", "motor"]
     rows = []
     for m in study.machines.values():
-        ranges = [
-            f"{words.quantity(lo, 'speed', study.units)} to {words.quantity(hi, 'speed', study.units)}"
-            for lo, hi in m.band_speed_ranges
-        ]
-        rows.append(
-            [
-                m.id,
-                m.kind,
-                FEEDS.get(m.feed, m.feed),
-                "; ".join(ranges),
-                _speed_check(m, study.units),
-                words.quantity(m.band_length, "length", study.units),
-                words.quantity(m.motor_power, "power", study.units),
-            ]
-        )
+        ranges = "; ".join(_two_speeds("to", pair, study.units) for pair in m.band_speed_ranges)
+        check = "; ".join(_two_speeds("is", pair, study.units) for pair in m.speed_check)
+        length, power = words.quantity(m.band_length, "length", study.units), m.motor_power
+        rows.append([
+            m.id, m.kind, FEEDS.get(m.feed, m.feed), ranges, f"dial {check}" if check else "none: dial taken as true",
+            length, words.quantity(power, "power", study.units),
+        ])  # fmt: skip
     return heads, rows
 
 
-def _speed_check(machine: Machine, system: str) -> str:
-    if not machine.speed_check:
-        return "none: dial taken as true"
-    points = [
-        f"{words.quantity(dial, 'speed', system)} is {words.quantity(true, 'speed', system)}"
-        for dial, true in machine.speed_check
-    ]
-    return "dial " + "; ".join(points)
+def _two_speeds(between: str, pair: tuple[float, float], system: str) -> str:
+    return f" {between} ".join(words.quantity(speed, "speed", system) for speed in pair)
 
 
-def band_stock(study: Study) -> tuple[list[str], list[list[str]]]:
+def band_stock(study: Study) -> words.Table:
     """What is known of each band stock."""
     heads = ["band stock", "pitch", "teeth", "set", "edge", "width × thickness", "kerf", "price per band"]
     rows = [
@@ -77,7 +61,7 @@ def band_stock(study: Study) -> tuple[list[str], list[list[str]]]:
     return heads, rows
 
 
-def materials(study: Study) -> tuple[list[str], list[list[str]]]:
+def materials(study: Study) -> words.Table:
     """What is known of each material."""
     heads = ["material", "name", "published group", "hardness"]
     rows = [
@@ -86,16 +70,13 @@ def materials(study: Study) -> tuple[list[str], list[list[str]]]:
     return heads, rows
 
 
-def costs(study: Study) -> tuple[list[str], list[list[str]]]:
+def costs(study: Study) -> words.Table:
     """The costs the answers rest on."""
-    minutes = study.costs.get("band_change_minutes")
+    minutes, currency = study.costs.get("band_change_minutes"), study.currency
     return ["cost", "as given"], [
-        [
-            "machine and labor per hour",
-            words.money(study.costs.get("machine_and_labor_per_hour"), study.currency),
-        ],
+        ["machine and labor per hour", words.money(study.costs.get("machine_and_labor_per_hour"), currency)],
         ["minutes for a band change", "–" if minutes is None else f"{minutes:g} min"],
-        ["a scrapped piece", words.money(study.costs.get("scrapped_piece"), study.currency)],
+        ["a scrapped piece", words.money(study.costs.get("scrapped_piece"), currency)],
     ]
 
 
@@ -119,7 +100,7 @@ def summary(study: Study, cuts: Any) -> Any:
     return heads, rows
 
 
-def bands(study: Study, cuts: pd.DataFrame, band_table: pd.DataFrame) -> tuple[list[str], list[list[str]]]:
+def bands(study: Study, cuts: pd.DataFrame, band_table: pd.DataFrame) -> words.Table:
     """Every band, what it did, how it ended, and which cuts it made that are used."""
     heads = ["band", "stock", "machine", "end", "cuts", "hours", "area sawn", "cuts used"]
     done, used = work_of_bands(cuts, band_table), cuts[cuts["exclude"] == ""].groupby("band", sort=False)["cut"]
@@ -167,7 +148,7 @@ def reasons(cuts: pd.DataFrame, excluded: pd.DataFrame) -> np.ndarray:
     return np.array([f"the log says: {why}" if why else fits.get(cut, "") for cut, why in pairs], object)
 
 
-def left_out(cuts: pd.DataFrame, why: np.ndarray) -> tuple[list[str], list[Any]]:
+def left_out(cuts: pd.DataFrame, why: np.ndarray) -> words.Table:
     """Cuts left out of the fit, each with its reason."""
     heads = ["cut", "band", "material", "why it is left out", "note"]
     out = cuts.assign(why=why)[why != ""]
@@ -187,7 +168,7 @@ def left_out_summed(cuts: pd.DataFrame, why: Any) -> Any:
     return heads, rows + ([["other reasons", f"{rest:,}", "", "", ""]] if rest else [])
 
 
-def every_cut(study: Study, cuts: pd.DataFrame) -> tuple[list[str], list[list[str]]]:
+def every_cut(study: Study, cuts: pd.DataFrame) -> words.Table:
     """The whole log, a row for each cut, as it is reckoned with."""
     shown = {
         "work_thickness": ("thickness", "length"),

@@ -88,7 +88,7 @@ def short(name: str, system: str = "metric") -> str:
     return plain(name, system) if "." in name else plain(name, system).partition(":")[0]
 
 
-def parameters(fit: Fit, system: str, of_signals: bool) -> tuple[list[str], list[list[str]]]:
+def parameters(fit: Fit, system: str, of_signals: bool) -> words.Table:
     """Parameters of the signals, or of band life: after the trial, before it, whether the data moved them."""
     heads = ["parameter", "after the trial", "before it", "unit", "the data moved it", "source of the prior"]
     rows = []
@@ -111,7 +111,7 @@ def plain_numbers(text: str) -> str:
     return re.sub(r"-?\d\S*e[+-]?\d+", lambda found: f"{float(found[0]):,.0f}", text).replace("-", "−")
 
 
-def sources(fit: Fit) -> tuple[list[str], list[list[str]]]:
+def sources(fit: Fit) -> words.Table:
     """The sources the priors name, in full."""
     from bandtrial.published.tables import source_titles
 
@@ -152,7 +152,7 @@ def prior_rows(fit: Fit, system: str) -> list[Learnt]:
     return rows[:MOST_LEARNT]
 
 
-def diagnostics(fit: Fit) -> tuple[list[str], list[list[str]]]:
+def diagnostics(fit: Fit) -> words.Table:
     """How the draws were found and whether that can be trusted."""
     d = dict(fit.diagnostics)
     d["method"] = METHODS.get(str(d.get("method")), d.get("method"))
@@ -171,7 +171,7 @@ def _value(value: Any) -> str:
     return str(value)
 
 
-def residuals(fit: Fit) -> tuple[list[str], list[list[str]]]:
+def residuals(fit: Fit) -> words.Table:
     """Readings against the fit: how many lie where the fit expects them."""
     from scipy.special import stdtrit
 

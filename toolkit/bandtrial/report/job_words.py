@@ -24,11 +24,6 @@ STOPS = {
 }
 
 
-def shown_in(study: Study) -> Units:
-    """The study's units and currency."""
-    return Units(study.units, study.currency)
-
-
 def title(study: Study, answer: Answer) -> str:
     """The job in a line: material, thickness, machine, band stock."""
     stock = study.band_stock[answer.stock]
@@ -40,7 +35,7 @@ def title(study: Study, answer: Answer) -> str:
 
 def say(study: Study, answer: Answer) -> list[str]:
     """The answer in two or three sentences, or why there is none yet."""
-    r, u = answer.recommendation, shown_in(study)
+    r, u = answer.recommendation, Units(study.units, study.currency)
     if r is None:
         return [f"Not yet: {answer.not_yet.rstrip('.')}."]
     s = r.setting
@@ -65,9 +60,9 @@ def say(study: Study, answer: Answer) -> list[str]:
     return [what, gives, *more, *words.sentences([*r.warnings, r.next_step])]
 
 
-def more_answers(study: Study, answers: list[Answer]) -> tuple[list[str], list[list[str]]]:
+def more_answers(study: Study, answers: list[Answer]) -> words.Table:
     """The jobs that the question did not ask for, a row each."""
-    u = shown_in(study)
+    u = Units(study.units, study.currency)
     heads = ["job", "on the dial", "feed", "change the band", "cost per area", "before cutting"]
     rows = []
     for a in answers:
@@ -115,9 +110,9 @@ def change(r: Recommendation) -> str:
     return f"change the band after {words.quantity(after, 'area', r.job.system)} sawn, or when it ends before"
 
 
-def settings(study: Study, answer: Answer) -> tuple[list[str], list[list[str]]]:
+def settings(study: Study, answer: Answer) -> words.Table:
     """The recommended setting and what it gives: rows of (quantity, value, note)."""
-    r, u = answer.recommendation, shown_in(study)
+    r, u = answer.recommendation, Units(study.units, study.currency)
     s, job, e = r.setting, r.job, r.evidence
     proof = f"{words.count(e['cuts'], 'cut')}, {e['minutes']:,.0f} min, {words.count(e['bands'], 'band')}"
     rows = [
@@ -147,34 +142,19 @@ def speed_range(job: Job, indicated: float) -> str:
     return "in none of the machine's speed ranges"
 
 
-def compared(study: Study, answer: Answer) -> tuple[list[str], list[list[str]]]:
+def compared(study: Study, answer: Answer) -> words.Table:
     """Published start, what the shop runs now, and the recommendation, side by side."""
-    u, job = shown_in(study), answer.recommendation.job
-    heads = [
-        "setting",
-        "true speed",
-        "feed",
-        "cost per area",
-        "area per band",
-        "cutting rate",
-        "beaten by ours",
-    ]
-    rows = [
-        [
-            s.name,
-            u.one(s.band_speed, "speed"),
-            feed(job, s.feed),
-            u.cost(s.cost),
-            u.span(s.life, "area"),
-            u.span(s.rate, "rate"),
-            "–" if s.beaten_by is None else words.percent(s.beaten_by),
-        ]
-        for s in answer.recommendation.table
-    ]
+    u, job = Units(study.units, study.currency), answer.recommendation.job
+    heads = ["setting", "true speed", "feed", "cost per area", "area per band", "cutting rate", "beaten by ours"]
+    rows = []
+    for s in answer.recommendation.table:
+        gives = u.cost(s.cost), u.span(s.life, "area"), u.span(s.rate, "rate")
+        beaten = "–" if s.beaten_by is None else words.percent(s.beaten_by)
+        rows.append([s.name, u.one(s.band_speed, "speed"), feed(job, s.feed), *gives, beaten])
     return heads, rows
 
 
-def limits(study: Study, answer: Answer) -> tuple[list[str], list[list[str]]]:
+def limits(study: Study, answer: Answer) -> words.Table:
     """Every limit with its value, margin and how surely it holds."""
     heads = ["limit", "value here", "limit is", "margin", "holds", "note"]
     rows = []
@@ -193,7 +173,7 @@ def margin(limit: Limit) -> str:
     return "over 100 %" if limit.margin > 1 else f"{100 * limit.margin:.0f} %"
 
 
-def published_rows(study: Study, answer: Answer) -> tuple[list[str], list[list[str]]]:
+def published_rows(study: Study, answer: Answer) -> words.Table:
     """The published figures a job starts from, each with its source and how it is known."""
     from bandtrial import published
 
@@ -213,7 +193,7 @@ def _in_units(value: float, unit: str, system: str) -> str:
     return f"{words.shown(value)} {'' if unit in ('', '-') else unit}".strip()
 
 
-def comparison(study: Study, result: Comparison) -> tuple[list[str], list[list[str]]]:
+def comparison(study: Study, result: Comparison) -> words.Table:
     """The published start against the shop's optimum, a row per machine and material."""
     system = study.units
     heads = ["material on machine", "published start", "the shop's best speed", "the shop's best chip load",

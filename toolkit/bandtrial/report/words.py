@@ -116,6 +116,10 @@ def _tidy(text: str) -> str:
     return f"{int(whole):,}{dot}{rest} {unit}".strip() if whole.isdecimal() else text
 
 
+Table = tuple[list[str], list[list[str]]]
+"""Heads and rows of a table of texts."""
+
+
 @dataclass(frozen=True)
 class Units:
     """How a study's numbers are written: its system of units and its currency."""
