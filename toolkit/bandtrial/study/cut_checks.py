@@ -92,24 +92,11 @@ def feed_and_time_agree(cuts: Sheet, problems: Problems) -> None:
         ratio = D / t / F
     at = np.flatnonzero((ratio > FEED_TOLERANCE) | (ratio < 1 / FEED_TOLERANCE))
     unit = cuts.unit["feed_rate"] or "mm/min"
-    achieved = [words.shown(units.from_inside(one, "feed_rate", unit)) for one in (D / t)[at]]
-    keys = [
-        [cuts.given("cut_time", n) for n in at],
-        [_minutes(one) for one in t[at]],
-        achieved,
-        [cuts.given("feed_rate", n) for n in at],
-    ]
-    cuts.each(
-        problems,
-        "warning",
-        "cut_time",
-        at,
-        keys,
-        lambda given, minutes, got, set_to: (
-            f"{given} is read as {minutes}; with its cut travel that is a feed rate of {got} {unit}, but "
-            f"feed_rate says {set_to}; check time, travel and feed rate"
-        ),
-    )
+    got = [words.shown(units.from_inside(one, "feed_rate", unit)) for one in (D / t)[at]]
+    keys = [cuts.all_given("cut_time", at), [_minutes(one) for one in t[at]], got, cuts.all_given("feed_rate", at)]
+    cuts.each(problems, "warning", "cut_time", at, keys, lambda given, minutes, got, set_to:
+              f"{given} is read as {minutes}; with its cut travel that is a feed rate of {got} {unit}, but feed_rate "
+              f"says {set_to}; check time, travel and feed rate")  # fmt: skip
 
 
 def _minutes(t: float) -> str:
@@ -172,11 +159,11 @@ def _agree(cuts: Sheet, geo: Geometry, problems: Problems) -> None:
     at = np.flatnonzero(np.isin(section, ("tube", "rectangular_tube")) & (2 * w > across))
     words = [cuts.given(column[n], n) for n in at]
     what = ["diameter" if section[n] == "tube" else "side" for n in at]
-    cuts.each(problems, "error", "wall", at, [[cuts.given("wall", n) for n in at], words, what],
+    cuts.each(problems, "error", "wall", at, [cuts.all_given("wall", at), words, what],
               lambda wall, side, name: f"{wall} is more than half the {name}, {side}")  # fmt: skip
     bundle = frame["stacked"].to_numpy(float) > 1
     at = np.flatnonzero(np.isin(section, DIAMETER) & (far > 1.01 * d) & ~bundle)
-    keys = [[cuts.given(name, n) for n in at] for name in ("cut_travel", "diameter")]
+    keys = [cuts.all_given(name, at) for name in ("cut_travel", "diameter")]
     cuts.each(problems, "warning", "cut_travel", at, keys, lambda travel, diameter:
               f"{travel} is more than the diameter, {diameter}, which is used")  # fmt: skip
     without = geometry(frame.assign(cut_area=np.nan)).cut_area if frame["cut_area"].notna().any() else geo.cut_area
@@ -185,6 +172,6 @@ def _agree(cuts: Sheet, geo: Geometry, problems: Problems) -> None:
     at = np.flatnonzero((ratio > AREA_TOLERANCE) | (ratio < 1 / AREA_TOLERANCE))
     unit = cuts.unit["cut_area"] or units.KINDS["area"]
     other = [shown(float(units.from_inside(one, "area", unit))) for one in without[at]]
-    cuts.each(problems, "warning", "cut_area", at, [[cuts.given("cut_area", n) for n in at], other],
+    cuts.each(problems, "warning", "cut_area", at, [cuts.all_given("cut_area", at), other],
               lambda area, sizes: f"{area} is not the area of the sizes beside it, {sizes} {unit}; the cut area is "
               "used, check which is right")  # fmt: skip

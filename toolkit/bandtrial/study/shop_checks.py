@@ -48,7 +48,7 @@ def speeds_in_range(cuts: Sheet, settings: Settings, known: np.ndarray, problems
         off = np.min([np.fmax(low / V[here], V[here] / high) for low, high in one.band_speed_ranges], axis=0)
         for severity, above, most in severities:
             at = here[(off > above) & (off <= most)]
-            keys = [[cuts.given("band_speed", n) for n in at], V[at].tolist()]
+            keys = [cuts.all_given("band_speed", at), V[at].tolist()]
             message = _outside(name, one.band_speed_ranges, unit, hint=severity == "error")
             cuts.each(problems, severity, "band_speed", at, keys, message)
 
@@ -106,7 +106,7 @@ def machine_limits(cuts: Sheet, settings: Settings, problems: Problems) -> None:
             at = np.flatnonzero(here & (cuts.frame[column].to_numpy(float) > 1.001 * most))
             unit = cuts.unit[column] or units.KINDS[kind]
             limit = f"{words.shown(float(units.from_inside(most, kind, unit)))} {unit}"
-            given = [cuts.given(column, n) for n in at]
+            given = cuts.all_given(column, at)
             message = _more_than(f"{what} of {name}, {limit}")
             cuts.each(problems, "warning", column, at, [given], message)
 
@@ -128,7 +128,7 @@ def teeth_enough(cuts: Sheet, settings: Settings, stock: np.ndarray, problems: P
     for column, where in (("wall", few & walled), ("diameter", rest & known["diameter"]),
                           ("work_thickness", rest & ~known["diameter"] & known["work_thickness"])):  # fmt: skip
         at = np.flatnonzero(where)
-        keys = [[cuts.given(column, n) for n in at], [words.shown(one, 2) for one in teeth[at]], stock[at]]
+        keys = [cuts.all_given(column, at), [words.shown(one, 2) for one in teeth[at]], stock[at]]
         cuts.each(problems, "warning", column, at, keys, lambda given, n, band:
                   f"{given} leaves too few teeth of {band} in the cut, {n}; at least {FEWEST_TEETH:.0f} are "
                   "needed, check thickness and band")  # fmt: skip

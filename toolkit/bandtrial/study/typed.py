@@ -36,6 +36,10 @@ class Sheet:
         """A cell as its writer sees it, with the unit of the head."""
         return with_unit(self.raw[column][at], self.unit[column])
 
+    def all_given(self, column: str, at: np.ndarray) -> list[str]:
+        """`given` of each of the rows `at`."""
+        return [self.given(column, n) for n in at]
+
     def each(
         self, problems: Problems, severity: Severity, column: str, at: np.ndarray, keys: Sequence[Any],
         message: Callable[..., str | None],
