@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from itertools import product
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from bandtrial.report import figures, words
 from bandtrial.report.fit_words import short
@@ -27,9 +27,22 @@ MOST_ASKED = 3  # jobs shown first where the question names none
 MOST_JOBS = 12  # jobs answered in full; a shop with more gets the rest by name
 
 
+class Work(NamedTuple):
+    """What may be asked: machine, stock, material, the most used thickness [mm] and coolant, cuts of it, whether the
+    study asks about it."""
+
+    machine: str
+    stock: str
+    material: str
+    thickness: float
+    coolant: str
+    cuts: int
+    asked: bool
+
+
 @dataclass(frozen=True)
 class Answer:
-    """One job (machine, stock, material, most used thickness [mm] and coolant): an answer, or why not yet."""
+    """One job, as `Work`: an answer, or why not yet."""
 
     machine: str
     stock: str
@@ -50,8 +63,8 @@ class Answer:
         return {"machine": self.machine, "stock": self.stock, "material": self.material}
 
 
-def jobs(study: Study, cuts: Any) -> list[tuple[str, str, str, float, str, int, bool]]:
-    """(machine, stock, material, thickness [mm], coolant, cuts, asked) of each combination cut, the asked first.
+def jobs(study: Study, cuts: Any) -> list[Work]:
+    """Each combination of machine, stock and material that was cut, the asked first.
 
     A job is asked for where the study's question names its machine and material as far as it names any; where
     it names none, the `MOST_ASKED` with most cuts are. Thickness and coolant are those of most cuts.
@@ -62,11 +75,10 @@ def jobs(study: Study, cuts: Any) -> list[tuple[str, str, str, float, str, int, 
     for (machine, stock, material), group in used.groupby(["machine", "stock", "material"], sort=True):
         named = _named(question, [machine]) + _named(question, _material_words(study, material))
         thickness, coolant = (group[name].mode().iloc[0] for name in ("work_thickness", "coolant"))
-        job = (machine, stock, material, float(thickness), str(coolant))
-        found.append((-named, -len(group), *job, len(group)))
-    found.sort()
-    top = -found[0][0] if found else 0
-    return [(*job[2:], -job[0] == top if top else i < MOST_ASKED) for i, job in enumerate(found)]
+        found.append((named, Work(machine, stock, material, float(thickness), str(coolant), len(group), False)))
+    found.sort(key=lambda one: (-one[0], -one[1].cuts, one[1]))
+    top = found[0][0] if found else 0
+    return [job._replace(asked=named == top if top else i < MOST_ASKED) for i, (named, job) in enumerate(found)]
 
 
 def _material_words(study: Study, material: str) -> list[str]:
@@ -78,7 +90,7 @@ def _named(question: str, names: list[str]) -> int:
     return int(any(str(name).casefold() in question for name in names))
 
 
-def answers(fit: Any, study: Study, cuts: pd.DataFrame) -> tuple[list[Answer], list[tuple[Any, ...]]]:
+def answers(fit: Any, study: Study, cuts: pd.DataFrame) -> tuple[list[Answer], list[Work]]:
     """An Answer for each of the first `MOST_JOBS` jobs, and the jobs beyond them by name.
 
     fit : of the study, or None where it has no cut that can be fitted: the jobs are then those of study.toml
@@ -87,7 +99,7 @@ def answers(fit: Any, study: Study, cuts: pd.DataFrame) -> tuple[list[Answer], l
     return [_answer(fit, study, job) for job in every[:MOST_JOBS]], every[MOST_JOBS:]
 
 
-def jobs_to_come(study: Study) -> list[tuple[str, str, str, float, str, int, bool]]:
+def jobs_to_come(study: Study) -> list[Work]:
     """Jobs of a study without cuts, as `jobs`: each machine, stock and material of study.toml.
 
     Those that the question names, if it names any, at the thickness it names; one of 25 mm stands for it where
@@ -101,7 +113,7 @@ def jobs_to_come(study: Study) -> list[tuple[str, str, str, float, str, int, boo
         found.append((-named, machine, stock, material))
     found.sort()
     asked = [job for job in found if job[0] == found[0][0]][:MOST_ASKED]
-    return [(*job[1:], thickness, "flood", 0, True) for job in asked]
+    return [Work(*job[1:], thickness, "flood", 0, True) for job in asked]
 
 
 def _thickness_in(question: str) -> float | None:
@@ -120,19 +132,18 @@ def _thickness_in(question: str) -> float | None:
     return None
 
 
-def _answer(fit: Any, study: Study, named: tuple[str, str, str, float, str, int, bool]) -> Answer:
+def _answer(fit: Any, study: Study, work: Work) -> Answer:
     from bandtrial import recommend
 
-    machine, stock, material, thickness, *_, asked = named
-    job: dict[str, Any] = {"machine": machine, "stock": stock, "material": material, "thickness_mm": thickness}
+    job: dict[str, Any] = dict(zip(("machine", "stock", "material", "thickness_mm"), work, strict=False))
     given, reason, would_help = None, "no cut of this work is logged yet", ()
     if fit is not None:
         try:
             given, reason, would_help = recommend.recommend(fit, study, **job), "", ()
         except recommend.NotYet as no:
             reason, would_help = no.reason, tuple(no.would_help)
-    plan, no_plan = _plan(fit, study, job) if asked or given is None else (None, "")
-    return Answer(*named, given, reason, would_help, plan, no_plan)
+    plan, no_plan = _plan(fit, study, job) if work.asked or given is None else (None, "")
+    return Answer(*work, given, reason, would_help, plan, no_plan)
 
 
 def _plan(fit: Fit, study: Study, job: dict[str, Any]) -> tuple[Any, str]:

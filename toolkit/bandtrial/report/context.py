@@ -164,7 +164,7 @@ def _jobs(g: Gathered) -> dict[str, Any]:
         "answers": rows,
         "more_answers": job_words.more_answers(g.study, [a for a in g.answers if not a.asked]),
         "overview": answers.overview(rows, answered),
-        "others": "; ".join(f"{job[2]} on {job[0]} with {job[1]}" for job in g.others),
+        "others": "; ".join(f"{work.material} on {work.machine} with {work.stock}" for work in g.others),
         **_comparison(g),
         "unsaid": answers.unsaid(g.study, g.answers, g.fit),
         "any_plan": any(row["plan"] for row in rows),

@@ -95,10 +95,10 @@ def _new_problems(folder: Path, file: str, after: bytes) -> list[Problem]:
     return new
 
 
-def _kind(problem: Problem) -> tuple[str, ...]:
-    """A problem without its row, which moves when others come and go."""
+def _kind(problem: Problem) -> Problem:
+    """A problem without its rows, which move when others come and go."""
     words = re.sub(r"\b(rows?|lines?) \d+(-\d+)?((, | and )\d+(-\d+)?)*", "row", problem.message)
-    return problem.severity, problem.file, problem.column or "", str(problem.value), words
+    return replace(problem, row=None, rows=(), message=words)
 
 
 __all__ = [

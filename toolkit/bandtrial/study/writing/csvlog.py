@@ -4,6 +4,7 @@ import csv
 import hashlib
 import io
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -66,14 +67,25 @@ class CsvLog:
 
     def line(self, cells: list[str]) -> bytes:
         """One row in the log's own form; SaveError where its encoding lacks a letter."""
-        text = io.StringIO()
-        csv.writer(text, delimiter=self.delimiter, lineterminator=self.newline).writerow(cells)
-        try:
-            return text.getvalue().encode(self.encoding)
-        except UnicodeEncodeError as error:
-            lacking = error.object[error.start : error.end]
-            raise refuse(self.path.name, f'its encoding, {self.encoding}, has no "{lacking}"; save the file as '
-                         "UTF-8, or write the text without it; nothing was saved") from None  # fmt: skip
+        line = row_text(cells, self.delimiter, self.newline)
+        return encoded(line, self.encoding, self.path.name, "nothing was saved")
+
+
+def row_text(cells: Sequence[str], separator: str, newline: str) -> str:
+    """Cells as a line of CSV, with its end."""
+    text = io.StringIO()
+    csv.writer(text, delimiter=separator, lineterminator=newline).writerow(cells)
+    return text.getvalue()
+
+
+def encoded(text: str, codec: str, file: str, undone: str) -> bytes:
+    """A text in the encoding of its file; SaveError where that lacks a letter, with what was `undone` by it."""
+    try:
+        return text.encode(codec)
+    except UnicodeEncodeError as error:
+        lacking = error.object[error.start : error.end]
+        raise refuse(file, f'its encoding, {codec}, has no "{lacking}"; save the file as UTF-8, or write the text '
+                     f"without it; {undone}") from None  # fmt: skip
 
 
 def look(path: Path, known: CsvLog | None) -> tuple[CsvLog, bytes | None]:

@@ -10,7 +10,7 @@ from bandtrial import units
 from bandtrial.study import workbook
 from bandtrial.study.columns import key
 from bandtrial.study.problems import Problems, StudyError, refuse
-from bandtrial.study.writing.csvlog import Form, Lines, form_of, is_no_row
+from bandtrial.study.writing.csvlog import Form, Lines, encoded, form_of, is_no_row, row_text
 
 Row = tuple[int, list[str]]
 
@@ -118,17 +118,10 @@ class CsvRows(_Rows):
         return self._bytes("".join(made) + self.form.text[begin:])
 
     def _line(self, cells: Sequence[str]) -> str:
-        text = io.StringIO()
-        csv.writer(text, delimiter=self.form.separator, lineterminator=self.form.newline).writerow(cells)
-        return text.getvalue()
+        return row_text(cells, self.form.separator, self.form.newline)
 
     def _bytes(self, text: str) -> bytes:
-        try:
-            return self.form.mark + text.encode(self.form.codec)
-        except UnicodeEncodeError as error:
-            lacking = error.object[error.start : error.end]
-            raise refuse(self.file, f'its encoding, {self.form.codec}, has no "{lacking}"; save the file as UTF-8, or '
-                         "write the text without it; nothing was changed") from None  # fmt: skip
+        return self.form.mark + encoded(text, self.form.codec, self.file, "nothing was changed")
 
 
 class SheetRows(_Rows):
