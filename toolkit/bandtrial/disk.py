@@ -98,7 +98,8 @@ def whole(*paths: str | Path, in_place: bool = True) -> Iterator[tuple[Path, ...
     try:
         for at in map(Path, paths):
             _fit_for_output(at)
-            _clear_old(at)
+            with suppress(OSError):
+                clear_spares(at, LEFT_BEHIND)
             spares.append(_spare(_resolved(at)))
         yield tuple(spares)
         if not in_place:
@@ -178,11 +179,6 @@ def clear_spares(path: Path, age: float = 0.0) -> None:
         with suppress(OSError):
             if time.time() - entry.stat(follow_symlinks=False).st_mtime >= age:
                 os.unlink(entry.path)
-
-
-def _clear_old(path: Path) -> None:
-    with suppress(OSError):
-        clear_spares(path, LEFT_BEHIND)
 
 
 def append_bytes(path: Path, data: bytes, follow: bool = True, new: bool = False) -> None:

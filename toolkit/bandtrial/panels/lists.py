@@ -161,8 +161,8 @@ class Undoing(widgets.HBox):
         self.folder, self.changed, self.says = folder, changed, base.Says()
         self.undo, self.redo = base.button("Undo"), base.button("Do again")
         super().__init__([self.undo, self.redo, self.says])
-        self.undo.on_click(base.guarded(self.says, self.take_back))
-        self.redo.on_click(base.guarded(self.says, self.do_again))
+        self.undo.on_click(base.guarded(self.says, lambda: self._go(editing.undo, self.kept.done, "Undone")))
+        self.redo.on_click(base.guarded(self.says, lambda: self._go(editing.redo, self.kept.undone, "Done again")))
         self.look()
 
     def look(self) -> None:
@@ -171,12 +171,6 @@ class Undoing(widgets.HBox):
         for button, steps, words in ((self.undo, self.kept.done, "undo"), (self.redo, self.kept.undone, "do again")):
             button.tooltip = f"{words}: {steps[-1].what}, {steps[-1].when[:16]}" if steps else f"nothing to {words}"
             button.disabled = not steps
-
-    def take_back(self) -> None:
-        self._go(editing.undo, self.kept.done, "Undone")
-
-    def do_again(self) -> None:
-        self._go(editing.redo, self.kept.undone, "Done again")
 
     def _go(self, way: Callable[..., editing.Step], steps: tuple[editing.Step, ...], words: str) -> None:
         try:

@@ -152,6 +152,8 @@ def find(material: str) -> Match:
 
     >>> find("304").group, find("1.4301").group, find("tool steel").base.low
     ('austenitic stainless steel', 'austenitic stainless steel', 90.0)
+    >>> find("low-carbon steel").base.low, find("austenitic stainless steel").base.low
+    (300.0, 120.0)
     >>> [row.low for row in find("low-carbon steel").rows]
     [300.0, 320.0]
     """

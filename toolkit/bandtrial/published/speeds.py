@@ -111,19 +111,10 @@ def thickness_factor(thickness_mm: float) -> Factor:
     return Factor(value, value, value, source, worst_known(*(f.how_known for f in used)), note)
 
 
-def base_row(material: str) -> SpeedRow:
-    """The table line to start from: the slowest of the best-known lines of the group or grade.
-
-    >>> base_row("low-carbon steel").low, base_row("austenitic stainless steel").low
-    (300.0, 120.0)
-    """
-    return find(material).base
-
-
 def speed_range(material_group: str, thickness_mm: float, edge: str = "bimetal", coolant: str = "flood") -> SpeedRange:
     """Published band speed range of a material group or grade in work of thickness L [mm].
 
-    typical: the table line of `base_row` x the factors; low and high: over every line of the group and the
+    typical: the group's base line (`Match.base`) x the factors; low and high: over every line of the group and the
     factors' own ranges. Raises `PublishedError` for an unknown material, edge or coolant.
     """
     match = find(material_group)
@@ -161,7 +152,7 @@ def band_speeds(
     [36.58, 67.06]
     """
     problems: list[str] = []
-    speed = _each(groups, lambda name: convert(base_row(name).low, "ft/min", "speed"), problems)
+    speed = _each(groups, lambda name: convert(find(name).base.low, "ft/min", "speed"), problems)
     edge = _each(edges, lambda name: edge_factor(name).typical, problems)
     fluid = _each(coolants, lambda name: fluid_factor(name).typical, problems)
     own = _each(groups, lambda name: float(find(name).is_own), []) == 1.0

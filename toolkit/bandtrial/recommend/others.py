@@ -12,7 +12,7 @@ from bandtrial.recommend.job import Job, NotYet
 from bandtrial.recommend.limits import REACH, SURE, Limit
 from bandtrial.recommend.longrun import names
 from bandtrial.recommend.optimise import to_the_end
-from bandtrial.recommend.tried import bites, rows_of
+from bandtrial.recommend.tried import ALIKE, bites, most_first, rows_of
 from bandtrial.recommend.wording import feed_words, limit_words, price, setting_words
 
 if TYPE_CHECKING:
@@ -102,10 +102,7 @@ def shop_now(cuts: Any, job: Job) -> Any:
     V, bite, area = rows["band_speed"], bites(rows, job), rows["cut_area"] * rows["pieces"]
     if borrowed or not len(V):
         return None
-    key = np.round(np.column_stack([np.log(V), np.log(bite)]) / 0.05).astype(int)
-    _, code = np.unique(key, axis=0, return_inverse=True)
-    most = np.argmax(np.bincount(code.ravel(), weights=area))
-    mine = code.ravel() == most
+    mine = most_first(np.column_stack([np.log(V), np.log(bite)]) / ALIKE, area)[0]
     own, at = float(np.median(V[mine])), float(np.median(bite[mine]))
     if job.feed == "rate":  # what stands on the knob, not what the stopwatch made of it
         knob = np.median(rows["set_feed_rate"][mine]) if "set_feed_rate" in rows else np.nan

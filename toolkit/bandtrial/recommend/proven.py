@@ -66,10 +66,9 @@ def went_well(cuts: pd.DataFrame, ends: dict[str, str]) -> np.ndarray:
 
 def last_of_band(band: np.ndarray) -> np.ndarray:
     """Whether each cut (n,) is the last of its band."""
-    last = np.zeros(len(band), bool)
-    _, from_end = np.unique(band[::-1], return_index=True)
-    last[len(band) - 1 - from_end] = True
-    return last
+    import pandas as pd
+
+    return ~pd.Series(band).duplicated(keep="last").to_numpy()
 
 
 def proven(rows: dict[str, np.ndarray], job: Job, good: np.ndarray, borrowed: bool) -> Proven:

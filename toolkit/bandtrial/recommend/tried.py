@@ -29,6 +29,7 @@ further, see `trials`."""
 THIN_STEP = 1.06
 """The same where fewer than FEW cuts were made, or all at about one speed or one feed per tooth."""
 FEW = 6
+ALIKE = 0.05  # of the logs of speed and bite, in steps of which settings count as one
 SAME = 1.1  # settings within this factor count as one
 LEAST_CUTS = 3  # below which an answer is rough
 BROKEN_IN = 0.05  # wear used of a new band that is broken in: at a set force it cuts the thickest chips
@@ -155,11 +156,15 @@ def down_to_new_bands(fit: Fit, job: Job, region: Tried) -> Tried:
 
 def most_used(rows: dict[str, np.ndarray], job: Job, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """Band speed [m/min] and bite (k, 2) of the settings that have sawn most, MOST at most."""
-    key = np.round(np.column_stack([x, y]) / 0.05).astype(int)
-    _, code = np.unique(key, axis=0, return_inverse=True)
-    area = np.bincount(code.ravel(), weights=rows["cut_area"] * rows["pieces"])
-    mine = [code.ravel() == k for k in np.argsort(-area)[:MOST]]
+    mine = most_first(np.column_stack([x, y]) / ALIKE, rows["cut_area"] * rows["pieces"])[:MOST]
     return np.array([[job.published_speed * np.exp(np.median(x[own])), np.exp(np.median(y[own]))] for own in mine])
+
+
+def most_first(key: np.ndarray, weights: np.ndarray) -> list[np.ndarray]:
+    """Masks (n,) of the rows of a key (n, k) that are alike, rounded to whole numbers; those that weigh most first."""
+    _, code = np.unique(np.round(key), axis=0, return_inverse=True)
+    totals = np.bincount(code.ravel(), weights=weights)
+    return [code.ravel() == group for group in np.argsort(-totals, kind="stable")]
 
 
 def rows_of(cuts: pd.DataFrame, job: Job) -> tuple[dict[str, np.ndarray], bool]:
@@ -203,8 +208,7 @@ def piece_of(cuts: pd.DataFrame, job: Job) -> Piece:
     travel = cuts["cut_travel"].to_numpy(float)[rows["row"]]
     use = next(mask for mask in (here & whole, here, whole, ~whole) if mask.any())
     sizes = np.column_stack([rows["cut_area"], travel])[use]
-    _, code = np.unique(np.round(sizes, 3), axis=0, return_inverse=True)
-    area, long = sizes[code.ravel() == np.argmax(np.bincount(code.ravel(), weights=rows["pieces"][use]))][0]
+    area, long = sizes[most_first(1000 * sizes, rows["pieces"][use])[0]][0]
     return Piece(float(area if here.any() else long * job.thickness / 100), float(long), bool(here.any()))
 
 

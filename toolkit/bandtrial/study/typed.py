@@ -116,7 +116,8 @@ def _column(raw: RawTable, column: Column, at: int | None, system: str, sheet: S
     cells = raw.cells[at].to_numpy(object)
     codes, found = pd.factorize(cells, use_na_sentinel=False)
     different = np.asarray(found, dtype=object)
-    nothing = column.also_empty or (NOT_MEASURED if _is_measured(column) else frozenset())
+    measured = column.is_quantity or column.kind in ("count", "date")
+    nothing = column.also_empty or (NOT_MEASURED if measured else frozenset())
     empty = np.array([_is_empty(cell, nothing) for cell in different], bool)
     one = Distinct(raw, column, cells, codes, different, empty, units.head(raw.heads[at])[1], problems)
     unread = np.zeros(len(different), bool)
@@ -128,7 +129,7 @@ def _column(raw: RawTable, column: Column, at: int | None, system: str, sheet: S
     else:
         values = _words(one)
     if column.every_cell:
-        needs = f"a {_owner(column)} needs its {_needed(column)}"
+        needs = f"a {'band' if name == 'stock' else 'cut'} needs its {'number' if name == 'cut' else words(name)}"
         one.report("error", empty, lambda cell: f"{_said_nothing(cell)}; {needs}")
     wrong = np.array([cell in one.wrong for cell in different.tolist()], bool)
     one.report("error", wrong, one.wrong.__getitem__)
@@ -175,14 +176,6 @@ def _said_nothing(cell: Any) -> str:
     return f"{quoted(cell)} says nothing" if str(cell).strip() and cell == cell else "empty"
 
 
-def _owner(column: Column) -> str:
-    return "band" if column.name == "stock" else "cut"
-
-
-def _needed(column: Column) -> str:
-    return "number" if column.name == "cut" else words(column.name)
-
-
 def _when_empty(column: Column) -> Any:
     return "" if column.empty is None else column.empty
 
@@ -195,10 +188,6 @@ def _nothing(column: Column, n: int) -> Any:
     if column.kind == "yesno":
         return np.full(n, bool(column.empty))
     return np.full(n, _when_empty(column), object)
-
-
-def _is_measured(column: Column) -> bool:
-    return column.is_quantity or column.kind in ("count", "date")
 
 
 def _is_empty(cell: Any, nothing: frozenset[str]) -> bool:

@@ -192,10 +192,10 @@ OFTEN = 0.1
 
 def logged_twice(e: Entries) -> None:
     """Two rows that are alike in all that is written, their number aside."""
-    names = [name for name in e.sheet.raw if name not in ("cut", "note") and _says_something(e.sheet.raw[name])]
+    names = [name for name in e.sheet.raw if name not in ("cut", "note") and any(map(_written, e.sheet.raw[name]))]
     timed = ~np.isnat(e.started) & (e.started.astype("int64") % 86400 > 0)  # of a day alone many cuts are alike
     measured = np.isfinite(e["motor_power"]) & np.isfinite(e["deviation"])
-    written = pd.DataFrame({name: [str(cell).strip() for cell in e.sheet.raw[name]] for name in names})
+    written = pd.DataFrame({name: list(map(_written, e.sheet.raw[name])) for name in names})
     first = written.duplicated(keep="first").to_numpy(bool)
     if not first.any():
         return
@@ -208,8 +208,8 @@ def logged_twice(e: Entries) -> None:
               f"{quoted(e.sheet.raw['cut'][other])}; logged twice?")  # fmt: skip
 
 
-def _says_something(cells: np.ndarray) -> bool:
-    return any(str(cell).strip() for cell in cells)
+def _written(cell: object) -> str:
+    return str(cell).strip()
 
 
 def before_fitted(e: Entries, bands: Sheet) -> None:

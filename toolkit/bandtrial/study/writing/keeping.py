@@ -173,7 +173,7 @@ def note(keep: Path, file: str, events: Sequence[tuple[str, str, dict[str, str]]
             return
         append_bytes(path, lines if ends_whole(path) else b"\n" + lines, follow=False)
         if path.stat().st_size > 2 * REMEMBERED:
-            _shorten(path)
+            replace(path, path.read_bytes()[-REMEMBERED:].partition(b"\n")[2])
     except (OSError, FileChanged):
         return
 
@@ -186,8 +186,3 @@ def ends_whole(path: Path) -> bool:
             return True
         file.seek(-1, os.SEEK_END)
         return file.read(1) == b"\n"
-
-
-def _shorten(path: Path) -> None:
-    newest = path.read_bytes()[-REMEMBERED:]
-    replace(path, newest.partition(b"\n")[2])
