@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial.report import words
+from bandtrial.words import table_text
 
 if TYPE_CHECKING:
     from bandtrial.study.model import Study
@@ -105,10 +106,7 @@ class Change:
 
     def __str__(self) -> str:
         head = f"{self.after} against {self.before}: change with its 80 % interval, and how sure its direction is"
-        rows = self.fields()
-        width = [max(len(row[i]) for row in rows) for i in range(2)]
-        lines = [f"{a:<{width[0]}}  {b:<{width[1]}}  {c}".rstrip() for a, b, c in rows]
-        return "\n".join([head, *lines, said_of(self.matters), CAVEAT])
+        return "\n".join([head, *table_text(self.fields()), said_of(self.matters), CAVEAT])
 
 
 CAVEAT = (

@@ -18,6 +18,7 @@ from bandtrial.study.model import Study
 from bandtrial.study.problems import Problem, Problems, as_count
 from bandtrial.study.tables import geometry
 from bandtrial.study.typed import Sheet, typed
+from bandtrial.words import table_text
 
 UNLIKE = 2.0
 """Cutting rate over that of the band's earlier cuts (or the other way round) worth a second look."""
@@ -166,10 +167,8 @@ def listed(cuts: pd.DataFrame, words: str, by: str, system: str) -> list[tuple[s
     wanted = [word.casefold() for word in words.split()]
     found = [row for row in rows if all(any(word in cell.casefold() for cell in row) for word in wanted)]
     heads = [name.rpartition("_")[2] for name in names]
-    widths = [max(map(len, column)) for column in zip(heads, *found, strict=True)]
-    lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)) for row in (heads, *found)]
-    return [(line.replace(" ", "\N{NO-BREAK SPACE}"), number) for line, number in
-            zip(lines, ("", *(row[0] for row in found)), strict=True)]  # fmt: skip
+    lines = [line.replace(" ", "\N{NO-BREAK SPACE}") for line in table_text((heads, *found))]
+    return list(zip(lines, ("", *(row[0] for row in found)), strict=True))
 
 
 def cutting_rate(cuts: pd.DataFrame) -> np.ndarray:

@@ -117,12 +117,7 @@ def text(fit: Any) -> str:
         if isinstance(content[0], str):
             lines += [f"{heading}: {content[0]}", *(" " * (len(heading) + 2) + line for line in content[1:])]
             continue
-        widths = [max(len(row[c]) for row in content) for c in range(5)]
-        lines += [
-            "",
-            heading,
-            *("  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip() for row in content),
-        ]
+        lines += ["", heading, *words.table_text(content)]
     return "\n".join(lines)
 
 
