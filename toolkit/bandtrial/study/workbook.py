@@ -5,13 +5,14 @@ import io
 import re
 import warnings
 import zipfile
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from bandtrial.study.files import MEGABYTE, MOST_CELLS, MOST_COLUMNS, RawTable, of_columns, table, trimmed
-from bandtrial.study.problems import Problems, names
+from bandtrial.study.problems import Problems, StudyError, names, refuse
 
 _MOST_INFLATED = 100 * MEGABYTE
 _LARGEST_PART = 40 * MEGABYTE
@@ -217,11 +218,34 @@ def has_formulas(data: bytes) -> bool:
     return False
 
 
-def opened(data: bytes, name: str = "cuts") -> tuple[Any, Any]:
-    """A workbook to change, and its sheet of that name."""
+def to_change(file: str, data: bytes, sheet: str, instead: str) -> RawTable:
+    """The table of a sheet that is to be changed. StudyError where it can't be read, or where saving it from here would
+    lose what it holds; instead : what else to do, and that nothing was done.
+    """
+    problems = Problems()
+    raw = parse(file, data, (sheet,), problems).get(sheet)
+    if raw is None or problems.errors:
+        raise StudyError(problems.errors or problems.found)
+    if has_formulas(data):
+        raise refuse(file, f"holds formulas, and saving it from here would lose their stored values; {instead}")
+    return raw
+
+
+def changed(data: bytes, name: str, change: Callable[[Any], None]) -> bytes:
+    """The workbook with what `change` does to its sheet of that name."""
     import openpyxl
 
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         book = openpyxl.load_workbook(io.BytesIO(data))
-    return book, book[str(title(book.sheetnames, name))]
+    change(book[str(title(book.sheetnames, name))])
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def put(sheet: Any, row: int, cells: Mapping[int, str]) -> None:
+    """Enter cells, by column from 1, into a row of a sheet; numbers as numbers."""
+    for column, cell in cells.items():
+        number = re.fullmatch(r"-?\d+(\.\d+)?", cell)
+        sheet.cell(row, column).value = float(cell) if number else cell or None

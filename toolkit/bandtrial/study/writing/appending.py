@@ -6,9 +6,7 @@ the meantime is kept, since cuts are only ever added behind what is there. The v
 `.bandtrial/cuts.csv.bak`, and cuts that a program with an older copy took out again can be put back.
 """
 
-import io
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +15,7 @@ from bandtrial.disk import FileChanged, append_bytes, replace, shortened, why
 from bandtrial.study import files, workbook
 from bandtrial.study.columns import key
 from bandtrial.study.files import CUTS_CSV, CUTS_XLSX, RawTable
-from bandtrial.study.problems import Problems, StudyError, as_count, refuse
+from bandtrial.study.problems import StudyError, as_count, refuse
 from bandtrial.study.writing.csvlog import CsvLog, look
 from bandtrial.study.writing.history import recorded
 from bandtrial.study.writing.keeping import keep_version, note, only_writer, put_aside
@@ -213,12 +211,12 @@ class BookCuts:
         first = int(raw.rows[-1] if len(raw.rows) else raw.head_row) + 1
         checked = draft(self.folder, cuts, raw.heads, ".", raw.file, first)
         cells = numbered(checked.cells, at, used, highest, raw.file, first)
-        book, sheet = workbook.opened(data)
-        for n, row in enumerate(cells, start=first):
-            for column, cell in enumerate(row, start=1):
-                if cell:
-                    sheet.cell(n, column).value = float(cell) if re.fullmatch(r"-?\d+(\.\d+)?", cell) else cell
-        self._save(keep, data, book)
+
+        def add(sheet: Any) -> None:
+            for n, row in enumerate(cells, start=first):
+                workbook.put(sheet, n, {column: cell for column, cell in enumerate(row, start=1) if cell})
+
+        self._save(keep, data, add)
         note(keep, path.name, [("saved", row[at], by_head(raw.heads, row)) for row in cells])
         return checked.saved([row[at] for row in cells], first)
 
@@ -231,9 +229,7 @@ class BookCuts:
         last = [str(cell) for cell in raw.cells.iloc[-1]]
         if cut is not None and cut != last[at]:
             raise refuse(path.name, f"the last cut is {last[at]}, not {cut}; only the last can be taken out here")
-        book, sheet = workbook.opened(data)
-        sheet.delete_rows(int(raw.rows[-1]))
-        self._save(keep, data, book)
+        self._save(keep, data, lambda sheet: sheet.delete_rows(int(raw.rows[-1])))
         note(keep, path.name, [("taken out", last[at], {})])
         return by_head(raw.heads, last)
 
@@ -244,24 +240,18 @@ class BookCuts:
 
     def _read(self) -> tuple[bytes, RawTable, int]:
         """The workbook's bytes, the sheet `cuts`, and where its column `cut` is."""
-        path, problems = self.path, Problems()
-        data = path.read_bytes()
-        raw = workbook.parse(path.name, data, ("cuts",), problems).get("cuts")
-        if raw is None or problems.errors:
-            raise StudyError(problems.errors or problems.found)
-        if workbook.has_formulas(data):
-            raise refuse(path.name, "holds formulas, and saving it from here would lose their stored values; type the "
-                         "cut in the spreadsheet, or turn the formulas into values; nothing was saved")  # fmt: skip
+        data = self.path.read_bytes()
+        instead = "type the cut in the spreadsheet, or turn the formulas into values; nothing was saved"
+        raw = workbook.to_change(self.path.name, data, "cuts", instead)
         named = [key(units.head(head)[0]) for head in raw.heads]
         if "cut" not in named:
             raise refuse(raw.file, 'has no column "cut" in its head; nothing was saved')
         return data, raw, named.index("cut")
 
-    def _save(self, keep: Path, before: bytes, book: Any) -> None:
+    def _save(self, keep: Path, before: bytes, change: Callable[[Any], None]) -> None:
         """Write the workbook whole; refuse if another program saved it since it was read."""
-        path, after = self.path, io.BytesIO()
-        book.save(after)
+        path, after = self.path, workbook.changed(before, "cuts", change)
         keep_version(keep, path, before)
         if path.read_bytes() != before:
             raise refuse(path.name, "was changed by another program just now; nothing was saved, save again")
-        replace(path.resolve(), after.getvalue())
+        replace(path.resolve(), after)

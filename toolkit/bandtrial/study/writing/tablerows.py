@@ -1,15 +1,13 @@
 """The rows of a table as they stand in its file, to be changed one by one: all other bytes of a CSV stay."""
 
 import csv
-import io
-import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from bandtrial import units
 from bandtrial.study import workbook
 from bandtrial.study.columns import key
-from bandtrial.study.problems import Problems, StudyError, refuse
+from bandtrial.study.problems import refuse
 from bandtrial.study.writing.csvlog import Form, Lines, encoded, form_of, is_no_row, row_text
 
 Row = tuple[int, list[str]]
@@ -130,14 +128,9 @@ class SheetRows(_Rows):
     decimal = "."
 
     def __init__(self, file: str, data: bytes, sheet: str) -> None:
-        problems = Problems()
         self.file, self.data, self.sheet = file, data, sheet
-        raw = workbook.parse(file, data, (sheet,), problems).get(sheet)
-        if raw is None or problems.errors:
-            raise StudyError(problems.errors or problems.found)
-        if workbook.has_formulas(data):
-            raise refuse(file, "holds formulas, and saving it from here would lose their stored values; change it in "
-                         "the spreadsheet, or turn the formulas into values; nothing was changed")  # fmt: skip
+        instead = "change it in the spreadsheet, or turn the formulas into values; nothing was changed"
+        raw = workbook.to_change(file, data, sheet, instead)
         self.heads, self.head_row = raw.heads, raw.head_row
         cells = [[str(cell) for cell in row] for row in raw.cells.itertuples(index=False)]
         self.rows = list(zip(raw.rows.tolist(), cells, strict=True))
@@ -147,24 +140,16 @@ class SheetRows(_Rows):
             return self._with(lambda sheet: sheet.delete_rows(place))
         was = dict(self.rows)[place]
         changed = {n: cell for n, cell in enumerate(cells, 1) if n > len(was) or cell != was[n - 1]}
-        return self._with(lambda sheet: self._put(sheet, place, changed))
+        return self._with(lambda sheet: workbook.put(sheet, place, changed))
 
     def add(self, cells: Sequence[str]) -> bytes:
         last = self.rows[-1][0] if self.rows else self.head_row
         there = {n: cell for n, cell in enumerate(cells, 1) if cell}
-        return self._with(lambda sheet: self._put(sheet, last + 1, there))
+        return self._with(lambda sheet: workbook.put(sheet, last + 1, there))
 
     def add_columns(self, heads: Sequence[str]) -> bytes:
-        return self._with(lambda sheet: self._put(sheet, self.head_row, dict(enumerate(heads, len(self.heads) + 1))))
-
-    def _put(self, sheet: Any, row: int, cells: Mapping[int, str]) -> None:
-        for column, cell in cells.items():
-            value = float(cell) if re.fullmatch(r"-?\d+(\.\d+)?", cell) else cell or None
-            sheet.cell(row, column).value = value
+        more = dict(enumerate(heads, len(self.heads) + 1))
+        return self._with(lambda sheet: workbook.put(sheet, self.head_row, more))
 
     def _with(self, change: Callable[[Any], None]) -> bytes:
-        book, sheet = workbook.opened(self.data, self.sheet)
-        change(sheet)
-        out = io.BytesIO()
-        book.save(out)
-        return out.getvalue()
+        return workbook.changed(self.data, self.sheet, change)
