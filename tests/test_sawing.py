@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from bandtrial import sawing, units
-from bandtrial.study.tables import geometry
+from bandtrial.study.sections import geometry
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from bandtrial import published, study
 from bandtrial.study.model import Machine
-from bandtrial.study.tables import circle_passed
+from bandtrial.study.sections import circle_passed
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad

@@ -10,7 +10,7 @@ from bandtrial.panels import base
 from bandtrial.sawing import COOLANTS, OPERATIONS
 from bandtrial.study import Problem, Study, draft
 from bandtrial.study.columns import COLUMNS, REWELDS, SECTIONS, SIGNALS
-from bandtrial.study.tables import DIAMETER, WALLED
+from bandtrial.study.sections import DIAMETER, WALLED
 from bandtrial.words import count
 
 FLAT, CURVED = ("work_thickness", "cut_travel"), ("diameter",)

@@ -9,8 +9,8 @@ import numpy as np
 from bandtrial import units, words
 from bandtrial.study import shop_checks, toml
 from bandtrial.study.problems import Problems, as_count
+from bandtrial.study.sections import DIAMETER, WALLED, Geometry, geometry
 from bandtrial.study.settings import Settings
-from bandtrial.study.tables import DIAMETER, WALLED, Geometry, geometry
 from bandtrial.study.typed import Sheet, known_names, same_names
 from bandtrial.words import quoted, shown
 

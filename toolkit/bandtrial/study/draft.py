@@ -16,7 +16,7 @@ from bandtrial.study.columns import COLUMNS, cut_columns
 from bandtrial.study.files import RawTable
 from bandtrial.study.model import Study
 from bandtrial.study.problems import Problem, Problems, as_count
-from bandtrial.study.tables import geometry
+from bandtrial.study.sections import geometry
 from bandtrial.study.typed import Sheet, typed
 from bandtrial.words import table_text
 

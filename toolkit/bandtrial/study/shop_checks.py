@@ -10,8 +10,8 @@ import pandas as pd
 from bandtrial import units, words
 from bandtrial.study.model import Machine
 from bandtrial.study.problems import Problems, Severity
+from bandtrial.study.sections import WALLED, assumed_speeds, geometry
 from bandtrial.study.settings import Settings
-from bandtrial.study.tables import WALLED, assumed_speeds, geometry
 from bandtrial.study.toml import FILE
 from bandtrial.study.typed import Sheet, known_names, same_names
 from bandtrial.words import quoted
