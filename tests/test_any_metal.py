@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 from bandtrial import published, study, units
 from bandtrial.published.materials import _means, find
-from bandtrial.published.tables import HOW_KNOWN, hardness_speed, lines, own_start, source_titles, speed_rows
+from bandtrial.published.own_starts import hardness_speed, own_start
+from bandtrial.published.tables import HOW_KNOWN, lines, source_titles, speed_rows
 from study_folders import TOML, folder, rows
 from study_folders import lines as said_lines
 

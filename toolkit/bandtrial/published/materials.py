@@ -8,19 +8,8 @@ import re
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
-from bandtrial.published.tables import (
-    HOW_KNOWN,
-    NO_GROUP,
-    UNKNOWN,
-    OwnStart,
-    PublishedError,
-    SpeedRow,
-    lines,
-    own_note,
-    own_row,
-    own_start,
-    speed_rows,
-)
+from bandtrial.published.own_starts import NO_GROUP, UNKNOWN, OwnStart, own_note, own_row, own_start
+from bandtrial.published.tables import HOW_KNOWN, PublishedError, SpeedRow, lines, speed_rows
 from bandtrial.words import listed, printable, quoted
 
 SPELLINGS = {"aluminium": "aluminum", "grey": "gray"}
@@ -148,7 +137,7 @@ def find(material: str) -> Match:
     """The published lines for a material group or grade; `PublishedError` with the near names if none.
 
     Also read are names that shops use (tool steel, 1.4301, 6061-T6), the slowest where one can mean several, and
-    starts of one's own (`published.tables`): "none", "240 HB", "120 ft/min", "none (hardness 240 HB)".
+    starts of one's own (`published.own_starts`): "none", "240 HB", "120 ft/min", "none (hardness 240 HB)".
 
     >>> find("304").group, find("1.4301").group, find("tool steel").base.low
     ('austenitic stainless steel', 'austenitic stainless steel', 90.0)

@@ -6,16 +6,9 @@ import numpy as np
 
 from bandtrial import sawing
 from bandtrial.published.materials import Match, find
+from bandtrial.published.own_starts import NO_GROUP
 from bandtrial.published.speeds import SpeedRange, speed_range
-from bandtrial.published.tables import (
-    NO_GROUP,
-    Figure,
-    PublishedError,
-    adjustments,
-    prior_figure,
-    tooth_rules,
-    worst_known,
-)
+from bandtrial.published.tables import Figure, PublishedError, adjustments, prior_figure, tooth_rules, worst_known
 from bandtrial.units import convert, read
 from bandtrial.units.values import both
 

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from bandtrial import units, words
 from bandtrial.published.materials import find
-from bandtrial.published.tables import CAUTIONS, NO_GROUP, PublishedError
+from bandtrial.published.own_starts import NO_GROUP
+from bandtrial.published.tables import CAUTIONS, PublishedError
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Value

@@ -108,7 +108,7 @@ class Material:
     id: str
     name: str
     group: str
-    """A published group or grade, or the name of a start of its own: `none (hardness 240 HB)` (published.tables)"""
+    """A published group or grade, or the name of a start of its own: `none (hardness 240 HB)` (published.own_starts)"""
     hardness: float = NOT_GIVEN
     """[HB]"""
     start_speed: float = NOT_GIVEN

@@ -9,7 +9,7 @@ import numpy as np
 from bandtrial import units, words
 from bandtrial.disk import shortened
 from bandtrial.published.materials import find
-from bandtrial.published.tables import own_name
+from bandtrial.published.own_starts import own_name
 from bandtrial.study import csvfile, files, plausible, shop_checks, toml, workbook
 from bandtrial.study.columns import BANDS, CUTS, cut_columns
 from bandtrial.study.cut_checks import check_cuts

@@ -6,7 +6,8 @@ from itertools import pairwise
 from typing import Any
 
 from bandtrial.published.materials import find, near_names
-from bandtrial.published.tables import NO_GROUP, PublishedError, own_name
+from bandtrial.published.own_starts import NO_GROUP, own_name
+from bandtrial.published.tables import PublishedError
 from bandtrial.sawing import EDGES, SETS, TOOTH_FORMS
 from bandtrial.study.model import NOT_GIVEN, BandStock, Machine, Material
 from bandtrial.study.problems import Problems, folded, unfit_name

@@ -8,14 +8,20 @@
 line with its place and what was typed: a log opens with them, and a cut can be saved.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pandas as pd
 
 from bandtrial.study.plausible import own_cuts, readings
 from bandtrial.study.plausible.entries import Entries, entries
 from bandtrial.study.problems import Problem, Problems
-from bandtrial.study.settings import Settings
 from bandtrial.study.typed import Sheet
+
+if TYPE_CHECKING:
+    from bandtrial.study.settings import Settings
 
 MOST_CUTS = 100_000
 """Of a longer log no cut is held against the others; only its cells and order are checked."""

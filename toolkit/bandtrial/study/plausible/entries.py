@@ -1,8 +1,11 @@
 """The cuts that are judged, as arrays, with what was typed; and units, points and digits mixed up in it."""
 
+from __future__ import annotations
+
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -10,8 +13,10 @@ import pandas as pd
 from bandtrial import units, words
 from bandtrial.study.problems import Problems, Severity
 from bandtrial.study.sections import assumed_speeds, geometry, true_speeds
-from bandtrial.study.settings import Settings
 from bandtrial.study.typed import Sheet
+
+if TYPE_CHECKING:
+    from bandtrial.study.settings import Settings
 
 
 @dataclass
