@@ -67,7 +67,8 @@ def kept_note(lesson: Lesson, done: bool) -> str:
 
 def said(verdict: Verdict, note: str = "") -> str:
     """A verdict as HTML; it starts with a word, so that colour is not the only sign."""
-    lines = [("Note:", note)] if note else []
+    lines = [("Source:", verdict.source)] if verdict.source else []
+    lines += [("Note:", note)] if note else []
     if verdict.right:
         return marked(RIGHT, [("Right:", verdict.text.removeprefix("Right, ")), *lines])
     if verdict.state == "not_yet":

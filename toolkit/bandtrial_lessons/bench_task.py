@@ -79,7 +79,7 @@ class BenchTask(Question):
                 level + 1,
                 told,
             )
-        return Verdict("right", f"Right, it runs well and costs little. {self.because}")
+        return self._right("Right, it runs well and costs little.")
 
 
 SIGNS = ("strip", "packed", "stall", "range", "binds", "off", "rub", "full", "blue", "wander", "many", "slip", "crack",

@@ -9,6 +9,7 @@ from bandtrial_lessons.reading import (
     SLIPS_OF_UNIT,
     AnswerError,
     digits_typed,
+    either_way,
     example,
     number_typed,
     read_answer,
@@ -83,24 +84,37 @@ class Question:
     def judge(self, answer: str, level: int = 0) -> Verdict:
         """What to say to an answer, `level` wrong ones having gone before; see `Verdict`."""
         try:
-            value = read_answer(answer, self.kind, self.system, self.currency)
+            value = read_answer(self._letter_of(answer), self.kind, self.system, self.currency)
         except AnswerError as error:
-            return Verdict("unread", f"Can't read that: {error}")
+            meant = (self.judge(one, level) for one in either_way(answer))
+            unread = Verdict("unread", f"Can't read that: {error}")
+            return next((verdict for verdict in meant if verdict.right), unread)
         if isinstance(value, str):
             return self._judge_letter(value, level)
         close = any(near(value, float(right), self.tolerance) for right in (self.expected, *self.also))
-        if not close and self.digits > 2 and self._rounded(answer, value):
-            return Verdict("unread", f"Right so far; give {self.digits} digits.")
-        if close or self._rounded(answer, value):
-            return Verdict("right", f"Right, {self.shown()}. {self.because}")
+        digits, wanted = digits_typed(answer), self.digits or 2
+        rounded = digits <= 2 and self._rounded(answer, value, digits)
+        if close or (rounded and digits == wanted):
+            return self._right(f"Right, {self.shown()}.")
         slip, hint = self._slip(value)
+        if rounded and slip is None:
+            return Verdict("unread", f"Right so far; give {wanted} digits.")
         return self._not_yet(slip, hint, level)
+
+    def _right(self, said: str) -> Verdict:
+        return Verdict("right", f"{said} {self.because}", source=self.source)
+
+    def _letter_of(self, answer: str) -> str:
+        """The letter of a choice whose words were typed instead of it; any other answer as it is."""
+        plain = answer.strip().rstrip(".").casefold()
+        begun = [key for key, words in self.choices.items() if len(plain) > 3 and words.casefold().startswith(plain)]
+        return begun[0] if len(begun) == 1 else answer
 
     def _judge_letter(self, letter: str, level: int) -> Verdict:
         if letter not in self.choices:
             return Verdict("unread", f"Can't read that: choose one of {', '.join(self.choices)}.")
         if letter == self.expected:
-            return Verdict("right", f"Right, {letter}. {self.because}")
+            return self._right(f"Right, {letter}.")
         number = next(i for i, slip in enumerate(self.slips) if slip.value == letter)
         return self._not_yet(number, self.slips[number].hint, level)
 
@@ -109,16 +123,16 @@ class Question:
         text = hint or (self.nudge if level == 0 else "")
         if level + 1 >= self.tries:
             told = f"The answer was {self.shown()}: {self.how} {self.because}"
-            return Verdict("not_yet", text or "Not this either.", told, slip, level + 1, told=True)
+            return Verdict("not_yet", text or "Not this either.", told, slip, level + 1, True, self.source)
         return Verdict("not_yet", text or "Not this either.", self.how if level else "", slip, level + 1)
 
-    def _rounded(self, answer: str, value: float) -> bool:
-        """Whether two digits were typed, and are the answer's."""
+    def _rounded(self, answer: str, value: float, digits: int) -> bool:
+        """Whether the digits that were typed are the answer's, rounded to so many."""
         typed = number_typed(answer)
-        if typed is None or not typed or digits_typed(answer) != 2:
+        if not typed or not digits or not value:
             return False
         expected = float(self.expected) * typed / value  # in the unit that was typed
-        return float(f"{expected:.1e}") == typed
+        return float(f"{expected:.{digits - 1}e}") == typed
 
     def _slip(self, value: float) -> tuple[int | None, str]:
         """Number and hint of the slip that gives a value; beyond the list, -1 a unit's, -2 a sign's."""
@@ -138,7 +152,8 @@ class Question:
 class Verdict:
     """What is said to an answer. state: right, not_yet, or unread; `how` leads on from the second wrong answer.
 
-    slip: number of the slip it matched; level: wrong answers with this one; told: the answer was given away
+    slip: number of the slip it matched; level: wrong answers with this one; told: the answer was given away; source: of
+    what was taught by it
     """
 
     state: str
@@ -147,6 +162,7 @@ class Verdict:
     slip: int | None = None
     level: int = 0
     told: bool = False
+    source: str = ""
 
     @property
     def right(self) -> bool:

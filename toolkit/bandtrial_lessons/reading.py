@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 from bandtrial import units, words
 
+from bandtrial_lessons import typed
+
 NUMBERS = ("number", "percent")
 """Kinds of answer without a unit; a percentage is a share inside."""
 EXAMPLES = {
@@ -48,10 +50,8 @@ SLIPS_OF_UNIT: dict[str, tuple[tuple[float, str], ...]] = {
 }  # fmt: skip
 """Kind -> factor of an answer to the right one, and what mix-up of units makes it."""
 
-LETTER_BEFORE = re.compile(r"^[A-Za-z]\w*\s*[=:]\s*")
-"""What people write before a number: "n = 0.142"."""
-COUNTED = re.compile(r"\s*(?:x|×|times|teeth|tooth|%)$", re.IGNORECASE)
-"""What people write after a number that has no unit: "1.14x", "4.72 teeth", "114 %"."""
+SURELY_PERCENT = 5.0
+"""A share without a sign that is this or more was meant in percent: none that is asked for here comes near 500 %."""
 
 
 class AnswerError(ValueError):
@@ -76,20 +76,15 @@ def read_answer(text: str, kind: str, system: str, currency: str = "") -> float 
 
     kind : a kind of `units`, or "letter", "percent" (a share inside), "cost" (money per cm2 inside)
     """
-    text = LETTER_BEFORE.sub("", text.strip()).strip()
     hint = f'write it as "{example(kind, system, currency)}"'
-    if not text:
+    if not text.strip():
         raise AnswerError(f"nothing is written yet; {hint}.")
     if kind == "letter":
         return _letter(text)
     try:
-        if kind == "percent":
-            return units.number(text.removesuffix("%").strip()) / (100.0 if text.endswith("%") else 1.0)
-        if kind == "cost":
-            return _cost(text, currency)
-        if kind == "number":
-            return units.number(COUNTED.sub("", text)) / (100.0 if text.endswith("%") else 1.0)
-        return units.read(text, kind)
+        if kind in NUMBERS:
+            return _share(text, kind)
+        return _cost(text, currency) if kind == "cost" else typed.quantity(typed.tidied(text), kind)
     except units.UnitError as error:
         raise AnswerError(f"{str(error).rstrip('.')}; {hint}.") from None
 
@@ -100,11 +95,8 @@ def number_typed(text: str) -> float | None:
     >>> number_typed("n = 0.14"), number_typed("42 min"), number_typed("b")
     (0.14, 42.0, None)
     """
-    found = re.match(r"[-+]?[\d.,]+", LETTER_BEFORE.sub("", text.strip()))
-    if not found:
-        return None
     try:
-        return units.number(found[0])
+        return units.number(typed.split(typed.tidied(text))[0])
     except units.UnitError:
         return None
 
@@ -112,11 +104,21 @@ def number_typed(text: str) -> float | None:
 def digits_typed(text: str) -> int:
     """Significant digits of the number at the start of an answer; zeros at the end of a whole number count.
 
-    >>> digits_typed("0.142"), digits_typed("42 min"), digits_typed("0.050")
-    (3, 2, 2)
+    >>> digits_typed("0.142"), digits_typed("42 min"), digits_typed("0.050"), digits_typed("1.46e3 min")
+    (3, 2, 2, 3)
     """
-    found = re.match(r"[-+]?([\d.,]+)", LETTER_BEFORE.sub("", text.strip()))
-    return len(re.sub(r"[.,]", "", found[1]).lstrip("0")) if found else 0
+    number = re.split(r"[eE/ ]", typed.split(typed.tidied(text))[0])[0]
+    return len(re.sub(r"[-+.,]", "", number).lstrip("0"))
+
+
+def either_way(text: str) -> tuple[str, ...]:
+    """Both readings of an answer whose comma can stand for thousands or for decimals.
+
+    >>> either_way("1,461 min"), either_way("0,142")
+    (('1461 min', '1.461 min'), ())
+    """
+    unclear = re.search(r"(?<![\d.,])[1-9]\d{0,2},\d{3}(?![\d.,])", text)
+    return (text.replace(",", ""), text.replace(",", ".")) if unclear else ()
 
 
 def show_answer(value: float | str, kind: str, system: str, currency: str = "") -> str:
@@ -152,15 +154,25 @@ def nice_all(values: Any, kind: str, system: str, digits: int = 3) -> np.ndarray
 
 
 def _letter(text: str) -> str:
-    letter = text.strip("().").casefold()
-    if len(letter) != 1 or not letter.isalpha():
+    letter = typed.letter(text)
+    if not letter:
         raise AnswerError('answer with one letter, as "b".')
     return letter
 
 
+def _share(text: str, kind: str) -> float:
+    """A number without a unit, or a percentage."""
+    number, behind = typed.ratio(typed.tidied(text))
+    if typed.PERCENT.match(behind) or (kind == "percent" and number >= SURELY_PERCENT):
+        return number / 100.0
+    return number
+
+
 def _cost(text: str, currency: str) -> float:
-    amount, bar, per = text.partition("/")
-    if not bar:
-        raise units.UnitError(f'"{text[:40]}" is not a cost per area')
-    words = amount.replace(currency, " ") if currency else amount
-    return units.number(words.strip()) / float(units.factor(per.strip(), "area"))
+    """Money per area; cents are hundredths."""
+    number, behind = typed.split(typed.tidied(text))
+    money = rf"\s*(?:{re.escape(currency) or 'EUR'}|euros?|dollars?|usd|gbp)?\s*"
+    found = re.fullmatch(rf"{money}(c|ct|cents?)?\s*(?:/|per\b){money}(.*)", behind, re.IGNORECASE)
+    if not number or not found:
+        raise units.UnitError(f'"{text.strip()[:40]}" is not a cost per area')
+    return units.number(number) * (0.01 if found[1] else 1.0) / float(units.factor(found[2].strip(), "area"))

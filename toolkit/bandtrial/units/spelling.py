@@ -264,7 +264,7 @@ def words(kind: str) -> str:
 def _canonical(unit: str, kind: str) -> str:
     """`unit` spelled in the registry's own names: `sq in / MIN` as `inch ** 2 / minute`."""
     text = re.sub(r"\bper\b", "/", tidy(unit))
-    text = re.sub(r"\b(?:sq|square)\.?\s*([a-z]+)", r"\1 2", text, flags=re.I)
+    text = re.sub(r"\b(?:square|sq)\.?\s*([a-z]+)", r"\1 2", text, flags=re.I)
     text = re.sub(r"\bcu(?:bic)?\.?\s*([a-z]+)", r"\1 3", text, flags=re.I)
     sides = text.replace("**", "^").split("/")
     if len(text) > 40 or len(sides) > 2:
