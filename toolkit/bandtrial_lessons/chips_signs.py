@@ -134,10 +134,13 @@ class ChipsAndSigns(Lesson):
         return Look(self, *self.faults[number - 1][1:])
 
     def bench(self) -> Any:
-        """The saw, to make signs come and go."""
+        """What signs mean, and the saw, to make them come and go."""
+        import ipywidgets as widgets
+
         from bandtrial_lessons.bench.panel import Bench
 
-        return Bench(self, self.saw, replace(best_on_grid(self.saw), edge="bimetal"))
+        saw = Bench(self, self.saw, replace(best_on_grid(self.saw), edge="bimetal"))
+        return widgets.VBox([widgets.HTML(self.signs()._repr_html_()), saw])
 
     def signs(self) -> Table:
         """Signs, what they mean, what is done."""

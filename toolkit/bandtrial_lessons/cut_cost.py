@@ -37,7 +37,7 @@ class CutCost(Lesson):
     @cached_property
     def thickness(self) -> float:
         """Of the work [mm]."""
-        return self.nice(float(own_random(self.drawn, 4).uniform(40.0, 90.0)), "length")
+        return self.nice(float(own_random(self.drawn, 4).uniform(25.0, 50.0)), "length")
 
     @cached_property
     def law(self) -> costs.TaylorLaw:

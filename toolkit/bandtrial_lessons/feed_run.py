@@ -10,10 +10,9 @@ from bandtrial import sawing, units, words
 from numpy.typing import NDArray
 
 from bandtrial_lessons.reading import nice_all
+from bandtrial_lessons.shown_table import Table
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from bandtrial_lessons.shop import Shop
 
 CHIP_LOADS = (2.5, 4.0, 6.0, 8.0, 10.0, 14.0, 19.0)
@@ -33,22 +32,14 @@ class FeedRun:
     area: NDArray[np.float64]
     minutes: NDArray[np.float64]
 
-    def table(self, system: str) -> pd.DataFrame:
+    def table(self, system: str) -> Table:
         """For people."""
-        import pandas as pd
-
-        columns = {}
-        for head, name, kind in (
-            ("chip load", "chip_load", "chip_load"),
-            ("feed rate", "feed_rate", "feed_rate"),
-            ("cutting time", "minutes", "time"),
-            ("area", "area", "area"),
-        ):
-            unit = units.display_unit(kind, system)
-            values = units.from_inside(getattr(self, name), kind, unit)
-            columns[f"{head} [{unit}]"] = [words.shown(x) for x in values]
-        frame = pd.DataFrame(columns)
-        return frame.set_index(frame.columns[0])
+        kinds = {"chip load": "chip_load", "feed rate": "feed_rate", "cutting time": "time", "area of the band": "area"}
+        shown = {head: units.display_unit(kind, system) for head, kind in kinds.items()}
+        values = (self.chip_load, self.feed_rate, self.minutes, self.area)
+        columns = [[words.shown(x) for x in units.from_inside(value, kind, shown[head])]
+                   for value, (head, kind) in zip(values, kinds.items(), strict=True)]  # fmt: skip
+        return Table(tuple(f"{head} [{unit}]" for head, unit in shown.items()), tuple(zip(*columns, strict=True)))
 
 
 def band_at_each_feed(shop: Shop, V: float, L: float, system: str) -> FeedRun:

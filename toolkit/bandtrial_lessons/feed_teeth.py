@@ -51,7 +51,7 @@ class FeedAndTeeth(Lesson):
     @cached_property
     def thickness(self) -> float:
         """Of the work of the trial [mm]."""
-        return self.nice(float(own_random(self.drawn, 3).uniform(35.0, 55.0)), "length")
+        return self.nice(float(own_random(self.drawn, 3).uniform(27.0, 50.0)), "length")
 
     @property
     def group(self) -> str:

@@ -23,7 +23,7 @@ class GatePanel(base.Panel):
     def __init__(self, lesson: Lesson) -> None:
         self.lesson, self.says = lesson, base.Says()
         self.asked = [AskSafety(self, question) for question in lesson.gate.questions]
-        super().__init__([base.cautions(), *([] if lesson.gate.open else self.asked), self.says])
+        super().__init__([base.cautions(2), *([] if lesson.gate.open else self.asked), self.says])
         self.tell()
 
     def tell(self) -> None:

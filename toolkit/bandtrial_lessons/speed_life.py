@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cached_property
+from itertools import zip_longest
 from typing import Any
 
 import numpy as np
@@ -46,7 +47,7 @@ class SpeedAndLife(Lesson):
     @cached_property
     def thickness(self) -> float:
         """Of the work [mm]."""
-        return self.nice(float(own_random(self.drawn, 1).uniform(40.0, 90.0)), "length")
+        return self.nice(float(own_random(self.drawn, 1).uniform(25.0, 50.0)), "length")
 
     @cached_property
     def speeds(self) -> tuple[float, float]:
@@ -80,9 +81,12 @@ class SpeedAndLife(Lesson):
         shop = self.shop
         return published.start(shop.material.group, self.thickness, shop.stock.edge, system=self.system)
 
-    def readings(self, band: int) -> Any:
-        """Readings of band 1 (slow) or 2 (fast)."""
-        return self.runs[band - 1].table(self.system)
+    def readings(self) -> Table:
+        """Readings of both bands, side by side."""
+        unit = self.unit("force")
+        slow, fast = (run.rows(self.system) for run in self.runs)
+        heads = ("band 1 [min]", f"force of band 1 [{unit}]", "band 2 [min]", f"force of band 2 [{unit}]")
+        return Table(heads, tuple((*one, *other) for one, other in zip_longest(slow, fast, fillvalue=("", ""))))
 
     def job(self) -> str:
         """The trial in a sentence."""
@@ -102,15 +106,16 @@ class SpeedAndLife(Lesson):
         known = "groover, kalpakjian, taylor_1907; from memory, none measured on bands"
         return Table(("edge", "usual n", "source"), tuple((edge, f"{n:g}", known) for edge, n in doubt_questions.EDGES))
 
-    def force_picture(self) -> Any:
-        """Cutting force of both bands over time, a picture each, on plain axes."""
+    def both_bands(self) -> Any:
+        """Cutting force of both bands over time, a picture each, on plain axes; the readings below."""
+        import ipywidgets as widgets
         from bandtrial.panels.picture import Picture
 
         from bandtrial_lessons.pictures import force_over_time
 
         picture = Picture("Cutting force of each band over its cutting time, and the mark for dull", 8.4, 3.4, 2)
         picture.draw(lambda axes: force_over_time(axes, self))
-        return picture
+        return widgets.VBox([picture, widgets.HTML(self.readings()._repr_html_())])
 
     def life_picture(self) -> Any:
         """Both lives on log axes, with the line through them and the published start."""
@@ -126,7 +131,7 @@ class SpeedAndLife(Lesson):
         return [
             Prediction(
                 "1P", f"band 2 ran {100 * faster:.0f} % faster than band 1. What became of its life?",
-                tuple(SHARES_OF_LIFE), self.force_picture, near_to,
+                tuple(SHARES_OF_LIFE), self.both_bands, near_to,
                 "How can a little more speed cost so much of a life?",
             ),
             Prediction(

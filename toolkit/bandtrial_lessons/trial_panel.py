@@ -47,7 +47,7 @@ class TrialCuts(base.Panel):
         self.table = widgets.HTML()
         fields = (self.band, self.dial, self.feed, self.cuts)
         buttons = widgets.HBox([self.go])
-        super().__init__([*fields, buttons, self.says, self.stand, self.picture, self.table, base.cautions()])
+        super().__init__([*fields, buttons, self.says, self.stand, self.picture, self.table, base.cautions(2)])
         self.go.on_click(base.guarded(self.says, self.cut))
         self.show()
 

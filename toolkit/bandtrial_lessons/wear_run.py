@@ -16,8 +16,6 @@ from bandtrial_lessons.reading import nice, nice_all
 from bandtrial_lessons.teaching import cutting_life
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from bandtrial_lessons.shop import Shop
 
 READINGS = 10
@@ -46,17 +44,13 @@ class WearRun:
         after = int(np.flatnonzero(self.force >= mark)[0])
         return float(self.minutes[after - 1]), float(self.minutes[after])
 
-    def table(self, system: str) -> pd.DataFrame:
+    def rows(self, system: str) -> list[tuple[str, str]]:
         """The readings for people."""
-        import pandas as pd
         from bandtrial import units
 
         unit = units.display_unit("force", system)
-        shown = [words.shown(units.from_inside(force, "force", unit)) for force in self.force]
-        minutes = [words.shown(t, 4) for t in self.minutes]
-        return pd.DataFrame({"cutting time [min]": minutes, f"cutting force [{unit}]": shown}).set_index(
-            "cutting time [min]"
-        )
+        force = units.from_inside(self.force, "force", unit)
+        return [(words.shown(t, 4), words.shown(f)) for t, f in zip(self.minutes, force, strict=True)]
 
 
 def cutting_force(power: Numbers, V: Numbers, efficiency: Numbers) -> Numbers:

@@ -40,7 +40,7 @@ class Bench(base.Panel):
         self.start = base.button("Start the saw", "opens once the safety questions are answered", main=True)
         self.run = base.button("Run a band to its end", "what the band would saw, and what it costs")
         self.keep = base.button("This is my setting", "judge the setting, and keep it", main=True)
-        super().__init__([widgets.HBox([self.start]), self.says, base.cautions()])
+        super().__init__([widgets.HBox([self.start]), self.says, base.cautions(2)])
         self.start.on_click(base.guarded(self.says, self.unlock))
         self.run.on_click(base.guarded(self.says, self.run_band))
         self.keep.on_click(base.guarded(self.says, self.hand))
@@ -87,7 +87,7 @@ class Bench(base.Panel):
         right = widgets.VBox([self.signs, self.numbers])
         buttons = [self.run, *([self.keep] if self.task else [])]
         saw = widgets.HBox([left, middle, right])
-        self.children = (saw, widgets.HBox(buttons), self.says, self.kept, base.cautions())
+        self.children = (saw, widgets.HBox(buttons), self.says, self.kept, base.cautions(2))
         self.draw()
 
     def setting(self) -> BenchSetting:
