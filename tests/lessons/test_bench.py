@@ -126,6 +126,32 @@ def test_the_bench_is_locked_until_the_gate_is_open_then_follows_at_once():
     assert "Bands, changes and time so far" in bench.says.value
 
 
+def test_bands_run_are_kept_over_a_restart_and_stay_paid(tmp_path):
+    lesson = lessons.begin(5, "Ada Example", folder=tmp_path)
+    for question in lesson.gate.questions:
+        lesson.gate.check(question, question.right)
+    bench = lesson.bench()
+    bench.start.click()
+    bench.run.click()  # as the last shift left it: stripped, and a band is paid for
+    bench.run.click()
+    assert bench.says.value.count("Nothing new is charged") == 1 and len(bench.runs) == 1
+    bench.controls["pitch"].value = 10.0
+    bench.run.click()
+    again = lessons.begin(5, "Ada Example", folder=tmp_path).bench()
+    again.start.click()
+    assert [cut.setting for cut in again.runs] == [cut.setting for cut in bench.runs] and len(again.runs) == 2
+    assert again.controls["pitch"].value == 10.0 and again.kept.value == bench.kept.value
+    assert sum(map(again.saw.bill, again.runs)) > 2 * again.saw.prices.band * 0.4  # carbon bands at 0.4 of the price
+
+
+def test_a_band_breaks_or_wears_by_what_comes_first(saw, sound):
+    """A break from bending comes of turns, so of speed and tension: our saw's own setting."""
+    taut = replace(sound, tension=255.0, speed=60.0, gear="high", feed_rate=20.0)
+    assert saw.ending(saw.cut(sound, 0.5)) == "until it was worn"
+    cut = replace(saw.cut(taut, 0.5), life=1e5)
+    assert saw.ending(cut) == "until it broke from bending round the wheels"
+
+
 def test_a_still_picture_does_not_move(saw, sound):
     cut = saw.cut(sound)
     assert "animate" not in picture.tooth_picture(cut, 0.2, moving=False)

@@ -15,7 +15,7 @@ from bandtrial_lessons.instructor.__main__ import main as instructor_main
 from bandtrial_lessons.instructor.classes import ClassError, new_class, read_class, read_roster
 from bandtrial_lessons.instructor.grading import graded_folder, worth
 from bandtrial_lessons.instructor.notebooks import instructor_version
-from bandtrial_lessons.instructor.tables import points_table, slips_table
+from bandtrial_lessons.instructor.tables import class_table, points_table, sentences_table, slips_table
 
 ROOT = Path(__file__).parents[2]
 NOTEBOOKS = ROOT / "notebooks" / "lessons"
@@ -91,6 +91,41 @@ def test_cheats_are_closed_or_seen(a_class, tmp_path):
     handed_copy = graded_folder(handed, a_class)
     lent_points = next(one for one in handed_copy if one.code == "S03-0000000000")
     assert sum(asked.right for asked in lent_points.asked.values()) < 5  # another's numbers do not fit
+
+
+def test_answers_found_elsewhere_are_seen(a_class, tmp_path):
+    """The way round that no file shows: a lesson tried out in another folder, then typed in; only its haste tells."""
+    one = handed_in(a_class, "S01", 1, tmp_path)
+    (row,) = [row for row in grade(tmp_path, a_class).to_dict("records") if row["id"] == "S01"]
+    assert row["at first"] == 9 and "all right at the first try in 0 min, where 27 are usual" in row["remarks"]
+    kept = json.loads(record.file_of(one).read_text(encoding="utf-8"))
+    for i, entry in enumerate(kept["attempts"]):  # a student who takes two minutes each
+        entry["time"] = f"2029-12-01T10:{2 * i:02d}:00+00:00"
+    record.file_of(one).write_text(json.dumps(kept), encoding="utf-8")
+    (row,) = [row for row in grade(tmp_path, a_class).to_dict("records") if row["id"] == "S01"]
+    assert "at the first try" not in row["remarks"] and "changed by hand" in row["remarks"]
+
+
+def test_safety_answers_and_sentences_reach_the_instructor(a_class, tmp_path):
+    student = lessons.begin(5, "Bo Example", folder=tmp_path, code=a_class.code("S01"))
+    question = student.gate.questions[0]
+    student.gate.check(question, next(iter(question.wrong)))
+    record.add(student, "prediction", "5P", "the same", "not_yet")
+    record.add(student, "explanation", "5P", "its back rubs in the curve", "given")
+    record.add(student, "bench", "5j", student.first.text(), "run")
+    (handed,) = graded_folder(tmp_path, a_class)
+    row = class_table([handed]).iloc[0]
+    stripped = student.saw.cut(student.first)
+    assert row["safety"] == 1 and float(row["bill"]) == round(student.saw.bill(stripped))
+    said = sentences_table([handed]).iloc[0]
+    assert list(said) == [
+        5,
+        "5P",
+        "Bo Example",
+        "the same",
+        "a quarter or less",
+        "its back rubs in the curve",
+    ]
 
 
 def test_late_practice_and_open_are_told(a_class, tmp_path):
@@ -184,12 +219,13 @@ def test_the_commands(tmp_path, capsys):
     assert expected.loc["Bo Example", "3a"] in capsys.readouterr().out
     handed_in(a_class, "S01", 3, tmp_path / "handed")
     out = [str(tmp_path / "handed"), "--class", file, "--csv", str(tmp_path / "t.csv"), "--points", str(tmp_path / "p"),
-           "--slips", str(tmp_path / "s.csv")]  # fmt: skip
+           "--slips", str(tmp_path / "s.csv"), "--sentences", str(tmp_path / "said.csv")]  # fmt: skip
     assert main(out) == 0
     assert "Bo Example" in capsys.readouterr().out
     points = pd.read_csv(tmp_path / "p" / "points_lesson_3.csv")
     assert list(points["score"]) == [10.5, 0.0, 0.0]
     assert len(pd.read_csv(tmp_path / "t.csv")) == 3 and len(pd.read_csv(tmp_path / "s.csv")) == 10
+    assert list(pd.read_csv(tmp_path / "said.csv")["came"]) == ["at a slower speed"]
 
 
 def test_nothing_to_grade_is_told(tmp_path, capsys):

@@ -10,7 +10,7 @@ from bandtrial_lessons import record
 from bandtrial_lessons.budget import MINUTES, STALL_MINUTES, BudgetedTrial, BudgetError
 from bandtrial_lessons.gate import GateError
 from bandtrial_lessons.instructor import grade, reveal_of, rivals
-from bandtrial_lessons.instructor.grading import trial_points
+from bandtrial_lessons.instructor.trial_grading import trial_points
 
 
 @pytest.fixture(scope="module")
@@ -177,13 +177,30 @@ def test_handed_in_is_kept_as_a_study_and_graded_again(tmp_path):
     study = open_study(tmp_path / "lesson_4_hal_example")
     assert (study.info["author"], len(study.cuts), len(study.bands)) == ("Hal Example", 32, 2)
     (row,) = grade(tmp_path, toolkit=True).to_dict("records")
-    assert (row["right"], row["open"], row["remarks"]) == ("3 of 3", "", "")
+    hasty = "all right at the first try in 0 min, where 7 are usual"
+    assert (row["right"], row["open"], row["remarks"]) == ("3 of 3", "", hasty)
     assert row["cutting"] == f"{student.trial.minutes:.0f}" and row["bill"] == f"{student.trial.bill.total:.0f}"
     heads = {"yours": rivals.OWN, "published": rivals.PUBLISHED, "textbook": rivals.TEXTBOOK, "toolkit": rivals.TOOLKIT}
     for head, name in heads.items():
         if row[head]:
             assert float(row[head].rstrip(" %")) == pytest.approx(100 * told[name], abs=1.0), head  # whole percents
     assert row["yours"] and row["published"]
+
+
+@pytest.mark.parametrize(("share", "cuts", "said"), [
+    (1.0, 2, "a setting that stands on {} min of cutting"),
+    (1.4, 2, "a setting that stands on {} min of cutting, none near its speed"),
+])  # fmt: skip
+def test_a_setting_found_elsewhere_is_seen(share, cuts, said, tmp_path):
+    """Trials in another folder are free, and cannot be closed off; a setting without cuts of its own shows."""
+    student = lessons.begin(4, "Gil Example", folder=tmp_path)
+    pass_gate(student)
+    V, F = student.work.published
+    student.trial.make("new", student.dial(V), F, cuts)
+    student.keep_setting(student.show(student.dial(share * V), "speed"), student.show(F, "feed_rate"))
+    record.hand_in(student)
+    (row,) = grade(tmp_path).to_dict("records")
+    assert said.format(f"{student.trial.minutes:.0f}") in row["remarks"].split("; ")
 
 
 def test_points_of_a_trial_fall_with_what_is_lost(lesson):

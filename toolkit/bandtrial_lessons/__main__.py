@@ -20,6 +20,7 @@ def main(words: list[str] | None = None) -> int:
     parser.add_argument("--csv", metavar="FILE", help="write the table to a file as well")
     parser.add_argument("--points", metavar="FOLDER", help="write points_lesson_N.csv, numbers for a learning platform")
     parser.add_argument("--slips", metavar="FILE", help="write what the class got wrong, by question")
+    parser.add_argument("--sentences", metavar="FILE", help="write what was said of predictions, to read")
     parser.add_argument("--toolkit", action="store_true", help="what the toolkit sets from each student's cuts, too")
     args = parser.parse_args(words)
     try:
@@ -45,7 +46,7 @@ def write_tables(args: argparse.Namespace, handed: Any, a_class: Any, table: Any
     """The files that were asked for."""
     from bandtrial.disk import make_folder, save
 
-    from bandtrial_lessons.instructor.tables import points_table, slips_table
+    from bandtrial_lessons.instructor.tables import points_table, sentences_table, slips_table
 
     def write(path: Path, rows: Any) -> None:
         save(path, rows.to_csv(index=False, lineterminator="\n"))
@@ -54,6 +55,8 @@ def write_tables(args: argparse.Namespace, handed: Any, a_class: Any, table: Any
         write(Path(args.csv), table)
     if args.slips:
         write(Path(args.slips), slips_table(handed))
+    if args.sentences:
+        write(Path(args.sentences), sentences_table(handed))
     if args.points:
         folder = make_folder(args.points)
         for lesson in sorted({one.lesson for one in handed if one.lesson}):

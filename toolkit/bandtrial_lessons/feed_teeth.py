@@ -17,6 +17,9 @@ from bandtrial_lessons.question import Question, Slip
 from bandtrial_lessons.shop import Shop
 from bandtrial_lessons.teaching import Prices, own_random, prices_of, teaching_shop
 
+SOUND_CHIPS = (8.0, 7.0, 6.0, 5.2)
+"""Chip loads [um], at the first of which the bench runs well it begins."""
+
 
 class FeedAndTeeth(Lesson):
     number = 2
@@ -116,9 +119,9 @@ class FeedAndTeeth(Lesson):
         from bandtrial_lessons.bench.panel import Bench
 
         saw, V = BenchSaw(self.drawn, BenchWork(self.thickness)), self.numbers["speed"]
-        feed = float(sawing.feed_rate(V, 8.0, self.spacing))
-        gear = "low" if V < 60.0 else "high"
-        return Bench(self, saw, BenchSetting(speed=V, gear=gear, feed_rate=min(feed, 400.0)))
+        feeds = [min(float(sawing.feed_rate(V, h, self.spacing)), 400.0) for h in SOUND_CHIPS]
+        tried = [BenchSetting(speed=V, gear="low" if V < 60.0 else "high", feed_rate=feed) for feed in feeds]
+        return Bench(self, saw, next((one for one in tried if saw.cut(one).sound), tried[-1]))
 
     def make_predictions(self) -> list[Prediction]:
         most, cheap = int(self.run.area.argmax()), int(self.costs_of_area.argmin())

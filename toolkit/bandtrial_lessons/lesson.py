@@ -92,11 +92,6 @@ class Lesson:
         """
         return standing_of(self.question(id), record.read(self)["attempts"])
 
-    def judge(self, id: str, answer: str | float, unit: str | None = None) -> Verdict:
-        """What there is to say to an answer; nothing is saved."""
-        version, level, _ = self.standing(id)
-        return self.question(id, version).judge(f"{answer} {unit}" if unit else str(answer), level)
-
     def check(self, id: str, answer: str | float, unit: str | None = None) -> Verdict:
         """Check an answer, keep it, say what there is to say: `check("1b", 42.3, "min")`."""
         given = f"{answer} {unit}" if unit else str(answer)

@@ -9,9 +9,20 @@ import ipywidgets as widgets
 from bandtrial import units
 from bandtrial.panels import base
 
+from bandtrial_lessons import record
 from bandtrial_lessons.bench import picture
 from bandtrial_lessons.bench.saw import MOTOR, BenchCut, BenchSaw
-from bandtrial_lessons.bench.setting import EDGES, FEEDS, FORMS, GEARS, PITCHES, SETS, WIDTHS, BenchSetting
+from bandtrial_lessons.bench.setting import (
+    EDGES,
+    FEEDS,
+    FORMS,
+    GEARS,
+    PITCHES,
+    SETS,
+    WIDTHS,
+    BenchSetting,
+    read_setting,
+)
 from bandtrial_lessons.reading import show_answer
 
 if TYPE_CHECKING:
@@ -26,6 +37,8 @@ NUMBERS = (
 )  # fmt: skip
 """Words, attribute of a cut, kind."""
 KEPT = "Bands run"
+HALF_WORN = 0.5
+"""Wear used at which a band that is run to its end is looked at [-]."""
 
 
 class Bench(base.Panel):
@@ -33,8 +46,8 @@ class Bench(base.Panel):
 
     def __init__(self, lesson: Lesson, saw: BenchSaw, first: BenchSetting, task: str = "") -> None:
         self.lesson, self.saw, self.task = lesson, saw, task
-        self.runs: list[BenchCut] = []
-        self.controls = self._controls(first)
+        self.runs = [saw.cut(setting, HALF_WORN) for setting in settings_of(lesson, ("bench",))]
+        self.controls = self._controls((settings_of(lesson) or [first])[-1])
         self.says, self.signs, self.numbers = base.Says(), base.Says(), widgets.HTML()
         self.tooth, self.graph, self.kept = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self.start = base.button("Start the saw", "opens once the safety questions are answered", main=True)
@@ -88,6 +101,7 @@ class Bench(base.Panel):
         buttons = [self.run, *([self.keep] if self.task else [])]
         saw = widgets.HBox([left, middle, right])
         self.children = (saw, widgets.HBox(buttons), self.says, self.kept, base.cautions(2))
+        self.show_runs()
         self.draw()
 
     def setting(self) -> BenchSetting:
@@ -130,26 +144,34 @@ class Bench(base.Panel):
         return rows
 
     def run_band(self) -> None:
-        """A band to its end at this setting: charged, whatever becomes of it."""
+        """A band to its end at this setting: charged and kept, whatever becomes of it."""
         self.lesson.gate.demand()
-        cut = self.saw.cut(self.setting(), 0.5)
+        cut = self.saw.cut(self.setting(), HALF_WORN)
+        if not record.add(self.lesson, "bench", self.task or "bench", cut.setting.text(), "run"):
+            raise ValueError("Nothing new is charged: that band was run just now, or the lesson is handed in.")
         self.runs.append(cut)
-        rows = [(str(i), in_short(one), "; ".join(sign.text for sign in one.signs) or "ran well",
-                 self.lesson.show(one.area, "area") if one.area else "none",
-                 f"{bill_of(self.saw, one):.0f} "
-                 f"{self.saw.currency}") for i, one in enumerate(self.runs, 1)]  # fmt: skip
-        total = sum(bill_of(self.saw, one) for one in self.runs)
+        self.show_runs()
+
+    def show_runs(self) -> None:
+        """What the bands so far came to."""
+        if not self.runs:
+            return
+        saw, money = self.saw, self.saw.currency
+        rows = [(str(i), in_short(one), " ".join(sign.text for sign in one.signs) or f"Ran well, {saw.ending(one)}.",
+                 self.lesson.show(one.area, "area") if one.area else "none", f"{saw.bill(one):.0f} {money}")
+                for i, one in enumerate(self.runs, 1)]  # fmt: skip
         self.kept.value = base.table(("run", "setting", "what was seen", "area", "bill"), rows, KEPT)
-        self.says.note(f"Bands, changes and time so far: {total:.0f} {self.saw.currency}.")
+        self.says.note(f"Bands, changes and time so far: {sum(map(saw.bill, self.runs)):.0f} {money}.")
 
     def hand(self) -> None:
         self.lesson.gate.demand()
         self.says.note(str(self.lesson.check(self.task, self.setting().text())))
 
 
-def bill_of(saw: BenchSaw, cut: BenchCut) -> float:
-    """A band, its change, and its minutes of cutting [currency]."""
-    return cut.band_price + saw.prices.hour / 60.0 * (saw.prices.change + cut.life)
+def settings_of(lesson: Lesson, kinds: tuple[str, ...] = ("bench", "answer")) -> list[BenchSetting]:
+    """Settings kept so far: of bands run, and of those that were judged."""
+    texts = [entry["given"] for entry in record.read(lesson)["attempts"] if entry["kind"] in kinds]
+    return [read_setting(text) for text in texts if text.startswith("{")]
 
 
 def in_short(cut: BenchCut) -> str:

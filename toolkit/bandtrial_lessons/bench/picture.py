@@ -15,65 +15,73 @@ from bandtrial.plots.style import COLOURS
 from bandtrial_lessons.bench.saw import BenchCut, BenchSaw
 
 WIDTH, HEIGHT = 440, 250
-TOP, BOTTOM, BACK = 40, 215, 235
+TOP, BOTTOM, BACK = 30, 220, 175
 """Upper and lower side of the work, and where the band's teeth begin, in the drawing."""
-LEAST, MOST = 44.0, 95.0
-"""Tooth spacing drawn, at least and at most; in between 14 for each millimetre."""
+PER_MM, LEAST, MOST = 18.0, 26.0, 110.0
+"""Tooth spacing drawn for each millimetre of it, and at least and at most."""
+DEEP = {"regular": 0.45, "skip": 0.36, "hook": 0.5}
+"""Depth of a gullet over the tooth spacing, and `FLAT`: of its bottom; `RAKE`: how far a tooth leans forward [-]."""
+FLAT = {"regular": 0.05, "skip": 0.4, "hook": 0.2}
+RAKE = {"regular": 0.0, "skip": 0.0, "hook": 0.1}
 METAL, BAND, CHIP = "#cfd4d9", "#5b6770", COLOURS[1]
 THICKER = 60
 """Times that a chip is drawn thicker than it is."""
+CURL = "M" + " L".join(f"{a / 15 * np.cos(a):.3f} {a / 15 * np.sin(a):.3f}" for a in np.arange(1.0, 15.1, 0.5))
+"""A spiral of radius 1."""
 
 
 def tooth_picture(cut: BenchCut, wear: float, moving: bool) -> str:
     """The band going down through the work on its right: chips grow in the gullets, edges are as blunt as they are."""
-    p = float(sawing.tooth_spacing(cut.setting.pitch))
-    step = float(np.clip(14.0 * p, LEAST, MOST))
-    face = BACK + 0.5 * step - 4.0
+    step = float(np.clip(PER_MM * float(sawing.tooth_spacing(cut.setting.pitch)), LEAST, MOST))
+    face = BACK + DEEP[cut.setting.form] * step - 0.04 * step - 1.0
     seconds = float(np.clip(40.0 / cut.setting.speed, 0.25, 3.0)) * step / 40.0
-    teeth = [_tooth(cut, wear, i, step, seconds, moving and not cut.stopped) for i in range(-2, int(HEIGHT / step) + 1)]
-    what = "; ".join(sign.text for sign in cut.signs) or "The cut runs well."
-    title = escape(f"Teeth in the work. {what}")
+    moves = moving and not cut.stopped
+    teeth = [_tooth(cut, wear, i, step, seconds if moves else 0.0) for i in range(-2, int(HEIGHT / step) + 1)]
+    title = escape(f"Teeth in the work. {'; '.join(sign.text for sign in cut.signs) or 'The cut runs well.'}")
     return (
         f"<svg viewBox='0 0 {WIDTH} {HEIGHT}' width='{WIDTH}' role='img' aria-label='{title}' "
         f"style='max-width:100%;border:1px solid #bbb;background:#fff'><title>{title}</title>"
         f"<rect x='{face:.1f}' y='{TOP}' width='{WIDTH - face:.1f}' height='{BOTTOM - TOP}' fill='{METAL}'/>"
-        f"<text x='{(face + WIDTH) / 2 - 5:.0f}' y='{(TOP + BOTTOM) / 2}' font-size='13'>work</text>"
-        f"<rect x='{BACK - 45}' y='0' width='46' height='{HEIGHT}' fill='{BAND}'/>{''.join(teeth)}{_words(cut)}</svg>"
+        f"<rect x='{BACK - 32}' y='0' width='33' height='{HEIGHT}' fill='{BAND}'/>{''.join(teeth)}"
+        f"<path d='M{BACK - 16} 95 v50 m-6 -9 l6 9 l6 -9' stroke='#fff' stroke-width='2' fill='none'/>"
+        f"<path d='M{WIDTH - 30} 125 h-50 m9 -6 l-9 6 l9 6' stroke='#333' stroke-width='2' fill='none'/>"
+        f"<text x='{WIDTH - 78}' y='112' font-size='12'>work, feed</text>{_words(cut)}</svg>"
     )
 
 
-def _tooth(cut: BenchCut, wear: float, i: int, step: float, seconds: float, moving: bool) -> str:
-    """One tooth and the gullet below it, with its chip; moving by one spacing and again."""
-    y, depth = i * step, 0.5 * step
-    blunt = 1.0 + 0.1 * step * wear + (1.5 if cut.setting.edge == "carbon" else 0.0)
-    rake = {"regular": 0.0, "skip": 0.0, "hook": 0.14}[cut.setting.form] * step
-    low, tip = y + 0.5 * step, BACK + depth
+def _tooth(cut: BenchCut, wear: float, i: int, step: float, seconds: float) -> str:
+    """One tooth and the gullet below it, with its chip; moving by one spacing and again, if it takes `seconds`."""
+    form, tip = cut.setting.form, i * step + 0.55 * step
+    deep, lean, bend = DEEP[form] * step, RAKE[form] * step, 0.16 * step
+    blunt = 1.0 + 0.09 * step * wear + (1.5 if cut.setting.edge == "carbon" else 0.0)
+    root = tip - step + bend + (FLAT[form] + 0.1) * step
     gone = cut.stopped and any(sign.id in ("strip", "packed") for sign in cut.signs) and i % 2 == 0
     shape = "" if gone else (
-        f"<path d='M{BACK} {y:.1f} L{tip - blunt:.1f} {low + rake - blunt:.1f} "
-        f"Q{tip:.1f} {low + rake - blunt / 2:.1f} {tip - blunt:.1f} {low + rake:.1f} L{BACK} {low + 2:.1f} Z' "
-        f"fill='{BAND}'/>"
+        f"<path d='M{BACK} {root - bend:.1f} Q{BACK} {root:.1f} {BACK + 0.25 * deep:.1f} {root + 0.5 * bend:.1f} "
+        f"L{BACK + deep - blunt:.1f} {tip + lean - blunt:.1f} Q{BACK + deep:.1f} {tip + lean - blunt / 2:.1f} "
+        f"{BACK + deep - blunt:.1f} {tip + lean:.1f} L{BACK + bend:.1f} {tip:.1f} Q{BACK} {tip:.1f} {BACK} "
+        f"{tip + bend:.1f} Z' fill='{BAND}'/>"
     )  # fmt: skip
-    motion = _motion("translate", "0 0", f"0 {step:.1f}", seconds) if moving else ""
-    return f"<g>{shape}{_chip(cut, low + 0.24 * step, step, depth, seconds, moving)}{motion}</g>"
+    motion = _motion("translate", "0 0", f"0 {step:.1f}", seconds) if seconds else ""
+    at = BACK + 0.55 * deep, tip + 0.28 * step
+    return f"<g>{shape}{_chip(cut, at, step, seconds)}{motion}</g>"
 
 
-def _chip(cut: BenchCut, y: float, step: float, depth: float, seconds: float, moving: bool) -> str:
+def _chip(cut: BenchCut, at: tuple[float, float], step: float, seconds: float) -> str:
     """What is in the gullet at that place: it fills from the upper side of the work to the lower."""
-    now, then = (_filled(at, cut.gullet_fill) for at in (y, y + step))
-    if now <= 0 and then <= 0:
+    shares = [_filled(y, cut.gullet_fill) for y in (at[1], at[1] + step)]
+    if max(shares) <= 0:
         return ""
-    full = 0.22 * step
-    start, end = (full * np.sqrt(share) for share in (now, then))
-    colour = "#3b5bdb" if any(sign.id == "blue" for sign in cut.signs) else CHIP
-    growth = (
-        f"<animate attributeName='r' from='{start:.1f}' to='{end:.1f}' dur='{seconds:.2f}s' repeatCount='indefinite'/>"
-        if moving else ""
-    )  # fmt: skip
-    dotted = " stroke-dasharray='1 3'" if any(sign.id == "rub" for sign in cut.signs) else ""
+    start, end = (max(0.24 * step * np.sqrt(share), 0.5) for share in shares)
+    seen = {sign.id for sign in cut.signs}
+    colour = "#3b5bdb" if "blue" in seen else CHIP
+    thick = float(np.clip(cut.chip_load * THICKER * 12e-3 / 2, 0.8, 0.045 * step))
+    solid = f"fill='{colour}' fill-opacity='0.5'" if seen & {"packed", "full"} else "fill='none'"
+    dotted = " stroke-dasharray='1 3'" if "rub" in seen else ""
+    growth = _motion("scale", f"{start:.2f}", f"{end:.2f}", seconds) if seconds else ""
     return (
-        f"<circle cx='{BACK + 0.52 * depth:.1f}' cy='{y:.1f}' r='{max(start, 0.6):.1f}' fill='none' stroke='{colour}' "
-        f"stroke-width='{np.clip(cut.chip_load * THICKER * 12e-3 / 2, 0.6, 0.12 * step):.1f}'{dotted}>{growth}</circle>"
+        f"<g transform='translate({at[0]:.1f} {at[1]:.1f})'><path transform='scale({start:.2f})' d='{CURL}' {solid} "
+        f"stroke='{colour}' stroke-width='{thick:.1f}' vector-effect='non-scaling-stroke'{dotted}>{growth}</path></g>"
     )
 
 
@@ -91,7 +99,7 @@ def _motion(kind: str, start: str, end: str, seconds: float) -> str:
 
 def _words(cut: BenchCut) -> str:
     lines = (f"chip {min(cut.chip_load, 999):.1f} µm", "edge rounding 5 to 15 µm",
-             f"gullet {100 * min(cut.gullet_fill, 9.99):.0f} % full", "chips and edges are",
+             f"gullet {100 * min(cut.gullet_fill, 9.99):.0f} % full", "a part of the work; chips",
              f"drawn {THICKER} times too thick")  # fmt: skip
     heights = (24, 42, 60, HEIGHT - 28, HEIGHT - 12)
     return "".join(f"<text x='8' y='{y}' font-size='12'>{line}</text>" for line, y in zip(lines, heights, strict=True))

@@ -157,6 +157,15 @@ class BenchSaw:
         return BenchCut(s, **numbers, life=0.0 if stopped else life, area=0.0 if stopped else area,
                         cost=float("nan") if stopped else cost, band_price=self.band_price(s), signs=signs)  # fmt: skip
 
+    def bill(self, cut: BenchCut) -> float:
+        """A band, its change, and its minutes of cutting [currency]."""
+        return cut.band_price + self.prices.hour / 60.0 * (self.prices.change + cut.life)
+
+    def ending(self, cut: BenchCut) -> str:
+        """What a band that nothing went wrong with came to, in words."""
+        broke = float(self.breaking(cut.setting, cut.setting.speed)) * cut.life > 0.5
+        return "until it broke from bending round the wheels" if broke else "until it was worn"
+
     def band_price(self, s: BenchSetting) -> float:
         """[currency]; wide bands cost more."""
         return self.prices.band * PRICE[s.edge] * (0.6 + 0.4 * s.width / WIDE)

@@ -15,12 +15,13 @@ from typing import TYPE_CHECKING, Any
 
 from bandtrial_lessons import record
 from bandtrial_lessons.begin import begin
-from bandtrial_lessons.budget import BudgetedTrial
-from bandtrial_lessons.instructor import rivals
+from bandtrial_lessons.bench.setting import read_setting
 from bandtrial_lessons.instructor.classes import Class
+from bandtrial_lessons.instructor.trial_grading import TRIAL, grade_trial
 from bandtrial_lessons.lesson import MOST_VERSIONS, Lesson
 from bandtrial_lessons.own_trial import OwnTrial
 from bandtrial_lessons.question import Question
+from bandtrial_lessons.set_up import SetUp
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -29,12 +30,14 @@ AFTER = (1.0, 0.8, 0.6)
 """Worth of a number after so many wrong answers [-]."""
 AGAIN = (1.0, 0.5, 0.3)
 """Worth of an answer by how often new numbers were asked [-]."""
-PREDICTION, TRIAL = 0.5, 3.0
+PREDICTION = 0.5
 """Points."""
-LOST = 0.25
-"""Share of a year's sawing that a trial and its setting may lose before they are worth nothing [-]."""
 QUICK, QUICK_SECONDS = 5, 60.0
 """So many right answers in so many seconds are remarked on."""
+USUAL = {False: 3.0, True: 1.0}
+"""Minutes that a number takes, and a choice, as the guide counts on [min]."""
+HASTY = 0.25
+"""Share of those minutes in which a lesson with nothing wrong in it is remarked on [-]."""
 LEAST_MOST = 40_000_000
 """Greatest file that is read [bytes]."""
 
@@ -68,6 +71,7 @@ class Handed:
     explanations: dict[str, str] = field(default_factory=dict)
     safety_wrong: int = 0
     cutting: float = float("nan")
+    """Minutes of lesson 4's trial; `bill`: of that, or of the bands run on lesson 5's bench."""
     bill: float = float("nan")
     trial_points: float = float("nan")
     regrets: dict[str, float] = field(default_factory=dict)
@@ -150,9 +154,12 @@ def _graded(file: Path, kept: dict[str, Any], a_class: Class | None, toolkit: bo
     handed.handed_in = str(kept.get("handed_in") or "")
     handed.asked = {id: judged(lesson, question, attempts) for id, question in lesson.questions.items()}
     _said(handed, lesson, attempts)
-    _remarks(handed, kept, attempts, a_class)
+    _remarks(handed, lesson, kept, attempts, a_class)
     if isinstance(lesson, OwnTrial):
-        _grade_trial(lesson, kept, handed, toolkit)
+        grade_trial(lesson, kept, handed, toolkit)
+    if isinstance(lesson, SetUp):
+        run = [read_setting(str(entry.get("given"))) for entry in attempts if entry.get("kind") == "bench"]
+        handed.bill = sum(lesson.saw.bill(lesson.saw.cut(setting, 0.5)) for setting in run)
     return handed
 
 
@@ -204,7 +211,8 @@ def _said(handed: Handed, lesson: Lesson, attempts: list[dict[str, Any]]) -> Non
             handed.safety_wrong += 1
 
 
-def _remarks(handed: Handed, kept: dict[str, Any], attempts: list[dict[str, Any]], a_class: Class | None) -> None:
+def _remarks(handed: Handed, lesson: Lesson, kept: dict[str, Any], attempts: list[dict[str, Any]],
+             a_class: Class | None) -> None:  # fmt: skip
     """Times, and what an instructor should know of a file."""
     if not handed.handed_in:
         handed.remarks.append("not handed in")
@@ -226,53 +234,7 @@ def _remarks(handed: Handed, kept: dict[str, Any], attempts: list[dict[str, Any]
         if (later - first).total_seconds() <= QUICK_SECONDS:
             handed.remarks.append(f"{QUICK} right answers in {(later - first).total_seconds():.0f} s")
             break
-
-
-def _grade_trial(lesson: OwnTrial, kept: dict[str, Any], handed: Handed, toolkit: bool) -> None:
-    """Make the trial again from its runs; work out its bill, the regrets of the settings, its points."""
-    job, setting = lesson.work, kept.get("setting")
-    trial = BudgetedTrial(job)
-    try:
-        trial = BudgetedTrial(job, kept.get("runs"))
-        handed.cutting, handed.bill = trial.minutes, trial.bill.total
-    except (TypeError, ValueError, KeyError, AttributeError) as error:
-        handed.remarks.append(f"the runs can't be made again: {' '.join(str(error).split())}")
-    choices = [rivals.published_choice(job), rivals.textbook_choice(job)]
-    own = _own(lesson, setting, handed)
-    choices += [own] if own else []
-    if toolkit and trial.runs:
-        found = rivals.toolkit_choice(job, trial)
-        choices += [found] if found.usable else []
-    handed.regrets = {choice.name: rivals.regret(job, choice) for choice in choices}
-    if own is None:
-        handed.trial_points = 0.0
-        return
-    if not trial.runs:
-        handed.remarks.append("a setting without a trial cut: no points for it")
-    if broken := rivals.broken(job, own):
-        handed.remarks.append(f"breaks a limit: {', '.join(broken)}")
-    worthless = broken or not trial.runs
-    handed.trial_points = 0.0 if worthless else trial_points(lesson, handed.regrets[rivals.OWN], handed.bill)
-
-
-def _own(lesson: OwnTrial, setting: Any, handed: Handed) -> rivals.Choice | None:
-    """The setting handed in; None where there is none, with a remark."""
-    if not setting:
-        handed.remarks.append("no setting handed in")
-        return None
-    try:
-        V = float(lesson.work.shop.machine.true_speed(float(setting["dial_m_min"])))
-        return rivals.Choice(rivals.OWN, V, float(setting["feed_rate_mm_min"]))
-    except (KeyError, TypeError, ValueError):
-        handed.remarks.append("the setting handed in can't be read")
-        return None
-
-
-def trial_points(lesson: OwnTrial, regret: float, bill: float) -> float:
-    """Of 3: what a year at the setting costs over the best there is, and the trial's bill, as a share of that year.
-
-    Nothing is lost: 3; a quarter of the year's cost or more: 0.
-    """
-    year = rivals.best_of(lesson.work).cost * lesson.work.yearly
-    lost = max(regret, 0.0) + bill / year
-    return round(TRIAL * max(0.0, 1.0 - lost / LOST), 2)
+    asked = [one for one in handed.asked.values() if one.tries]
+    usual = sum(USUAL[question.by_letter] for question in lesson.questions.values())
+    if len(asked) == len(handed.asked) and all(one.first for one in asked) and handed.minutes < HASTY * usual:
+        handed.remarks.append(f"all right at the first try in {handed.minutes:.0f} min, where {usual:.0f} are usual")

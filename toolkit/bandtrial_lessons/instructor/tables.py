@@ -24,8 +24,9 @@ REGRETS = {
 def class_table(handed: Iterable[Handed], a_class: Class | None = None) -> pd.DataFrame:
     """For people, one row for each student and lesson; students of the roster without a hand-in at the end.
 
-    Columns: student, id, lesson, points, of, right ("7 of 8"), tries, open (ids not right), predicted, worked [min],
-    handed in; of lesson 4 cutting [min], bill and how much dearer than the best there is: yours, toolkit, textbook,
+    Columns: student, id, lesson, points, of, right ("7 of 8"), at first (right at the first try), tries, open (ids not
+    right), predicted, safety (wrong answers to the safety questions), worked [min], handed in; bill of lessons 4 and 5;
+    of lesson 4 cutting [min] and how much dearer than the best there is: yours, toolkit, textbook,
     published; remarks.
     """
     import pandas as pd
@@ -49,9 +50,11 @@ def row(h: Handed) -> dict[str, Any]:
         "points": f"{h.points:.1f}",
         "of": f"{h.most:.1f}",
         "right": f"{right} of {len(h.asked)}",
+        "at first": sum(one.first for one in h.asked.values()),
         "tries": sum(one.tries for one in h.asked.values()),
         "open": " ".join(id for id, one in h.asked.items() if not one.right),
         "predicted": f"{len(h.predictions)} of {h.of_predictions}",
+        "safety": h.safety_wrong,
         "worked": whole(h.minutes),
         "handed in": h.handed_in,
         "cutting": whole(h.cutting),
@@ -105,6 +108,30 @@ def _points_row(lesson: int, a_class: Class | None, when: str, who: tuple[str, s
     }  # fmt: skip
 
 
+def sentences_table(handed: Iterable[Handed]) -> pd.DataFrame:
+    """What was said of predictions, to read and to talk about.
+
+    Columns: lesson, prediction, student, expected, came, because.
+    """
+    import pandas as pd
+
+    rows = []
+    for one in handed:
+        asked = lesson_of(one).predictions if one.predictions else {}
+        rows += [{"lesson": one.lesson, "prediction": id, "student": one.name, "expected": given,
+                  "came": asked[id].came, "because": one.explanations.get(id, "")}
+                 for id, given in one.predictions.items()]  # fmt: skip
+    table = pd.DataFrame(rows, columns=["lesson", "prediction", "student", "expected", "came", "because"])
+    return table.sort_values(["lesson", "prediction"], kind="stable")
+
+
+def lesson_of(one: Handed) -> Any:
+    """The lesson of a graded file, with its student's numbers."""
+    lesson = LESSONS[one.lesson](one.name, "metric", None, one.code)
+    lesson.drawn = one.code or one.key
+    return lesson
+
+
 def slips_table(handed: Iterable[Handed]) -> pd.DataFrame:
     """What a class got wrong: each question, how many had it right first and at all, each slip and how often.
 
@@ -129,8 +156,6 @@ def slips_table(handed: Iterable[Handed]) -> pd.DataFrame:
 
 def slips_of(one: Handed, id: str, matched: list[int | None]) -> list[str]:
     """Hints of the slips that a student's wrong answers matched."""
-    lesson = LESSONS[one.lesson](one.name, "metric", None, one.code)
-    lesson.drawn = one.code or one.key
-    slips = lesson.question(id).slips
+    slips = lesson_of(one).question(id).slips
     said = {None: "no slip that is known", -1: "units mixed up", -2: "sign"}
     return [slips[n].hint if n is not None and 0 <= n < len(slips) else said.get(n, f"bench sign {n}") for n in matched]
