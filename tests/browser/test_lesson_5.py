@@ -5,6 +5,17 @@ from lessons_in_browser import graded, hand_in, in_class, pass_gate, predict, sl
 from playwright.sync_api import expect
 
 FILE = "lesson_5_setting_up.ipynb"
+WATCH = """() => {
+  window.took = []; let pressed = 0;
+  document.addEventListener('keydown', () => { pressed = performance.now(); }, true);
+  const bench = document.querySelector("svg[aria-label^='Teeth']").closest('.bandtrial-panel');
+  new MutationObserver(changes => {
+    if (pressed && changes.some(c => [...c.addedNodes].some(n => n.querySelector?.('svg') || n.tagName === 'svg'))) {
+      requestAnimationFrame(() => { window.took.push(performance.now() - pressed); pressed = 0; });
+    }
+  }).observe(bench, {childList: true, subtree: true});
+}"""
+"""Milliseconds from a key to the frame in which the picture is new."""
 MOVES = "() => document.querySelectorAll('.jp-OutputArea-output svg animateTransform').length"
 
 
@@ -44,6 +55,15 @@ def test_gate_answers_and_the_bench_put_right(lab_page, server, shot):
     assert lab.page.evaluate(MOVES) > 0
     tooth.scroll_into_view_if_needed()
     shot("lesson_5_bench_moving")
+    lab.page.evaluate(WATCH)
+    lab.focus(lab.slider("wear used"))
+    for _ in range(3):
+        for key in ("ArrowRight", "ArrowLeft"):
+            lab.press(key)
+            lab.settle()
+    took = lab.page.evaluate("() => window.took")
+    print("from key to picture [ms]:", [round(one) for one in took])
+    assert len(took) >= 6 and min(took) < 100  # the slow ones are the machine's other work
     lab.notebook.get_by_label("moving picture").uncheck()
     lab.page.wait_for_function(f"() => ({MOVES})() === 0")
     shot("lesson_5_bench_still")

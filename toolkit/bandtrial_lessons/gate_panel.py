@@ -33,7 +33,8 @@ class GatePanel(base.Panel):
         if not left:
             self.says.note(OPEN)
             return
-        self.says.note(f"{left} of {len(gate.questions)} safety questions are open; no saw cuts before.")
+        self.says.note(f"{left} of {len(gate.questions)} safety questions are open; no saw cuts before. "
+                       "What they ask is the trade's common practice, no source.")  # fmt: skip
 
 
 class AskSafety(widgets.VBox):

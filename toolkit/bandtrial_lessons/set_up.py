@@ -86,8 +86,9 @@ class SetUp(Lesson):
 
     def chart(self) -> Table:
         """Width of a band and the smallest radius it follows."""
-        rows = tuple((self.show(w, "length"), self.show(smallest_radius(w), "length")) for w in WIDTHS)
-        return Table(("band width", "smallest radius"), rows)
+        known = SOURCE.partition(": ")[2]
+        rows = tuple((self.show(w, "length"), self.show(smallest_radius(w), "length"), known) for w in WIDTHS)
+        return Table(("band width", "smallest radius", "source"), rows)
 
     def bench(self) -> Any:
         """The saw as the last shift left it; set it up."""

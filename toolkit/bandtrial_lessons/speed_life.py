@@ -26,6 +26,8 @@ RISES = (0.10, 0.15, 0.20)
 """Of the speed, one of which leaves well more or well less than half of the life: lost and kept differ then [-]."""
 SHARES_OF_LIFE = {"about 7/10 is left": 0.7, "about half is left": 0.5, "about a fifth is left": 0.2,
                   "a tenth or less is left": 0.07}  # fmt: skip
+SHIFT = 480.0
+"""Life asked for of a band at the published start [min]: eight hours, so that it is too slow as often as too fast."""
 READ_OFF = {"tolerance": 0.015, "why_tolerance": "reading off a table or a drawing"}
 
 
@@ -136,8 +138,8 @@ class SpeedAndLife(Lesson):
             ),
             Prediction(
                 "1Q", "both lives are drawn over speed on log axes, with the published start. Where is that start "
-                "for a life of about an "
-                "hour?", ("too slow", "about right", "too fast"), self.life_picture, self._start_for(60.0),
+                f"for a band that is to last {SHIFT:g} min of cutting?", ("too slow", "about right", "too fast"),
+                self.life_picture, self._start_for(SHIFT),
                 "What does the published figure not know about this shop?",
             ),
         ]  # fmt: skip

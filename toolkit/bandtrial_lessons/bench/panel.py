@@ -37,6 +37,8 @@ NUMBERS = (
 )  # fmt: skip
 """Words, attribute of a cut, kind."""
 KEPT = "Bands run"
+OURS = ("Teeth in the cut, radius and speeds go by published rules; how much things cost, bend and wear is our saw's "
+        "own setting, no source.")  # fmt: skip
 HALF_WORN = 0.5
 """Wear used at which a band that is run to its end is looked at [-]."""
 
@@ -100,7 +102,8 @@ class Bench(base.Panel):
         right = widgets.VBox([self.signs, self.numbers])
         buttons = [self.run, *([self.keep] if self.task else [])]
         saw = widgets.HBox([left, middle, right])
-        self.children = (saw, widgets.HBox(buttons), self.says, self.kept, base.cautions(2))
+        said = widgets.HTML(f"<div>{OURS}</div>")
+        self.children = (saw, widgets.HBox(buttons), self.says, self.kept, said, base.cautions(2))
         self.show_runs()
         self.draw()
 
