@@ -38,7 +38,8 @@ def main(words: list[str] | None = None) -> int:
     except (ValueError, OSError) as error:
         print(error, file=sys.stderr)
         return 1
-    print(table.to_string(index=False))
+    told = table.loc[:, (table != "").any()].drop(columns="handed in", errors="ignore")  # all of it is for --csv
+    print(told.to_string(index=False))
     return 0
 
 

@@ -238,8 +238,8 @@ class OwnTrial(Lesson):
         machine, V = self.work.shop.machine, self._slower
         return self.ask_for(
             "4a", f"You want a true band speed of {self.show(V, 'speed')}. What do you set on the dial?", "speed",
-            self.dial(V), tolerance=0.006, digits=3, given=self._check_in_words, source="arithmetic",
-            why_tolerance="straight lines through the speed check; the dial is 4 % off or more",
+            self.dial(V), tolerance=0.01, digits=3, given=self._check_in_words, source="arithmetic",
+            why_tolerance="the check's nearest line, or a straight line between two; the dial is 4 % off or more",
             nudge="Does this dial show too much or too little?",
             how="take the check's line nearest to it: the dial's figure is to the measured one as yours is to the true "
                 "speed.",

@@ -20,7 +20,7 @@ EXAMPLES = {
     ("pitch", "us"): "10 tpi", ("pitch", "metric"): "10 tpi",
     ("length", "us"): "0.25 in", ("length", "metric"): "6 mm",
     ("force", "us"): "90 lbf", ("force", "metric"): "400 N",
-    ("power", "us"): "2.5 hp", ("power", "metric"): "1900 W",
+    ("power", "us"): "2.5 hp", ("power", "metric"): "1.9 kW",
     ("number", "us"): "0.25", ("number", "metric"): "0.25",
     ("percent", "us"): "12 %", ("percent", "metric"): "12 %",
 }  # fmt: skip
@@ -50,6 +50,8 @@ SLIPS_OF_UNIT: dict[str, tuple[tuple[float, str], ...]] = {
 }  # fmt: skip
 """Kind -> factor of an answer to the right one, and what mix-up of units makes it."""
 
+KILO = 1000.0
+"""Power from which it is told in kW [W]."""
 SURELY_PERCENT = 5.0
 """A share without a sign that is this or more was meant in percent: none that is asked for here comes near 500 %."""
 
@@ -134,6 +136,8 @@ def show_answer(value: float | str, kind: str, system: str, currency: str = "") 
     if kind == "cost":
         area = units.display_unit("area", system)
         return f"{words.shown(value / float(units.from_inside(1.0, 'area', area)))} {currency}/{area}"
+    if kind == "power" and system == "metric" and value >= KILO:
+        return f"{words.shown(value / KILO)} kW"
     return units.show(value, kind, system)
 
 

@@ -25,6 +25,6 @@ class Look(base.Panel):
         rows += [("motor", lesson.show(MOTOR, "power")), ("band speed", lesson.show(cut.setting.speed, "speed")),
                  ("guide above work", lesson.show(cut.setting.guide, "length")),
                  ("tension", f"{cut.setting.tension:.0f} N/mm²")]  # fmt: skip
-        shown = widgets.HTML(picture.tooth_picture(cut, 0.3, moving=True))
+        shown = widgets.HTML(picture.tooth_picture(cut, 0.3, True, lesson.system))
         beside = widgets.VBox([widgets.HTML(signs_html(cut)), widgets.HTML(base.table(("", ""), rows))])
         super().__init__([widgets.HBox([shown, beside])])

@@ -133,7 +133,7 @@ class Bench(base.Panel):
         c["weight"].layout.display = None if s.feed == "weight" else "none"
         c["feed_rate"].layout.display = "none" if s.feed == "weight" else None
         cut = self.saw.cut(s, wear)
-        self.tooth.value = picture.tooth_picture(cut, wear, c["moving"].value)
+        self.tooth.value = picture.tooth_picture(cut, wear, c["moving"].value, self.lesson.system)
         self.graph.value = picture.cost_picture(self.saw, cut, self.lesson.system)
         self.numbers.value = base.table(("", ""), self.rows(cut))
         self.signs.value = signs_html(cut)

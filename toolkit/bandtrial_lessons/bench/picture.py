@@ -15,7 +15,7 @@ from bandtrial.plots.style import COLOURS
 from bandtrial_lessons.bench.saw import BenchCut, BenchSaw
 
 WIDTH, HEIGHT = 440, 250
-TOP, BOTTOM, BACK = 30, 220, 175
+TOP, BOTTOM, BACK = 30, 220, 222
 """Upper and lower side of the work, and where the band's teeth begin, in the drawing."""
 PER_MM, LEAST, MOST = 18.0, 26.0, 110.0
 """Tooth spacing drawn for each millimetre of it, and at least and at most."""
@@ -30,7 +30,7 @@ CURL = "M" + " L".join(f"{a / 15 * np.cos(a):.3f} {a / 15 * np.sin(a):.3f}" for 
 """A spiral of radius 1."""
 
 
-def tooth_picture(cut: BenchCut, wear: float, moving: bool) -> str:
+def tooth_picture(cut: BenchCut, wear: float, moving: bool, system: str = "metric") -> str:
     """The band going down through the work on its right: chips grow in the gullets, edges are as blunt as they are."""
     step = float(np.clip(PER_MM * float(sawing.tooth_spacing(cut.setting.pitch)), LEAST, MOST))
     face = BACK + DEEP[cut.setting.form] * step - 0.04 * step - 1.0
@@ -45,7 +45,7 @@ def tooth_picture(cut: BenchCut, wear: float, moving: bool) -> str:
         f"<rect x='{BACK - 32}' y='0' width='33' height='{HEIGHT}' fill='{BAND}'/>{''.join(teeth)}"
         f"<path d='M{BACK - 16} 95 v50 m-6 -9 l6 9 l6 -9' stroke='#fff' stroke-width='2' fill='none'/>"
         f"<path d='M{WIDTH - 30} 125 h-50 m9 -6 l-9 6 l9 6' stroke='#333' stroke-width='2' fill='none'/>"
-        f"<text x='{WIDTH - 78}' y='112' font-size='12'>work, feed</text>{_words(cut)}</svg>"
+        f"<text x='{WIDTH - 78}' y='112' font-size='12'>work, feed</text>{_words(cut, system)}</svg>"
     )
 
 
@@ -97,11 +97,14 @@ def _motion(kind: str, start: str, end: str, seconds: float) -> str:
     )
 
 
-def _words(cut: BenchCut) -> str:
-    lines = (f"chip {min(cut.chip_load, 999):.1f} µm", "edge rounding 5 to 15 µm",
+def _words(cut: BenchCut, system: str) -> str:
+    unit = units.display_unit("chip_load", system)
+    chip, *edge = (words.shown(float(units.from_inside(x, "chip_load", unit)), digits)
+                   for x, digits in ((min(cut.chip_load, 999.0), 2), (5.0, 1), (15.0, 1)))  # fmt: skip
+    lines = (f"chip {chip} {unit}", "edge rounding", f"{' to '.join(edge)} {unit}",
              f"gullet {100 * min(cut.gullet_fill, 9.99):.0f} % full", "a part of the work; chips",
              f"drawn {THICKER} times too thick")  # fmt: skip
-    heights = (24, 42, 60, HEIGHT - 28, HEIGHT - 12)
+    heights = (24, 42, 58, 76, HEIGHT - 28, HEIGHT - 12)
     return "".join(f"<text x='8' y='{y}' font-size='12'>{line}</text>" for line, y in zip(lines, heights, strict=True))
 
 

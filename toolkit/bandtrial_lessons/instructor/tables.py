@@ -46,7 +46,7 @@ def row(h: Handed) -> dict[str, Any]:
     return {
         "student": h.name,
         "id": h.code.partition("-")[0],
-        "lesson": h.lesson,
+        "lesson": h.lesson or "",
         "points": f"{h.points:.1f}",
         "of": f"{h.most:.1f}",
         "right": f"{right} of {len(h.asked)}",
