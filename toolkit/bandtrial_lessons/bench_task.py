@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from bandtrial_lessons.bench import BenchSaw, BenchSetting
-from bandtrial_lessons.bench.saw import LEAST_TEETH, MANY_TEETH, smallest_radius
+from bandtrial_lessons.bench.saw import smallest_radius
 from bandtrial_lessons.bench.setting import EDGES, GEARS, PITCHES, WIDTHS, read_setting
 from bandtrial_lessons.question import Question, Verdict
 
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 TRIES = 6
 """Settings judged before the task is settled."""
+USUAL_TEETH = 6.0
+"""Least teeth in solids (common practice, from memory) [-]."""
 DEARER = 1.3
 """Cost over the least found on a grid of sound settings, at most [-]."""
 
@@ -83,20 +85,20 @@ class BenchTask(Question):
 
 
 SIGNS = ("strip", "packed", "stall", "range", "binds", "off", "rub", "full", "blue", "wander", "many", "slip", "crack",
-         "scrape", "bare", "chatter")  # fmt: skip
+         "scrape", "bare", "chatter", "grab")  # fmt: skip
 """Ids of the bench's signs, by whose number a setting's slip is kept; one more for too dear."""
 
 
 @lru_cache(maxsize=64)
 def best_on_grid(saw: BenchSaw) -> BenchSetting:
-    """The cheapest setting without a sign on a grid of the usual ones."""
+    """The cheapest setting without a sign on a grid of what the books name: the coarsest pitch with 6 teeth in the
+    work, regular ones in iron and steel (textbook_gw)."""
     width = max(w for w in WIDTHS if smallest_radius(w) <= saw.work.radius)
-    teeth = {pitch: pitch * saw.work.thickness / 25.4 for pitch in PITCHES}
-    pitches = [pitch for pitch, n in teeth.items() if LEAST_TEETH <= n <= MANY_TEETH]
-    plain = BenchSetting(width=width, guide=4.0, tension=200.0, set="wave" if saw.work.hollow else "raker")
+    pitch = next(pitch for pitch in PITCHES if pitch * saw.work.thickness / 25.4 >= USUAL_TEETH)
+    plain = BenchSetting(pitch=pitch, width=width, guide=4.0, tension=200.0, set="wave" if saw.work.hollow else "raker")
     tried: list[tuple[float, BenchSetting]] = []
-    for edge, pitch, form, (gear, ends) in product(EDGES, pitches, ("regular", "hook"), GEARS.items()):
-        band = replace(plain, edge=edge, pitch=pitch, form=form, gear=gear)
+    for edge, (gear, ends) in product(EDGES, GEARS.items()):
+        band = replace(plain, edge=edge, gear=gear)
         speed, feed = (x.ravel() for x in np.meshgrid(np.geomspace(*ends, 9), np.geomspace(10.0, 390.0, 12)))
         cost = saw.in_the_long_run(band, speed, feed)[2]
         tried += [(float(c), replace(band, speed=float(V), feed_rate=float(F)))

@@ -40,6 +40,9 @@ FRICTION = {"raker": 1.0, "wave": 1.15, "straight": 1.5}
 """Cutting force in a solid over that of a raker set [-]; our saw's own setting."""
 RUBS, RADIUS = 5.0, 10.0
 """Chip load below which edges rub, and their rounding [um] (sarwar_2010: rounding 5 to 15)."""
+GRABS = 0.6
+"""Chip load over that of stripping at which teeth that lean forward dig in in iron and steel; our saw's own setting
+(textbook_gw, read: regular teeth for ferrous metals)."""
 BLUE = 1.35
 """Speed over the published one for metal and edge beyond which chips come blue [-]; our saw's own setting."""
 CROOKED = 0.30
@@ -204,7 +207,7 @@ class BenchSaw:
         return float(0.02 * feed_force / 100.0 * stiff * (1.0 + 1.5 * wear))
 
     def _signs(self, s: BenchSetting, n: dict[str, float], strip: float) -> list[Sign]:
-        found = [*self._endings(s, n, strip), *self._warnings(s, n)]
+        found = [*self._endings(s, n, strip), *self._warnings(s, n, strip)]
         return found
 
     def _endings(self, s: BenchSetting, n: dict[str, float], strip: float) -> list[Sign]:
@@ -225,7 +228,7 @@ class BenchSaw:
             found.append(Sign("off", "The band climbs off the wheels.", True))
         return found
 
-    def _warnings(self, s: BenchSetting, n: dict[str, float]) -> list[Sign]:
+    def _warnings(self, s: BenchSetting, n: dict[str, float], strip: float) -> list[Sign]:
         """What goes wrong more slowly."""
         found = []
         if n["chip_load"] < RUBS:
@@ -244,6 +247,8 @@ class BenchSaw:
             found.append(Sign("crack", "Hair cracks show at the bottom of the gullets after a shift."))
         if s.set == "straight":
             found.append(Sign("scrape", "Sides of the cut are polished, the band warm: no set, no clearance."))
+        if s.form != "regular" and n["heaviest"] > GRABS * strip:
+            found.append(Sign("grab", "Teeth dig in and grab: the work jumps. Iron and steel want regular teeth."))
         if s.guide > 15.0:
             found.append(Sign("bare", "A long piece of bare band runs between the guide and the work."))
         if s.set == "raker" and self.work.hollow:
