@@ -72,7 +72,7 @@ def test_gate_answers_and_the_bench_put_right(lab_page, server, shot):
     expect(lab.notebook.get_by_text("Bands, changes and time so far:")).to_be_visible()
     lab.focus(lab.button("This is my setting"))
     lab.press("Enter")
-    expect(judged).to_contain_text("Right, it runs well and costs little.")
+    expect(judged).to_contain_text("Right: it runs well and costs little.")
     hand_in(lab)
     row = graded(folder)
     n = len(lesson.questions)

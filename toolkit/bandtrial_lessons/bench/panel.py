@@ -10,6 +10,7 @@ from bandtrial import units
 from bandtrial.panels import base
 
 from bandtrial_lessons import record
+from bandtrial_lessons.ask_panel import said
 from bandtrial_lessons.bench import picture
 from bandtrial_lessons.bench.saw import MOTOR, BenchCut, BenchSaw
 from bandtrial_lessons.bench.setting import (
@@ -102,8 +103,8 @@ class Bench(base.Panel):
         right = widgets.VBox([self.signs, self.numbers])
         buttons = [self.run, *([self.keep] if self.task else [])]
         saw = widgets.HBox([left, middle, right])
-        said = widgets.HTML(f"<div>{OURS}</div>")
-        self.children = (saw, widgets.HBox(buttons), self.says, self.kept, said, base.cautions(2))
+        ours = widgets.HTML(f"<div>{OURS}</div>")
+        self.children = (saw, widgets.HBox(buttons), self.says, self.kept, ours, base.cautions(2))
         self.show_runs()
         self.draw()
 
@@ -168,7 +169,7 @@ class Bench(base.Panel):
 
     def hand(self) -> None:
         self.lesson.gate.demand()
-        self.says.note(str(self.lesson.check(self.task, self.setting().text())))
+        self.says.value = said(self.lesson.check(self.task, self.setting().text()))
 
 
 def settings_of(lesson: Lesson, kinds: tuple[str, ...] = ("bench", "answer")) -> list[BenchSetting]:

@@ -72,8 +72,9 @@ def _chip(cut: BenchCut, at: tuple[float, float], step: float, seconds: float) -
     shares = [_filled(y, cut.gullet_fill) for y in (at[1], at[1] + step)]
     if max(shares) <= 0:
         return ""
-    start, end = (max(0.24 * step * np.sqrt(share), 0.5) for share in shares)
     seen = {sign.id for sign in cut.signs}
+    least = 0.08 * step if "rub" in seen else 0.5  # powder, which would not be seen else
+    start, end = (max(0.24 * step * np.sqrt(share), least) for share in shares)
     colour = "#3b5bdb" if "blue" in seen else CHIP
     thick = float(np.clip(cut.chip_load * THICKER * 12e-3 / 2, 0.8, 0.045 * step))
     solid = f"fill='{colour}' fill-opacity='0.5'" if seen & {"packed", "full"} else "fill='none'"
