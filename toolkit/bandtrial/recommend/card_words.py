@@ -57,9 +57,9 @@ class Words(Shown):
 
     def __init__(self, r: Recommendation) -> None:
         super().__init__(r)
-        limited = ["deviation"] if self.card.deviation_limit else []
-        self.telling = [sign for sign in r.card.signs if sign.signal in limited
-                        or self.reading(sign.fresh, sign) != self.reading(sign.end, sign)]  # fmt: skip
+        limited = "deviation" if self.card.deviation_limit else ""
+        self.telling = [s for s in r.card.signs if s.signal == limited
+                        or (s.end > s.fresh and self.reading(s.end, s) != self.reading(s.fresh, s))]  # fmt: skip
 
     def setting(self) -> Iterator[str]:
         """What to set: the dial, the true speed where it differs, the feed; how far that is beyond what was tried."""
@@ -121,12 +121,12 @@ class Words(Shown):
     def square(self) -> Iterator[str]:
         """Whether cuts stay square enough, where deviation is logged."""
         c = self.card
-        sign = next((sign for sign in c.signs if sign.signal == "deviation"), None)
-        if sign is None:
+        if (sign := next((sign for sign in c.signs if sign.signal == "deviation"), None)) is None:
             return
-        limit, end = self.one(c.deviation_limit or 0.0, "length"), self.reading(sign.end, sign)
+        limit, end = self.one(c.deviation_limit or 0.0, "length"), self.reading(max(sign.fresh, sign.end), sign)
         if c.deviation_limit is None:
-            yield f"No limit was given: {end} is what a worn band is foretold to come to, not what a drawing allows."
+            old = "a new" if sign.fresh > sign.end else "a worn"
+            yield f"No limit was given: {end} is what {old} band is foretold to come to, not what a drawing allows."
             yield "Whoever keeps the study can give it a smaller one; the band then comes off sooner."
         elif c.deviation_held:
             yield f"The limit given, {limit}, is held until the band comes off."
