@@ -57,8 +57,8 @@ class Words(Shown):
 
     def __init__(self, r: Recommendation) -> None:
         super().__init__(r)
-        limited = "deviation" if self.card.deviation_limit else ""
-        self.telling = [s for s in r.card.signs if s.signal == limited
+        given = {"deviation": r.card.deviation_limit, **dict((*r.job.machine.levels, *r.job.stock.levels))}
+        self.telling = [s for s in r.card.signs if given.get(s.signal)
                         or (s.end > s.fresh and self.reading(s.end, s) != self.reading(s.fresh, s))]  # fmt: skip
 
     def setting(self) -> Iterator[str]:
