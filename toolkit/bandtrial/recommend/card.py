@@ -270,7 +270,8 @@ def signs_of(fit: Fit, job: Job, chosen: Any) -> tuple[Sign, ...]:
     found, mode = [], "force" if job.feed == "force" else "rate"
     own = dict((*job.machine.levels, *job.stock.levels))
     for signal in SIGNALS:
-        if signal.name in fit.signals and mode in signal.feeds and signal.at_the_saw and not signal.inverse:
+        read = signal.at_the_saw or signal.name in own
+        if signal.name in fit.signals and mode in signal.feeds and read and not signal.inverse:
             of = {"wear_used": wear, **names(job)}
             fresh, last = np.median(fit.signal(signal.name, chosen.V, h, job.thickness, **of), axis=0)
             last = own.get(signal.name, last)

@@ -57,7 +57,8 @@ class Words(Shown):
 
     def __init__(self, r: Recommendation) -> None:
         super().__init__(r)
-        given = {"deviation": r.card.deviation_limit, **dict((*r.job.machine.levels, *r.job.stock.levels))}
+        self.levels = (*r.job.machine.levels, *r.job.stock.levels)
+        given = {"deviation": r.card.deviation_limit, **dict(self.levels)}
         self.telling = [s for s in r.card.signs if given.get(s.signal)
                         or (s.end > s.fresh and self.reading(s.end, s) != self.reading(s.fresh, s))]  # fmt: skip
 
@@ -84,6 +85,8 @@ class Words(Shown):
         if after is not None:
             number = rounded(after / c.piece.area)
             yield f"{'At the latest after' if signs else 'After'} about {number} pieces, as good as it may still cut."
+        elif signs and self.levels:
+            yield "Pieces and costs here are of bands that run to their end; the watch counts those to the level."
         elif signs:
             yield f"Expect that after about {span(c.pieces)} pieces; a band that still cuts well stays on."
         else:
@@ -94,8 +97,7 @@ class Words(Shown):
     def signs(self) -> list[str]:
         """By what readings the band comes off: the shop's own levels; else the one that pays to look for (`sign.Sign`)
         if any does, then the level that the others are foretold to be at by then."""
-        levels = (*self.job.machine.levels, *self.job.stock.levels)
-        best = self.r.sign if self.r.sign and self.r.sign.pays == "sign" and not levels else None
+        best = self.r.sign if self.r.sign and self.r.sign.pays == "sign" and not self.levels else None
         read = {"cut_time": "slower"}.get(best.reading, best.reading) if best else ""
         others = [f"{self.over(sign)} ({self.reading(sign.fresh, sign)} when new)" for sign in self.telling
                   if sign.signal != read]  # fmt: skip
