@@ -79,7 +79,7 @@ def test_sensitivity_of_a_study_is_told_only_where_draws_can_tell():
 def test_command_says_what_the_priors_expect(capsys):
     assert command.main(["fit", str(SAMPLE), "--prior-predictive"]) == 0
     said = capsys.readouterr().out.splitlines()
-    assert said[0].startswith("With these priors we would expect a band s8 on saw1 to last ")
+    assert said[0].startswith("With these priors we would expect a band of s8 on saw1 to last ")
     assert said[-1] == "If that is absurd for your shop, the priors do not fit it: say so."
     assert command.main(["fit", str(SAMPLE), "--prior-predictive", "--json"]) == 0
     life = json.loads(capsys.readouterr().out)["lives"][0]

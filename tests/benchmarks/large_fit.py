@@ -17,13 +17,13 @@ import time
 from dataclasses import replace
 
 import numpy as np
+from bandtrial.wear.calibration import with_readings
 from bandtrial.wear.design import clock_design, share_design, signal_design
 from bandtrial.wear.fitting import fit_rows
 from bandtrial.wear.layout import build
 from bandtrial.wear.rows import Rows, SignalRows
 from bandtrial.wear.signals import BY_NAME
 from bandtrial.wear.terms import WEAR_END
-from prior_shops import finish
 
 CUTS = 50
 TRUE = {"log_scale": 3.0, "speed_exponent": np.log(6.0), "chip_load_exponent": 1.1, "weibull_shape": np.log(3.0)}
@@ -100,7 +100,7 @@ def simulate(rows, layout, theta, rng):
     worn = rows.totals(wanted) > life[rows.last]
     contact = step / rate * np.exp(-w)[rows.band]
     rows = replace(rows, contact=contact, worn=worn)
-    return finish(rows, layout, theta, w, rng)
+    return with_readings(rows, layout, theta, w, rng)
 
 
 def one(n_bands):

@@ -49,7 +49,7 @@ def year(seed: int, kind: str, args, home: Path) -> Score:
                 watch.keep(watch.watch(wear.fit(study, draws=500), study), study)
     world.save()
     study = open_study(world.folder)
-    return score(study, cut_table(study), band_table(study))
+    return score(study, cut_table(study), band_table(study)) or Score(())
 
 
 def table(kept: Score) -> str:

@@ -1,4 +1,4 @@
-"""What anybody would do to foretell a tool's end: a ruler, the mean life, a regression, a degradation path.
+"""What anybody would do to foretell a tool's end: a ruler, a usual life, a regression, a degradation path.
 
 Each takes the other tools whole, one tool's readings up to an age, and the end level of the fleet; gives the remaining
 life with its 80 % interval (NaN where it has none).
@@ -27,6 +27,11 @@ def mean_life(others, tool, age, level):
     log = np.log([other.life for other in others])
     spread = log.std(ddof=1) * np.sqrt(1 + 1 / len(log))
     return _left(log.mean(), spread, age)
+
+
+def usual_life(others, tool, age, level):
+    """The middle one of the others' lives."""
+    return max(float(np.median([other.life for other in others])) - age, 0.0), np.nan, np.nan
 
 
 def regression(others, tool, age, level):
@@ -66,7 +71,7 @@ def degradation_path(others, tool, age, level):
 
 def rivals() -> dict:
     """The rivals at hand, by name."""
-    found = {"ruler": ruler, "mean life": mean_life, "log-linear regression": regression}
+    found = {"ruler": ruler, "mean life": mean_life, "median life": usual_life, "log-linear regression": regression}
     return found | ({"surpyval degradation path": degradation_path} if find_spec("surpyval") else {})
 
 

@@ -46,12 +46,14 @@ class Tool:
 
 @dataclass(frozen=True)
 class Fleet:
-    """The tools of one table; limit: flank wear that stands for 1; group: published group of each metal."""
+    """The tools of one table; limit: flank wear that stands for 1, and, if `by_level`, ends a tool; groups: published
+    group of each metal."""
 
     name: str
     tools: tuple[Tool, ...]
     limit: float
     groups: dict[str, str]
+    by_level: bool = False
 
     @property
     def slice(self) -> float:
@@ -77,7 +79,7 @@ def milling() -> Fleet:
         known = time < life
         factors = (np.log(feed), np.log(depth), float(metal == "steel"))
         tools.append(Tool(f"M{case}", time[known], level[known], life, metal, "flood", V, h, thickness, factors))
-    return Fleet("milling 16", tuple(tools), limit, groups)
+    return Fleet("milling 16", tuple(tools), limit, groups, by_level=True)
 
 
 def turning() -> Fleet:
@@ -98,11 +100,16 @@ FLEETS = {"milling": milling, "turning": turning}
 
 
 def write(folder: Path, fleet: Fleet, left_out: int, share: float) -> Path:
-    """The study of a fleet whose tool `left_out` is in service at `share` of its life, all others worn out."""
+    """The study of a fleet whose tool `left_out` is in service at `share` of its life, all others worn out: dull, or
+    taken off at the reading that the shop wrote down for it (`by_level`)."""
     folder.mkdir(parents=True)
+    level = f'change_at_roughness = "{2 * ROUGHNESS} um"\n' if fleet.by_level else ""
+    end = "removed_sound" if fleet.by_level else "dull"
     groups = "".join(f'[materials.{name}]\ngroup = "{group}"\n' for name, group in fleet.groups.items())
-    (folder / "study.toml").write_text(TOML.format(name=fleet.name, length=BAND_LENGTH) + groups, "utf-8")
-    ends = ("in_service" if i == left_out else "dull" for i in range(len(fleet.tools)))
+    (folder / "study.toml").write_text(
+        TOML.format(name=fleet.name, length=BAND_LENGTH) + level + "\n" + groups, "utf-8"
+    )
+    ends = ("in_service" if i == left_out else end for i in range(len(fleet.tools)))
     bands = "".join(f"{t.name},tool,rig,{end}\n" for t, end in zip(fleet.tools, ends, strict=True))
     (folder / "bands.csv").write_text("band,stock,machine,end\n" + bands, "utf-8")
     (folder / "cuts.csv").write_text(HEAD, "utf-8")
@@ -112,10 +119,12 @@ def write(folder: Path, fleet: Fleet, left_out: int, share: float) -> Path:
 
 
 def rows(tool: Tool, fleet: Fleet, age: float):
-    """Rows of cuts.csv of a tool up to an age: one to each reading, and one to the age without a reading."""
+    """Rows of cuts.csv of a tool up to an age: one to each reading, and one to the age, without a reading but for that
+    by which a tool came off."""
     time, level = tool.until(age)
+    came_off = fleet.by_level and age >= tool.life
     edges = np.concatenate([np.round(time / fleet.slice), [np.round(age / fleet.slice)]]).astype(int)
-    level = np.append(level, np.nan)
+    level = np.append(level, fleet.limit if came_off else np.nan)
     minutes = fleet.slice * BAND_LENGTH / tool.thickness
     before = 0
     for end, VB in zip(edges, level, strict=True):
@@ -156,7 +165,6 @@ band_length = "{length} mm"
 pitch = "1 tpi"
 edge = "bimetal"
 price = 10
-
 """
 HEAD = ("cut,machine,band,material,work_thickness [mm],cut_travel [mm],band_speed [m/min],cut_time [min],coolant,"
         "pieces,roughness [um]\n")  # fmt: skip

@@ -90,6 +90,8 @@ def start(args: argparse.Namespace) -> int:
                help="instead: which answers would move if a prior were half or twice as wide"),
         option("--prior-predictive", action="store_true",
                help="instead: how long the priors alone expect a band to last, without a cut"),
+        option("--calibration", action="store_true",
+               help="instead: how often intervals hold what made 20 logs that the priors could make of the cuts"),
     ),
     JSON,
 )  # fmt: skip
@@ -97,7 +99,7 @@ def fit(args: argparse.Namespace) -> int:
     """Fit cutting rate and band wear to the study's cuts."""
     study = open_study(args.study)
     open_questions(study.problems, args.study)
-    if args.no_priors and (args.prior_sensitivity or args.prior_predictive):
+    if args.no_priors and (args.prior_sensitivity or args.prior_predictive or args.calibration):
         raise WrongUseError("--no-priors leaves no prior to look at; leave it out")
     answer(_fit_or_its_priors(study, args), args.json)
     return 0
@@ -111,6 +113,10 @@ def _fit_or_its_priors(study: "Study", args: argparse.Namespace) -> object:
     if args.prior_predictive:
         return sensitivity.prior_predictive(study, cut_table(study))
     fit = fitted(study, priors=not args.no_priors)
+    if args.calibration:
+        from bandtrial.wear.calibration import calibration
+
+        return calibration(fit.rows)
     return sensitivity.prior_sensitivity(fit) if args.prior_sensitivity else fit
 
 

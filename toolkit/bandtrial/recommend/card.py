@@ -244,7 +244,8 @@ def signs_of(fit: Fit, job: Job, chosen: Any) -> tuple[Sign, ...]:
     h = np.median(np.concatenate([lim.chip_loads(fit, job, V, np.array([chosen.bite]), w) for w in wear], 1), axis=0)
     found, own = [], dict((*job.machine.levels, *job.stock.levels))
     for signal in SIGNALS:
-        if signal.name in fit.signals and signal.name in BY_FEED[job.feed] and signal.at_the_saw and not signal.inverse:
+        read = signal.at_the_saw or signal.name in own
+        if signal.name in fit.signals and signal.name in BY_FEED[job.feed] and read and not signal.inverse:
             of = {"wear_used": wear, **names(job)}
             fresh, last = np.median(fit.signal(signal.name, chosen.V, h, job.thickness, **of), axis=0)
             last = own.get(signal.name, last)

@@ -57,9 +57,10 @@ class Words(Shown):
 
     def __init__(self, r: Recommendation) -> None:
         super().__init__(r)
-        limited = ["deviation"] if self.card.deviation_limit else []
-        self.telling = [sign for sign in r.card.signs if sign.signal in limited
-                        or self.reading(sign.fresh, sign) != self.reading(sign.end, sign)]  # fmt: skip
+        self.levels = (*r.job.machine.levels, *r.job.stock.levels)
+        given = {"deviation": r.card.deviation_limit, **dict(self.levels)}
+        self.telling = [s for s in r.card.signs if given.get(s.signal)
+                        or (s.end > s.fresh and self.reading(s.end, s) != self.reading(s.fresh, s))]  # fmt: skip
 
     def setting(self) -> Iterator[str]:
         """What to set: the dial, the true speed where it differs, the feed; how far that is beyond what was tried."""
@@ -84,6 +85,8 @@ class Words(Shown):
         if after is not None:
             number = rounded(after / c.piece.area)
             yield f"{'At the latest after' if signs else 'After'} about {number} pieces, as good as it may still cut."
+        elif signs and self.levels:
+            yield "Pieces and costs here are of bands that run to their end; the watch counts those to the level."
         elif signs:
             yield f"Expect that after about {span(c.pieces)} pieces; a band that still cuts well stays on."
         else:
@@ -94,8 +97,7 @@ class Words(Shown):
     def signs(self) -> list[str]:
         """By what readings the band comes off: the shop's own levels; else the one that pays to look for (`sign.Sign`)
         if any does, then the level that the others are foretold to be at by then."""
-        levels = (*self.job.machine.levels, *self.job.stock.levels)
-        best = self.r.sign if self.r.sign and self.r.sign.pays == "sign" and not levels else None
+        best = self.r.sign if self.r.sign and self.r.sign.pays == "sign" and not self.levels else None
         read = {"cut_time": "slower"}.get(best.reading, best.reading) if best else ""
         others = [f"{self.over(sign)} ({self.reading(sign.fresh, sign)} when new)" for sign in self.telling
                   if sign.signal != read]  # fmt: skip
@@ -121,12 +123,12 @@ class Words(Shown):
     def square(self) -> Iterator[str]:
         """Whether cuts stay square enough, where deviation is logged."""
         c = self.card
-        sign = next((sign for sign in c.signs if sign.signal == "deviation"), None)
-        if sign is None:
+        if (sign := next((sign for sign in c.signs if sign.signal == "deviation"), None)) is None:
             return
-        limit, end = self.one(c.deviation_limit or 0.0, "length"), self.reading(sign.end, sign)
+        limit, end = self.one(c.deviation_limit or 0.0, "length"), self.reading(max(sign.fresh, sign.end), sign)
         if c.deviation_limit is None:
-            yield f"No limit was given: {end} is what a worn band is foretold to come to, not what a drawing allows."
+            old = "a new" if sign.fresh > sign.end else "a worn"
+            yield f"No limit was given: {end} is what {old} band is foretold to come to, not what a drawing allows."
             yield "Whoever keeps the study can give it a smaller one; the band then comes off sooner."
         elif c.deviation_held:
             yield f"The limit given, {limit}, is held until the band comes off."

@@ -194,9 +194,9 @@ def _stop_numbers(r: Recommendation, study: Study, fit: Fit | None) -> list[str]
         if signal in fit.signals and signal in BY_FEED[job.feed]:
             draws = fit.signal(signal, *at, **names, wear_used=np.array([0.0, 1.0]))
             fresh, end = float(np.median(draws[:, 0])), float(np.quantile(draws[:, 1], 0.9))
-            new, old = _rough(fresh, kind, study.units), _rough(end, kind, study.units)
-            other = _rough(end, kind, OTHER[study.units])
-            lines.append(f"{text} {old} / {other} (new band: {new})")
+            if end > fresh:  # at a set force the chip thins as the band dulls, and some readings fall with it
+                new, old = _rough(fresh, kind, study.units), _rough(end, kind, study.units)
+                lines.append(f"{text} {old} / {_rough(end, kind, OTHER[study.units])} (new band: {new})")
     if job.feed == "force" and "chip_load" in fit.signals:
         h = fit.chip_load_at_force(s.feed, s.band_speed, job.thickness, **names, wear_used=np.array([0.0, 1.0]))
         lines.append(f"a piece takes over {float(np.median(h[:, 0] / h[:, 1])):.1f} times a new band's time")

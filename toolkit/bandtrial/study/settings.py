@@ -20,6 +20,7 @@ LEVELS = {
     "change_at_motor_power": ("motor_power", "power", 1e6),
     "change_at_feed_force": ("feed_force", "force", 1e6),
     "change_at_deviation": ("deviation", "length", 1e3),
+    "change_at_roughness": ("roughness", "roughness", 1e4),
     "change_at_time_ratio": ("cut_time", "number", 100.0),
 }
 """A level at which a shop takes bands off, of a machine or a band stock: the reading, its kind, the most that can be.

@@ -13,7 +13,6 @@ from bandtrial.recommend.condition import (
     WEAR,
     Reading,
     completed,
-    readable,
     reading_of,
     sign_to_look_for,
     summed,
@@ -22,7 +21,8 @@ from bandtrial.recommend.job import NotYet, job_of, trust_of, widened
 from bandtrial.recommend.longrun import read_off
 from bandtrial.recommend.optimise import Wish
 from bandtrial.recommend.result import CUT_TIME, Sign, shown
-from bandtrial.wear.signals import in_words
+from bandtrial.wear.signals import BY_FEED, in_words
+from bandtrial.words import rounded
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -145,8 +145,9 @@ class _OnBand:
         return found, np.broadcast_to(own, (fit.n_draws,))
 
     def levels(self) -> list[tuple[str, float]]:
-        """The shop's own levels that this work's readings tell."""
-        known = {CUT_TIME if name == "chip_load" else name for name in readable(self.all.fit, self.job)}
+        """The shop's own levels that this work's readings tell, at the saw or at a bench."""
+        of = BY_FEED["force" if self.job.feed == "force" else "rate"]
+        known = {CUT_TIME if name == "chip_load" else name for name in self.all.fit.signals if name in of}
         return [one for one in (*self.job.machine.levels, *self.job.stock.levels) if one[0] in known]
 
     def to_level(self, levels: Any) -> tuple[np.ndarray, Change]:
@@ -162,10 +163,11 @@ class _OnBand:
         return left, Change("own", said, name, level, now, *count)
 
     def _level(self, name: str, level: float) -> tuple[np.ndarray, str, float, float]:
-        """Pieces to one level by draw, its reading, the level, and what is read now."""
+        """Pieces to one level by draw (one reading far over it is not yet the level), its reading, the level, and what
+        is read now."""
         reading, own = self.read(name)
         log_limit = reading.at(BROKEN_IN) + np.log(level) if name == CUT_TIME else float(np.log(level))
-        until = pieces_until(reading, own, log_limit, 1, self.used, self.wear_per_piece, self.rng)
+        until = np.maximum(wear_at(reading, own, log_limit) - self.used, 0.0) / self.wear_per_piece
         now = level * float(np.exp(np.median(_log_at(reading, self.used) + own) - log_limit))
         return until, name, level, now
 
@@ -191,14 +193,23 @@ def said_of(sign: Sign, now: float, count: tuple[int, int, int], system: str) ->
     if sign.pays == "end":
         return "run it to its end; no earlier change pays at this setting"
     if sign.pays == "after":
-        return f"change after {units.show(sign.best_after or 0.0, 'area', system)} sawn in all, {_span(count)}"
+        return f"change after {_sawn(sign.best_after or 0.0, system)}, {_span(count)}"
     what, limit, running = sign.parts(system)
     hidden = sign.reading == CUT_TIME and not sign.known
     is_now = f"{now / sign.fresh:.2g} times" if hidden else shown(now, sign.reading, system)
-    return f"change when {what} {limit}, {running.partition(' (')[0]} (now {is_now}), {_span(count)}"
+    latest = f", at the latest after {_sawn(sign.after, system)}" if sign.after else ""
+    return f"change when {what} {limit}, {running.partition(' (')[0]} (now {is_now}){latest}, {_span(count)}"
+
+
+def _sawn(area: float, system: str) -> str:
+    """An area sawn so far, to three figures."""
+    unit = units.display_unit("area", system)
+    return f"{rounded(float(units.from_inside(area, 'area', unit)), 3)} {unit} sawn in all"
 
 
 def _span(count: Any) -> str:
+    if not count[2]:
+        return "which is now"
     return f"in about {count[0]:,} pieces ({count[1]:,} to {count[2]:,})"
 
 
@@ -226,6 +237,19 @@ def pieces_until(
     low, high = passed[row, before], passed[row, before + 1]
     within = n[row, before] + (drawn - low) / np.maximum(high - low, 1e-300) * (n[row, before + 1] - n[row, before])
     return np.where(at == STEPS, np.inf, within)
+
+
+def wear_at(reading: Reading, own: np.ndarray, log_level: float) -> np.ndarray:
+    """Wear used at which the course of a band's readings, their scatter aside, comes to a level (n_draws,); inf: never.
+
+    own : log level of the band (n_draws,); readings as in `recommend.condition`, which never fall with wear.
+    """
+    course = reading.log + own[:, None]
+    at = (course < log_level).sum(axis=1)
+    row, before = np.arange(len(course)), np.clip(at - 1, 0, len(WEAR) - 2)
+    low, high = course[row, before], course[row, before + 1]
+    share = np.clip((log_level - low) / np.maximum(high - low, 1e-300), 0.0, 1.0)
+    return np.where(at == len(WEAR), np.inf, WEAR[before] * (WEAR[1] / WEAR[0]) ** share)
 
 
 def _log_at(reading: Reading, wear: np.ndarray) -> np.ndarray:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import csv
 import io
 from dataclasses import asdict, dataclass, fields
-from math import comb
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +16,7 @@ import numpy as np
 
 from bandtrial.disk import save
 from bandtrial.sawing import BROKEN, WORN
+from bandtrial.wear.calibration import LEVEL, at_most
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -33,7 +33,6 @@ MORE = 10, 11
 SHARES = {"a quarter": 0.25, "half": 0.5, "three quarters": 0.75}
 NEAR = 0.13
 """Share of a life by which a line may lie off the share it stands for."""
-LEVEL = 0.8
 TOO_RARE = 0.05
 """Chance, if the intervals were right, below which as few or as many held is said to be no chance."""
 
@@ -133,15 +132,6 @@ class Score:
 
 
 ROWS = ("said at", "forecasts", "interval held", "its width, in lives", "said too long by, in lives")
-
-
-def at_most(k: int, n: int, p: float = LEVEL) -> float:
-    """Chance of k or fewer of n, each with p: binomial.
-
-    >>> round(at_most(6, 14), 4)
-    0.0024
-    """
-    return sum(comb(n, i) * p**i * (1 - p) ** (n - i) for i in range(k + 1))
 
 
 def lines(folder: str | Path) -> list[Line]:

@@ -163,8 +163,8 @@ class PriorLife:
     def __str__(self) -> str:
         low, middle, high = (f"{float(f'{x:.2g}'):,.0f}" for x in (self.low, self.middle, self.high))
         return (
-            f"With these priors we would expect a band {self.stock} on {self.machine} to last {low} to {high} minutes "
-            f"of cutting (9 in 10; middle {middle}), at the published start in {self.thickness:g} mm."
+            f"With these priors we would expect a band of {self.stock} on {self.machine} to last {low} to {high} "
+            f"minutes of cutting (9 in 10; middle {middle}), at the published start in {self.thickness:g} mm."
         )
 
 
