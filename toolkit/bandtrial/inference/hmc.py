@@ -79,10 +79,11 @@ class Mover:
         return self.accepted
 
 
-def on_grid(z):
-    """z on a grid far finer than anything that draws can tell. Processors round the last digit of a density each in
-    its own way, and chains would carry that on until they have nothing in common: here it is gone at the next place."""
-    return np.rint(z * GRID) / GRID
+def on_grid(values, step=1 / GRID):
+    """Values on a grid of `step`, a power of two far finer than anything that draws can tell. Processors round the last
+    digit of a density each in its own way, and chains would carry that on until they have nothing in common: here it is
+    gone at the next place."""
+    return np.rint(values / step) * step
 
 
 def drift(draws):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..inference import on_grid
 from .terms import WEAR_END
 
 APART = 0.05  # by which axes that no part tells apart are kept apart
@@ -67,7 +68,7 @@ class Map:
             [_followed(part, core, at, self.follow) for part in parts],
         )
         self.precision_u = np.diag(among).copy()
-        self.root_u = np.sqrt(self.precision_u)[:, None] * on_grid(_root(among, lay.sd[at])) if len(at) else np.eye(0)
+        self.root_u = np.sqrt(self.precision_u)[:, None] * _told(_root(among, lay.sd[at])) if len(at) else np.eye(0)
         self.kinds = [(np.searchsorted(at, group.at), group.spread) for group in lay.groups]
         self.data_u = self.precision_u.copy()
         for places, spread in self.kinds:
@@ -206,10 +207,9 @@ def _carried(by, z, kept):
     return by * root, by * factor, by_data, by_spread
 
 
-def on_grid(root):
+def _told(root):
     """A root whose numbers are told to 1/1,000 of the length of their row, about."""
-    step = np.exp2(np.floor(np.log2(np.sqrt(np.einsum("ij,ij->i", root, root))))) / 1024
-    return np.rint(root / step[:, None]) * step[:, None]
+    return on_grid(root, np.exp2(np.floor(np.log2(np.sqrt(np.einsum("ij,ij->i", root, root)))))[:, None] / 1024)
 
 
 def _followed(part, core, at, follow):
@@ -225,13 +225,13 @@ def _shared(root, parts):
     Axes that no part tells apart keep their order and their sign, and the root lies on a grid: its last digits, and
     which of many turns is found, would be the processor's own."""
     if not parts:
-        return on_grid(root), np.zeros((0, len(root)))
+        return _told(root), np.zeros((0, len(root)))
     parts, order = [root.T @ part @ root for part in parts], np.arange(len(root)) / len(root)
     _, turn = np.linalg.eigh(sum((1 + i) * part for i, part in enumerate(parts)) + np.diag(APART * order))
     turn *= np.where(np.cos(7 * order) @ turn < 0, -1.0, 1.0)
     shares = np.array([np.einsum("ij,ij->j", turn, part @ turn) for part in parts])
     shares = np.clip(shares, 0.0, None)
-    return on_grid(root @ turn), shares / np.maximum(shares.sum(axis=0) / MOST_SHARED, 1.0)
+    return _told(root @ turn), shares / np.maximum(shares.sum(axis=0) / MOST_SHARED, 1.0)
 
 
 def _root(precision, sd):

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..inference import on_grid
 from .curvature import Curvature, curvature
 
 FIRST, HARDER, SOFTER = 0.1, 6.0, 0.2  # damping after a first failure; its factor after others, and after a good step
@@ -97,8 +98,7 @@ def _near(density, here):
 
 
 def _gridded(x, precision):
-    step = np.exp2(np.floor(-0.5 * np.log2(np.maximum(precision, 1e-300)))) / NEAR_BY
-    return np.rint(x / step) * step
+    return on_grid(x, np.exp2(np.floor(-0.5 * np.log2(np.maximum(precision, 1e-300)))) / NEAR_BY)
 
 
 def _grown(precision, own, move):
