@@ -40,7 +40,7 @@ def signals(fit: Fit, job: Job, V: float, bite: float) -> list[Signal]:
     out = []
     rows = fit.data[fit.data["machine"] == job.machine.id]
     residuals = fit.residuals
-    for name in BY_FEED["force" if job.feed == "force" else "rate"]:
+    for name in BY_FEED[job.feed]:
         if name not in fit.signals or name not in rows or not np.isfinite(rows[name].to_numpy(float)).sum() > 2:
             continue
         mine = residuals[residuals["signal"] == name]

@@ -146,7 +146,7 @@ class _OnBand:
 
     def levels(self) -> list[tuple[str, float]]:
         """The shop's own levels that this work's readings tell, at the saw or at a bench."""
-        of = BY_FEED["force" if self.job.feed == "force" else "rate"]
+        of = BY_FEED[self.job.feed]
         known = {CUT_TIME if name == "chip_load" else name for name in self.all.fit.signals if name in of}
         return [one for one in (*self.job.machine.levels, *self.job.stock.levels) if one[0] in known]
 
