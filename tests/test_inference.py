@@ -50,7 +50,7 @@ def test_climb_finds_the_top_of_a_narrow_ridge():
             self.gradient = np.array([400 * x * (y - x * x) + 2 * (1 - x), -200 * (y - x * x)])
             self.precision = np.array([[1200 * x * x - 400 * y + 2, -400 * x], [-400 * x, 200.0]])
 
-    mode = climb(lambda t, _: At(t), [-1.2, 1.0])
+    mode = climb(At, [-1.2, 1.0])
     assert mode.converged
     assert mode.theta == pytest.approx([1.0, 1.0], rel=1e-8)
 
@@ -65,7 +65,7 @@ def test_climb_lengthens_steps_that_creep(overstated):
             away = theta - top
             self.merit, self.gradient, self.precision = -0.5 * away @ true @ away, -true @ away, overstated * true
 
-    mode = climb(lambda t, _: At(t), [-3.0, 4.0], tolerance=1e-12)
+    mode = climb(At, [-3.0, 4.0], tolerance=1e-12)
     assert mode.converged and mode.steps <= 40
     np.testing.assert_allclose(mode.theta, top, atol=1e-5)
 

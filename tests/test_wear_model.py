@@ -12,6 +12,7 @@ from scipy import integrate, stats
 
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
 from bandtrial.wear import mapping, posterior, top
+from bandtrial.wear.bands import band_scores
 from bandtrial.wear.curvature import chunks, curvature
 from bandtrial.wear.density import Density
 from bandtrial.wear.design import Design
@@ -81,7 +82,7 @@ def test_the_likelihood_equals_its_slow_twin(small):
     rows, layout, theta, w, g = small
     density, slow = Density(rows, layout), slow_log_density(*small)
     wide = theta[:, None], w[:, None], [a[:, None] for a in g]
-    assert density.band_scores(*wide)[0][:, 0] == pytest.approx(slow, rel=1e-10)
+    assert band_scores(density, *wide).value[:, 0] == pytest.approx(slow, rel=1e-10)
     whole = density.value(*wide)[0] - density.log_prior(theta[:, None], np.zeros((len(theta), 1)))[0]
     assert whole == pytest.approx(sum(slow), rel=1e-10)
 
@@ -171,8 +172,8 @@ def test_the_map_s_volume_and_slopes(seed):
     assert target(z[:, None])[1][:, 0] == pytest.approx(differences(lambda x: target(x)[0], z), rel=1e-5, abs=1e-5)
 
     def placed(x):
-        theta, w, levels, *_ = target.map.place(x)
-        return np.concatenate([theta, w, *density.levels(theta, w, levels)])
+        at = target.map.place(x)
+        return np.concatenate([at.theta, at.w, *density.levels(at.theta, at.w, at.levels)])
 
     shifts = 1e-5 * np.eye(len(z))
     jacobian = (placed(z[:, None] + shifts) - placed(z[:, None] - shifts)) / 2e-5

@@ -21,7 +21,7 @@ def fit_life(time, failed, covariates=None):
     errors = np.sqrt(np.diag(np.linalg.inv(mode.precision)))
     assert mode.converged
     names = layout.names
-    return (dict(zip(names, mode.theta, strict=True)), dict(zip(names, errors, strict=True)), mode.at.merit)
+    return (dict(zip(names, mode.theta, strict=True)), dict(zip(names, errors, strict=True)), mode.merit)
 
 
 def test_nist_censored_twenty():

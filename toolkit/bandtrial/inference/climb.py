@@ -5,37 +5,71 @@ or of another law, can be trusted: Pareto-smoothed, with k-hat and effective dra
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import isfinite
-from typing import Any
+from typing import NamedTuple, Protocol
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 SHORT, PATIENCE = 0.5, 3  # steps are too short when this many in a row leave more than this much of the slope
 MOST_STRETCH = 20.0  # by how much they are lengthened at most
 FIRST, HARDER, SOFTER = 0.1, 8.0, 0.2  # damping after a first failure; its factor after others, and after a good step
-NONE = 1e-6  # damping below which there is none
+NONE, HARDEST = 1e-6, 1e8  # damping below which there is none, and above which the climb ends
 FLAT = 1e-3  # least curvature taken for one that is none or negative
+
+
+class Slopes(Protocol):
+    """A log density at one place: its merit, gradient (d,) and precision (d, d), the curvature turned round."""
+
+    @property
+    def merit(self) -> float: ...
+    @property
+    def gradient(self) -> np.ndarray: ...
+    @property
+    def precision(self) -> np.ndarray: ...
 
 
 @dataclass(frozen=True)
 class Mode:
-    """Where the climb ended: theta (d,), precision (d, d), the slopes there, steps taken, decrement left."""
+    """Where the climb ended: theta (d,), the merit and precision (d, d) there, steps taken, decrement left."""
 
     theta: np.ndarray
+    merit: float
     precision: np.ndarray
-    at: object
     steps: int
     decrement: float
     converged: bool
 
 
+@dataclass
+class _Pace:
+    """How steps are taken: their damping, by how much they are stretched, and how many in a row crept."""
+
+    damping: float = 0.0
+    stretch: float = 1.0
+    creeping: int = 0
+
+    def failed(self) -> None:
+        """After a step that lost."""
+        self.damping, self.stretch, self.creeping = max(HARDER * self.damping, FIRST), 1.0, 0
+
+    def held(self, left: float, gain: float, foretold: float) -> None:
+        """After a step that left so much of the slope along it, and gained what it did of what was foretold."""
+        self.creeping = self.creeping + 1 if self.damping == 0 and left > SHORT else 0
+        longer = self.stretch / max(1 - left, 1e-3)
+        self.stretch = min(max(longer, 1.0), MOST_STRETCH) if self.creeping >= PATIENCE else 1.0
+        self.damping *= SOFTER if gain > 0.75 * foretold else 1.0 if gain > 0.25 * foretold else 2.0
+        if self.damping < NONE:
+            self.damping = 0.0
+
+
 def climb(
-    slopes: Callable[[np.ndarray, Any], Any],
-    start: Any,
+    slopes: Callable[[np.ndarray], Slopes],
+    start: ArrayLike,
     tolerance: float = 1e-12,
     most: int = 100,
     longest: float = np.inf,
 ) -> Mode:
-    """Maximise a log density. `slopes(theta, last)` returns an object with merit, gradient (d,), precision (d, d).
+    """Maximise a log density.
 
     Step (P + lambda diag P)^-1 g, no component longer than `longest`; lambda is raised where the merit falls or gains
     less than a quarter of what the quadratic foretold, and lowered where it gains three quarters (Levenberg's damping,
@@ -47,41 +81,26 @@ def climb(
     (1987), 5.2.
     """
     theta = np.array(start, float)
-    here = slopes(theta, None)
-    damping, stretch, creeping, decrement, converged = 0.0, 1.0, 0, np.inf, False
-    step = 0
-    while step < most and damping <= 1e8 and not converged:
+    here, pace = slopes(theta), _Pace()
+    step, decrement, converged = 0, np.inf, False
+    while step < most and pace.damping <= HARDEST and not converged:
         step += 1
-        move, decrement = _step(here, damping)
-        move *= min(stretch, longest / max(float(np.abs(move).max()), 1e-300))
-        new = slopes(theta + move, here)
+        move, decrement = _step(here, pace.damping)
+        move *= min(pace.stretch, longest / max(float(np.abs(move).max()), 1e-300))
+        new = slopes(theta + move)
         gain, slope = new.merit - here.merit, float(here.gradient @ move)
         if not isfinite(gain) or gain < -1e-10 * (1 + abs(here.merit)):
-            damping, stretch, creeping = max(HARDER * damping, FIRST), 1.0, 0
+            pace.failed()
             continue
         left = float(new.gradient @ move) / max(slope, 1e-300)
-        creeping = creeping + 1 if damping == 0 and left > SHORT else 0
-        stretch = min(max(stretch / max(1 - left, 1e-3), 1.0), MOST_STRETCH) if creeping >= PATIENCE else 1.0
-        converged = decrement <= (1e-3 * tolerance if creeping else tolerance)
-        damping = _eased(damping, gain, slope - 0.5 * float(move @ here.precision @ move))
+        pace.held(left, gain, slope - 0.5 * float(move @ here.precision @ move))
+        converged = decrement <= (1e-3 * tolerance if pace.creeping else tolerance)
         theta, here = theta + move, new
-    return Mode(
-        theta,
-        here.precision,
-        here,
-        step,
-        float(decrement),
-        converged or (damping > 1e8 and decrement <= 100 * tolerance),
-    )
+    converged = converged or (pace.damping > HARDEST and decrement <= 100 * tolerance)
+    return Mode(theta, here.merit, here.precision, step, decrement, converged)
 
 
-def _eased(damping: float, gain: float, foretold: float) -> float:
-    """Damping after a step that gained what it did."""
-    damping *= SOFTER if gain > 0.75 * foretold else 1.0 if gain > 0.25 * foretold else 2.0
-    return damping if damping >= NONE else 0.0
-
-
-def _step(here: Any, damping: float) -> tuple[np.ndarray, float]:
+def _step(here: Slopes, damping: float) -> tuple[np.ndarray, float]:
     """Damped Newton step, and the decrement of the undamped one."""
     P, g = here.precision, here.gradient
     try:
@@ -116,11 +135,19 @@ def sound_covariance(precision: np.ndarray, scale: np.ndarray, least: float = 0.
     return np.asarray(half @ half.T)
 
 
-def pareto_smooth(log_w: np.ndarray) -> tuple[np.ndarray, float, float]:
+class Smoothed(NamedTuple):
+    """Log weights (N,) that sum to one, k-hat, and as many effective draws as they make of N."""
+
+    log_w: np.ndarray
+    k_hat: float
+    effective: float
+
+
+def pareto_smooth(log_w: np.ndarray) -> Smoothed:
     """Smooth the largest importance weights with a generalised Pareto tail.
 
     The M = min(N/5, 3 sqrt(N)) largest weights are replaced by the expected order statistics of a
-    generalised Pareto law fitted to them. Returns (log weights that sum to one, k-hat, effective draws).
+    generalised Pareto law fitted to them.
     k-hat below 0.7 means that averages over the draws can be trusted at usual sizes; infinite when the
     weights are all the same or not finite.
 
@@ -144,7 +171,7 @@ def pareto_smooth(log_w: np.ndarray) -> tuple[np.ndarray, float, float]:
     elif m >= 5:
         k_hat = -np.inf  # equal weights: nothing to smooth
     log_w = log_w - np.log(np.exp(log_w).sum())
-    return log_w, float(k_hat), float(1 / np.exp(2 * log_w).sum())
+    return Smoothed(log_w, float(k_hat), float(1 / np.exp(2 * log_w).sum()))
 
 
 def fit_generalised_pareto(x: np.ndarray) -> tuple[float, float]:

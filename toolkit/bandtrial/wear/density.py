@@ -18,6 +18,9 @@ import numpy as np
 
 from . import levels
 from .design import Design
+from .layout import Block, Layout, Rise
+from .levels import Placed
+from .rows import Rows, SignalRows
 from .terms import INFO_MEAN, STEEPEST, WEAR_END, noise
 
 TOP = 60.0  # log wear rate per minute, and log wear used, beyond which no more is resolved
@@ -51,10 +54,34 @@ class Slopes(NamedTuple):
     by_middle: np.ndarray
 
 
+class Worked(NamedTuple):
+    """Log density (N,), its slopes with theta (d, N), w (m, N) and g, or what places it, and g (lists of (m, N))."""
+
+    value: np.ndarray
+    by_theta: np.ndarray
+    by_w: np.ndarray
+    by_g: list[np.ndarray]
+    g: list[np.ndarray]
+
+
+class Read(NamedTuple):
+    """One signal at N points: by how much its readings are off what is expected of them but for the bands' own levels
+    (n_s, N), the wear used there (n_s, N), how that raises them, their noise and its scale (N,)."""
+
+    rest: np.ndarray
+    middle: np.ndarray
+    rise: Rise
+    sd: np.ndarray
+    scale: np.ndarray
+
+
+Sloped = tuple[np.ndarray, np.ndarray, np.ndarray, list[np.ndarray]]
+
+
 class Density:
     """log p(theta, w, g, log) of one study; theta (d, N), w (m, N), g a list of (m, N)."""
 
-    def __init__(self, rows, layout):
+    def __init__(self, rows: Rows, layout: Layout) -> None:
         self.rows, self.layout = rows, layout
         self.X = (
             rows.X if layout.pooled else Design(rows.X.dense(columns=layout.columns), tuple(layout.names[layout.eta]))
@@ -64,7 +91,7 @@ class Density:
         self.worn = rows.worn[:, None].astype(float)
         self.readings = [np.bincount(s.bands, minlength=self.n_bands)[:, None] for s in rows.signals]  # of each band
 
-    def exposure(self, theta):
+    def exposure(self, theta: np.ndarray) -> Exposure:
         """`Exposure` at theta (d, N)."""
         lay = self.layout
         log_rate = self.X.times(-lay.coefficients(theta))
@@ -76,24 +103,27 @@ class Density:
         running -= self.left * step
         return Exposure(log_rate, step, running, total)
 
-    def value(self, theta, w, g):
+    def value(self, theta: np.ndarray, w: np.ndarray, g: list[np.ndarray]) -> np.ndarray:
         """Log density (N,), up to the constants of the normal priors."""
-        return self._work(theta, w, g, False)[0]
+        return self._work(theta, w, g, False).value
 
-    def value_and_slopes(self, theta, w, g):
+    def value_and_slopes(self, theta: np.ndarray, w: np.ndarray, g: list[np.ndarray]) -> Sloped:
         """Log density (N,), its slopes with theta (d, N), w (m, N) and g (list of (m, N))."""
         return self._work(theta, w, g, True)[:4]
 
-    def placed(self, theta, w, z):
+    def placed(self, theta: np.ndarray, w: np.ndarray, z: list[np.ndarray]) -> Sloped:
         """The same at levels placed by z (list of (m, N)), see `levels`, with the log volume: log density and its
         slopes with theta, w and z."""
         return self._work(theta, w, z, True, placed=True)[:4]
 
-    def levels(self, theta, w, z):
+    def levels(self, theta: np.ndarray, w: np.ndarray, z: list[np.ndarray]) -> list[np.ndarray]:
         """The levels (list of (m, N)) themselves."""
-        return self._work(theta, w, z, False, placed=True)[-1]
+        return self._work(theta, w, z, False, placed=True).g
 
-    def _work(self, theta, w, g, sloped, placed=False):
+    def _work(
+        self, theta: np.ndarray, w: np.ndarray, g: list[np.ndarray], sloped: bool, placed: bool = False
+    ) -> Worked:
+        assert self.layout.band_scatter is not None  # plain maximum likelihood asks `Ends`
         by_theta, by_g, at = np.zeros(theta.shape), [], []
         out = self.log_prior(theta, by_theta)
         ex = self.exposure(theta)
@@ -109,14 +139,14 @@ class Density:
         out += self._spread(self.layout.band_scatter, theta, w, by_theta, by_w)
         if sloped:
             self._clock_slopes(theta, ex, by_middle, by_total, by_theta)
-        return out, by_theta, by_w, by_g, at
+        return Worked(out, by_theta, by_w, by_g, at)
 
-    def log_prior(self, theta, by_theta):
+    def log_prior(self, theta: np.ndarray, by_theta: np.ndarray) -> np.ndarray:
         """Log prior (N,) up to constants; its slopes are added to by_theta (d, N)."""
         lay = self.layout
         z = (theta - lay.mean[:, None]) / lay.sd[:, None]
         z[lay.pooled_at] = 0.0
-        out = -0.5 * np.sum(z * z, axis=0)
+        out: np.ndarray = -0.5 * np.sum(z * z, axis=0)
         by_theta -= z / lay.sd[:, None]
         for group in lay.groups:
             by_own = np.zeros((len(group.at), theta.shape[1]))
@@ -124,7 +154,9 @@ class Density:
             by_theta[group.at] += by_own
         return out
 
-    def _ends(self, theta, w, ex, by_theta):
+    def _ends(
+        self, theta: np.ndarray, w: np.ndarray, ex: Exposure, by_theta: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Slopes with w (m, N) and with the log of each band's total, log density (N,)."""
         lay = self.layout
         K, by_shape = WEAR_END.shape(theta[lay.shape])
@@ -134,60 +166,75 @@ class Density:
         by_theta[lay.shape] += by_log_K.sum(axis=0) * by_shape
         return by_log_E + self.worn, by_log_E, value.sum(axis=0)
 
-    def _signal(self, i, point, g, added, sloped, placed):
+    def _signal(
+        self, i: int, point: Point, g: np.ndarray, added: Slopes, sloped: bool, placed: bool
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Log density (N,) of one signal and of its levels g, or of z if they are `placed`; slopes with g or z, and g.
         The other slopes are `added` to in place."""
-        (theta, w, ex), (by_theta, by_w, by_middle) = point, added
-        s, block = self.rows.signals[i], self.layout.blocks[i]
-        middle = np.maximum(ex.middle.take(s.rows, axis=0), 1e-300)
-        log_E = np.log(middle)
-        log_E += w.take(s.bands, axis=0)
-        rest, steep, by_log_E, of_growth, of_law = block.rise(theta, log_E, s.share)
-        rest += s.X.times(theta[block.beta])
-        np.subtract(s.y[:, None], rest, out=rest)
-        sd = np.exp(np.minimum(theta[block.noise], 20.0))
-        scale = s.scale(sd)
-        if placed:
-            n = np.maximum(self.readings[i], 1)
-            own = levels.place(
-                g,
-                self.of_bands(s, rest) / n,
-                self.readings[i],
-                s.weight * INFO_MEAN / scale**2,
-                np.exp(-2 * theta[block.band]),
-            )
-            g = own.g
-        rest -= g.take(s.bands, axis=0)
-        value, pull = noise(rest, scale)
+        s, block, theta = self.rows.signals[i], self.layout.blocks[i], point.theta
+        read = self._read(s, block, point)
+        own = self._levels(i, read, g, theta) if placed else None
+        g = own.g if own else g
+        rest = np.subtract(read.rest, g.take(s.bands, axis=0), out=read.rest)
+        value, pull = noise(rest, read.scale)
         by_log_scale = np.einsum("ij,ij->j", pull, rest) - len(rest)
         if s.weight != 1:
             pull *= s.weight
         by_own = self.of_bands(s, pull)
-        out = s.weight * value.sum(axis=0) + self._spread(block.band, theta, g, by_theta, by_own)
+        out = s.weight * value.sum(axis=0) + self._spread(block.band, theta, g, added.by_theta, by_own)
         if not sloped:
-            return out, None, g
-        if placed:
+            return out, by_own, g
+        of_noise = (read.sd / read.scale) ** 2  # share of the noise in what scatters the readings
+        if own:
             out += own.volume
-            by_own, by_off, by_information, by_spread = own.carried(by_own)
-            pull -= (by_off / n).take(s.bands, axis=0)
-            by_theta[block.band] += by_spread
-            by_theta[block.noise] -= 2 * by_information * (sd / scale) ** 2
-        by_theta[block.beta] += s.X.transposed(pull)
-        by_theta[block.noise] += s.weight * by_log_scale * (sd / scale) ** 2
-        for place, slope in of_law:
-            by_theta[place] += np.einsum("ij,ij->j", pull, slope)
-        by_log_E *= pull
-        by_w += self.of_bands(s, by_log_E)
-        by_log_E /= middle
-        by_middle[s.rows] += by_log_E
-        pull *= steep
-        for place, slope in of_growth:
-            by_theta[place] += np.einsum("ij,ij->j", pull, slope)
+            by = own.carried(by_own)
+            by_own = by.by_z
+            pull -= (by.by_middle / np.maximum(self.readings[i], 1)).take(s.bands, axis=0)
+            added.by_theta[block.band] += by.by_spread
+            added.by_theta[block.noise] -= 2 * by.by_information * of_noise
+        added.by_theta[block.noise] += s.weight * by_log_scale * of_noise
+        self._follow(s, block, read, pull, added)
         return out, by_own, g
 
-    def of_bands(self, s, values):
+    def _read(self, s: SignalRows, block: Block, point: Point) -> Read:
+        """One signal's readings beside what is expected of them."""
+        theta, w, ex = point
+        middle = np.maximum(ex.middle.take(s.rows, axis=0), 1e-300)
+        log_E = np.log(middle)
+        log_E += w.take(s.bands, axis=0)
+        rise = block.rise(theta, log_E, s.share)
+        rest = rise.value
+        rest += s.X.times(theta[block.beta])
+        np.subtract(s.y[:, None], rest, out=rest)
+        sd = np.exp(np.minimum(theta[block.noise], 20.0))
+        return Read(rest, middle, rise, sd, s.scale(sd))
+
+    def _levels(self, i: int, read: Read, z: np.ndarray, theta: np.ndarray) -> Placed:
+        """One signal's levels placed by z (m, N) about what its readings say."""
+        s, n = self.rows.signals[i], self.readings[i]
+        off = self.of_bands(s, read.rest) / np.maximum(n, 1)
+        own = np.exp(-2 * theta[self.layout.blocks[i].band])
+        return levels.place(z, off, n, s.weight * INFO_MEAN / read.scale**2, own)
+
+    def _follow(self, s: SignalRows, block: Block, read: Read, pull: np.ndarray, added: Slopes) -> None:
+        """Add a signal's slopes with its level, its rise and the wear used, from those with each reading's mean, `pull`
+        (n_s, N), which is changed."""
+        (by_theta, by_w, by_middle), rise = added, read.rise
+        by_theta[block.beta] += s.X.transposed(pull)
+        for place, slope in rise.of_law:
+            by_theta[place] += np.einsum("ij,ij->j", pull, slope)
+        by_log_E = rise.by_log_E
+        by_log_E *= pull
+        by_w += self.of_bands(s, by_log_E)
+        by_log_E /= read.middle
+        by_middle[s.rows] += by_log_E
+        pull *= rise.steep
+        for place, slope in rise.of_growth:
+            by_theta[place] += np.einsum("ij,ij->j", pull, slope)
+
+    def of_bands(self, s: SignalRows, values: np.ndarray) -> np.ndarray:
         """Sums (m, N) of a signal's rows (n_s, N) over the bands, 0 where a band has none."""
-        sums = np.add.reduceat(values, s.heads, axis=0)
+        sums = np.asarray(np.add.reduceat(values, s.heads, axis=0))
         if len(s.of) == self.n_bands:
             return sums
         out = np.zeros((self.n_bands, values.shape[1]))
@@ -195,15 +242,17 @@ class Density:
         return out
 
     @staticmethod
-    def _spread(place, theta, own, by_theta, by_own):
+    def _spread(place: int, theta: np.ndarray, own: np.ndarray, by_theta: np.ndarray, by_own: np.ndarray) -> np.ndarray:
         """Log density (N,) of effects `own` (m, N) ~ N(0, s^2), log s at `place`."""
         precision = np.exp(-2 * theta[place])
         squares = precision * np.einsum("ij,ij->j", own, own)
         by_theta[place] += squares - len(own)
         by_own -= precision * own
-        return -0.5 * squares - len(own) * (theta[place] + HALF_LOG_2PI)
+        return np.asarray(-0.5 * squares - len(own) * (theta[place] + HALF_LOG_2PI))
 
-    def _clock_slopes(self, theta, ex, by_middle, by_total, by_theta):
+    def _clock_slopes(
+        self, theta: np.ndarray, ex: Exposure, by_middle: np.ndarray, by_total: np.ndarray, by_theta: np.ndarray
+    ) -> None:
         """Slopes with the clock's coefficients, from those with the running wear and the totals."""
         rows, lay = self.rows, self.layout
         running = np.cumsum(by_middle, axis=0)
@@ -216,48 +265,8 @@ class Density:
         by_eta = -self.X.transposed(by_rate)
         by_theta[lay.eta] += by_eta * np.where(lay.positive[lay.eta, None], lay.coefficients(theta), 1.0)
 
-    def at_readings(self, i, theta, w, g):
-        """Mean log of one signal's readings (n_s, N) and log wear used there."""
+    def at_readings(self, i: int, theta: np.ndarray, w: np.ndarray, g: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Mean log of one signal's readings (n_s, N) and log wear used there; g (m, N): that signal's levels."""
         s, block = self.rows.signals[i], self.layout.blocks[i]
         log_E = np.minimum(np.log(np.maximum(self.exposure(theta).middle[s.rows], 1e-300)) + w[s.bands], STEEPEST)
-        return s.X.times(theta[block.beta]) + g[s.bands] + block.rise(theta, log_E, s.share)[0], log_E
-
-    def band_integrals(self, theta, w, g, steps=2):
-        """Log density (m, N) of each band's readings and end, its effects integrated out by Laplace's method about
-        where Newton steps from w (m, N) and g (list of (m, N)) lead."""
-        for _ in range(steps):
-            _, parts, score_g, ww, wg, gg = self.band_scores(theta, w, g)
-            score_w = sum(parts)
-            schur = ww - sum(a * a / b for a, b in zip(wg, gg, strict=True))
-            dw = np.clip((score_w - sum(a * s / b for a, b, s in zip(wg, gg, score_g, strict=True))) / schur, -1, 1)
-            w, g = (
-                w + dw,
-                [old + np.clip((s - a * dw) / b, -2, 2) for old, s, a, b in zip(g, score_g, wg, gg, strict=True)],
-            )
-        value, _, _, ww, wg, gg = self.band_scores(theta, w, g)
-        schur = ww - sum(a * a / b for a, b in zip(wg, gg, strict=True))
-        return value + (1 + len(g)) * HALF_LOG_2PI - 0.5 * (np.log(schur) + sum(np.log(b) for b in gg))
-
-    def band_scores(self, theta, w, g):
-        """Log density (m, N) of each band with its effects' priors; scores of w, a list of those of its prior, its end
-        and each signal; scores of g; precisions of w, w and g, g."""
-        lay, ex = self.layout, self.exposure(theta)
-        K, _ = WEAR_END.shape(theta[lay.shape])
-        log_E = np.log(ex.total) + w
-        value, by_log_E, _, power = WEAR_END.log_density(K, log_E, ex.log_rate[self.rows.last] + w, self.worn)
-        own = np.exp(-2 * theta[lay.band_scatter])
-        value = value - 0.5 * own * w * w - theta[lay.band_scatter] - HALF_LOG_2PI
-        score_w, ww, score_g, wg, gg = [-own * w, by_log_E + self.worn], K * K * power + own, [], [], []
-        for i, (s, block) in enumerate(zip(self.rows.signals, lay.blocks, strict=True)):
-            log_E = np.minimum(np.log(np.maximum(ex.middle[s.rows], 1e-300)) + w[s.bands], STEEPEST)
-            rise, _, slope, *_ = block.rise(theta, log_E, s.share)
-            scale = s.scale(np.exp(np.minimum(theta[block.noise], 20.0)))
-            each, pull = noise(s.y[:, None] - s.X.times(theta[block.beta]) - g[i][s.bands] - rise, scale)
-            info, own = s.weight * INFO_MEAN / scale**2, np.exp(-2 * theta[block.band])
-            value = value + s.weight * self.of_bands(s, each) - 0.5 * own * g[i] ** 2 - theta[block.band] - HALF_LOG_2PI
-            score_w.append(s.weight * self.of_bands(s, pull * slope))
-            ww = ww + info * self.of_bands(s, slope * slope)
-            score_g.append(s.weight * self.of_bands(s, pull) - own * g[i])
-            wg.append(info * self.of_bands(s, slope))
-            gg.append(info * self.of_bands(s, np.ones(pull.shape)) + own)
-        return value, score_w, score_g, ww, wg, gg
+        return s.X.times(theta[block.beta]) + g[s.bands] + block.rise(theta, log_E, s.share).value, log_E

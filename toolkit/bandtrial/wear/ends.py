@@ -23,7 +23,6 @@ TOP = 300.0
 class EndSlopes:
     """Log-likelihood, gradient (p+1,) and exact curvature (p+1, p+1) in theta and log K."""
 
-    theta: np.ndarray
     merit: float
     gradient: np.ndarray
     precision: np.ndarray
@@ -39,7 +38,7 @@ class Ends:
         self.single = len(rows.heads) == len(rows.contact)
         self.last_worn = self.X[:, rows.last] @ self.worn
 
-    def slopes(self, theta: np.ndarray, _last: Any = None) -> EndSlopes:
+    def slopes(self, theta: np.ndarray) -> EndSlopes:
         """Merit, gradient (p + 1,) and precision (p + 1, p + 1) at theta (p + 1,), the log shape last."""
         X, worn, p = self.X, self.worn, len(self.X)
         shape = np.exp(min(theta[-1], 50.0))
@@ -61,7 +60,7 @@ class Ends:
             H[:-1, :-1] -= (moment * (pull / total)[self.band]) @ X.T - (mean * pull) @ mean.T
         H[:-1, -1] = H[-1, :-1] = mean @ (worn * shape - shape * power * (1 + k_log_E))
         H[-1, -1] = k_log_E @ (power * (1 + k_log_E) - worn)
-        return EndSlopes(theta, float(merit), gradient, H)
+        return EndSlopes(float(merit), gradient, H)
 
 
 def start(rows: Any, columns: Any) -> np.ndarray:

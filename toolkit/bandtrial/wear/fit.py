@@ -66,7 +66,7 @@ class Fit:
     ) -> None:  # fmt: skip
         self.study, self.data, self.bands, self.seed = study, table, bands, seed
         self.rows, self.layout, self.density = fitted.rows, fitted.layout, fitted.density
-        self.mode: Any = fitted.mode
+        self.mode = fitted.mode
         self.drawn, self.theta = fitted.drawn, fitted.drawn.theta
         self.n_draws, self._thinned = len(self.theta), dict[int, Fit]()
         self.cycles, self.broken = welds
@@ -130,7 +130,7 @@ class Fit:
     @property
     def log_likelihood(self) -> float:
         """At the maximum, on the time scale (contact minutes); with priors, the log marginal density at the mode."""
-        return float(self.mode.merit if self.pooled else self.mode.at.merit)
+        return self.mode.merit
 
     @property
     def n_cuts(self) -> int:

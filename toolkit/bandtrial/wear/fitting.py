@@ -18,7 +18,7 @@ from .density import Density
 from .ends import Ends, start
 from .fit import Fit, FitError, Fitted, Welds
 from .layout import Layout, build
-from .posterior import Draws
+from .posterior import Draws, Seen
 from .rows import Rows, from_tables
 from .signals import SIGNALS
 
@@ -26,9 +26,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from ..study.model import Study
-
-Seen = Callable[[float, str], None]
-"""Called with the share done and what is being done, as the work goes on; may raise to stop it."""
 
 REGULAR = 200.0  # Weibull shape above which lives agree to half a percent: no band life is so regular
 FEW = 6_000  # cuts up to which the climb starts from the priors

@@ -2,18 +2,70 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import NamedTuple
+
 import numpy as np
 
 from ..inference import on_grid
+from .density import Density
+from .layout import Layout
+from .levels import Shrunk
 from .terms import WEAR_END
+from .top import Top
 
 APART = 0.05  # by which axes that no part tells apart are kept apart
 MOST_SHARED = 0.98  # of an axis' precision that may come from readings: where they tell nothing, the priors hold it
 
 
+class Ratio(NamedTuple):
+    """Information of a signal's readings over that at the top (N,), and its slope with the log noise."""
+
+    value: np.ndarray
+    by_noise: np.ndarray
+
+
+class RatioOfMeans(NamedTuple):
+    """What the means of bands tell over what they do at the top (N,), its slopes with the readings' information and
+    with the log spread of the levels."""
+
+    value: np.ndarray
+    by_readings: np.ndarray
+    by_spread: np.ndarray
+
+
+class Parameters(NamedTuple):
+    """theta (d, N); of each signal the readings' information and the means'; z (k, N), width (k, N) and log volume (N,)
+    of the axes of the core parameters; the groups' effects."""
+
+    theta: np.ndarray
+    readings: list[Ratio]
+    means: list[RatioOfMeans]
+    core: np.ndarray
+    width: np.ndarray
+    volume: np.ndarray
+    groups: Shrunk
+
+
+@dataclass
+class Place:
+    """Where z (D, N) leads: theta (d, N), w (m, N), the levels' own z (list of (m, N)) and the log volume (N,); the
+    rest is what `Map.carried` needs."""
+
+    theta: np.ndarray
+    w: np.ndarray
+    levels: list[np.ndarray]
+    volume: np.ndarray
+    parameters: Parameters
+    bands: Shrunk
+    ended: np.ndarray
+    by_shape: np.ndarray
+    pull: np.ndarray
+
+
 class Map:
-    """(theta, w) of the first of z (D, N), which is near to standard normal where the posterior is near to its `Top`,
-    with the log of the volume and slopes carried back; the others of z place the signals' levels (`levels`).
+    """`Place` of z (D, N), near to standard normal where the posterior is near to its `Top`, and slopes carried back.
+    theta and w are made of the first of z; the others place the signals' levels (`levels`).
 
     Noises and the spreads t of levels are top + z times their sd. The other parameters but the effects of groups are
     top + L c z, where c says how far each axis of L widens with these: axis k has the share a_sk of its precision from
@@ -35,7 +87,7 @@ class Map:
     D: their information, of readings in proportion to 1/scale^2 of the noise, of ends to K^2.
     """
 
-    def __init__(self, top, density):
+    def __init__(self, top: Top, density: Density) -> None:
         c, lay = top.curvature, density.layout
         self.top, self.layout, self.signals = top, lay, density.rows.signals
         schur, precision, self.dw = c.eliminated[:3]
@@ -57,7 +109,7 @@ class Map:
         self.size = d + m * (1 + len(c.gg))
         self.parts = [slice(0, d), *(slice(d + i * m, d + (i + 1) * m) for i in range(1 + len(c.gg)))]
 
-    def _of_groups(self, precision, parts, lay):
+    def _of_groups(self, precision: np.ndarray, parts: list[np.ndarray], lay: Layout) -> None:
         """How the effects of groups follow the other parameters, the roots of what is left to both, and the share of
         each part in the precision of these."""
         at, core = self.grouped, self.core
@@ -75,150 +127,117 @@ class Map:
             self.data_u[places] -= np.exp(-2 * self.top.theta[spread])
         np.maximum(self.data_u, 0.0, out=self.data_u)
 
-    def place(self, z):
-        """theta (d, N), w (m, N), the levels' z (list of (m, N)), log volume (N,), and what `carried` needs."""
+    def place(self, z: np.ndarray) -> Place:
+        """`Place` of z (D, N)."""
         lay, top = self.layout, self.top
-        theta, noises, kept_c, kept_u = self._parameters(z[self.parts[0]])
+        at = self._parameters(z[self.parts[0]])
+        theta = at.theta
         shift = theta - top.theta[:, None]
         K, by_shape = WEAR_END.shape(theta[lay.shape])
         ended = (K / self.shape) ** 2  # its information goes as K^2
         data = self.of_end[:, None] * ended
-        data += sum(a[:, None] * ratio for a, (ratio, _) in zip(self.of_w, noises, strict=True))
+        data += sum(a[:, None] * ratio.value for a, ratio in zip(self.of_w, at.readings, strict=True))
         data_then = self.of_end + sum(self.of_w)
         own = np.exp(-2 * theta[lay.band_scatter])
-        w, kept_w = _shrunk(self.dw @ shift, z[self.parts[1]], data, own, data_then[:, None], self.precision_w[:, None])
+        bands = Shrunk.at(self.dw @ shift, z[self.parts[1]], data, own, data_then[:, None], self.precision_w[:, None])
         pull = self.pull_end[:, None] * ended - own * top.w[:, None]
-        pull += sum(a[:, None] * ratio for a, (ratio, _) in zip(self.pull_w, noises, strict=True))
-        w += top.w[:, None] + pull / (data + own)
-        return (
-            theta,
-            w,
-            [z[part] for part in self.parts[2:]],
-            kept_w[-1] + kept_c[-1] + kept_u[1][-1],
-            (z[self.parts[1]], noises, (ended, 2 * ended * by_shape), pull, kept_w, kept_c, kept_u),
-        )
+        pull += sum(a[:, None] * ratio.value for a, ratio in zip(self.pull_w, at.readings, strict=True))
+        w = bands.value + (top.w[:, None] + pull / bands.precision)
+        volume = bands.volume + at.volume + at.groups.volume
+        levels = [z[part] for part in self.parts[2:]]
+        return Place(theta, w, levels, volume, at, bands, ended, 2 * ended * by_shape, pull)
 
-    def theta(self, part):
+    def theta(self, part: np.ndarray) -> np.ndarray:
         """Parameters (d, ...) at the parameters' part of z (d, ...)."""
-        return self._parameters(part.reshape(len(part), -1))[0].reshape(part.shape)
+        return self._parameters(part.reshape(len(part), -1)).theta.reshape(part.shape)
 
-    def _parameters(self, part):
-        """Parameters (d, N) at the parameters' part of z (d, N), the information of readings (`_ratio`), and what
-        `carried` needs of the widths and of the groups' effects."""
+    def _parameters(self, part: np.ndarray) -> Parameters:
+        """`Parameters` at their part of z (d, N)."""
         theta = np.empty(part.shape)
         theta[self.first] = self.top.theta[self.first, None] + self.sd_first * part[self.first]
-        noises = [self._ratio(i, theta) for i in range(len(self.signals))]
-        means = [self._ratio_of_means(i, theta, ratio) for i, (ratio, _) in enumerate(noises)]
-        ratios = [ratio for pair in zip(noises, means, strict=True) for ratio, *_ in pair]
+        readings = [self._ratio(i, theta) for i in range(len(self.signals))]
+        means = [self._ratio_of_means(i, theta, ratio.value) for i, ratio in enumerate(readings)]
+        ratios = [ratio.value for pair in zip(readings, means, strict=True) for ratio in pair]
         precision = 1 + self.shares.T @ (np.array(ratios).reshape(len(ratios), part.shape[1]) - 1)
         width = 1 / np.sqrt(precision)
         core = part[self.core]
         shift = self.root @ (width * core)
         theta[self.core] = self.top.theta[self.core, None] + shift
         middle = self.top.theta[self.grouped, None] + self.follow @ shift
-        scaled = self.root_u @ part[self.grouped]
-        value, kept = _shrunk(middle, scaled, *self._information(theta))
-        theta[self.grouped] = value
-        return theta, noises, (core, width, means, -0.5 * np.log(precision).sum(axis=0)), (scaled, kept)
+        groups = Shrunk.at(middle, self.root_u @ part[self.grouped], *self._information(theta))
+        theta[self.grouped] = groups.value
+        return Parameters(theta, readings, means, core, width, -0.5 * np.log(precision).sum(axis=0), groups)
 
-    def _information(self, theta):
+    def _information(self, theta: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
         """Of each effect of a group: what the data tell, its spread at theta (u, N), and both at the top (u, 1)."""
         own = np.empty((len(self.grouped), theta.shape[1]))
         for places, spread in self.kinds:
             own[places] = np.exp(-2 * theta[spread])
         return self.data_u[:, None], own, self.data_u[:, None], self.precision_u[:, None]
 
-    def _ratio(self, i, theta):
-        """Information of a reading over that at the top (N,), and its slope with the log noise."""
+    def _ratio(self, i: int, theta: np.ndarray) -> Ratio:
         noise = np.exp(np.minimum(theta[self.layout.blocks[i].noise], 20.0))
         scale = self.signals[i].scale(noise)
         ratio = (self.scales[i] / scale) ** 2
-        return ratio, -2 * ratio * (noise / scale) ** 2
+        return Ratio(ratio, -2 * ratio * (noise / scale) ** 2)
 
-    def _ratio_of_means(self, i, theta, ratio):
-        """What the means of bands tell over what they do at the top (N,), its slopes with the readings' information
-        and with the log spread of the levels; ratio (N,): that information over what it is at the top."""
+    def _ratio_of_means(self, i: int, theta: np.ndarray, ratio: np.ndarray) -> RatioOfMeans:
         place, told = self.layout.blocks[i].band, self.told[i]
         own, then = np.exp(-2 * theta[place]), np.exp(-2 * self.top.theta[place])
         both = told * ratio + own
         means = ratio * (own / then) * (told + then) / both
-        return means, means / ratio * own / both, -2 * means * told * ratio / both
+        return RatioOfMeans(means, means / ratio * own / both, -2 * means * told * ratio / both)
 
-    def carried(self, kept, by_theta, by_w, by_z):
+    def carried(self, at: Place, by_theta: np.ndarray, by_w: np.ndarray, by_z: list[np.ndarray]) -> np.ndarray:
         """Slopes with z (D, N) of log density and log volume, from those of the log density with theta, w and the
         levels' z; by_theta is changed."""
-        z, noises, (_, by_ended), pull, kept_w, (core, width, means, _), (scaled, kept_u) = kept
         lay, out = self.layout, np.empty((self.size, by_w.shape[1]))
-        for part, by in zip(self.parts[2:], by_z, strict=True):
-            out[part] = by
-        own, by_middle, by_data, by_spread = _carried(by_w, z, kept_w)
-        out[self.parts[1]] = own
-        precision, own_then = kept_w[2], kept_w[4]
+        for part, own in zip(self.parts[2:], by_z, strict=True):
+            out[part] = own
+        by = at.bands.carried(by_w)
+        out[self.parts[1]] = by.by_z
+        precision, pull = at.bands.precision, at.pull
         each = by_w / precision  # with the pull, whose share moves w
-        by_data -= each * pull / precision
-        by_theta[lay.band_scatter] += np.sum(
-            by_spread + 2 * own_then * each * (self.top.w[:, None] + pull / precision), axis=0
-        )
-        by_theta[lay.shape] += by_ended * (np.sum(by_data * self.of_end[:, None], axis=0) + self.pull_end @ each)
-        for a, own_pull, block, (_, by_noise) in zip(self.of_w, self.pull_w, lay.blocks, noises, strict=True):
-            by_theta[block.noise] += by_noise * (np.sum(by_data * a[:, None], axis=0) + own_pull @ each)
-        by_theta += self.dw.T @ by_middle
-        by_scaled, by_middle, _, by_spread = _carried(by_theta[self.grouped], scaled, kept_u)
-        for places, spread in self.kinds:
-            by_theta[spread] += by_spread[places].sum(axis=0)
-        by_part = out[self.parts[0]]
-        by_core = self.root.T @ (by_theta[self.core] + self.follow.T @ by_middle)
-        by_part[self.core] = by_core * width
-        by_precision = -0.5 * (by_core * core * width + 1) * width**2
-        by_ratio = iter(self.shares @ by_precision)
-        for block, (_, by_noise), (_, across, by_band) in zip(lay.blocks, noises, means, strict=True):
-            within, between = next(by_ratio), next(by_ratio)
-            by_theta[block.noise] += by_noise * (within + between * across)
-            by_theta[block.band] += between * by_band
-        by_part[self.first] = by_theta[self.first] * self.sd_first
-        by_part[self.grouped] = self.root_u.T @ by_scaled
+        by_data = by.by_information - each * pull / precision
+        moved = self.top.w[:, None] + pull / precision
+        by_theta[lay.band_scatter] += np.sum(by.by_spread + 2 * at.bands.own * each * moved, axis=0)
+        by_ended = np.sum(by_data * self.of_end[:, None], axis=0) + self.pull_end @ each
+        by_theta[lay.shape] += at.by_shape * by_ended
+        for a, own_pull, block, ratio in zip(self.of_w, self.pull_w, lay.blocks, at.parameters.readings, strict=True):
+            by_theta[block.noise] += ratio.by_noise * (np.sum(by_data * a[:, None], axis=0) + own_pull @ each)
+        by_theta += self.dw.T @ by.by_middle
+        self._carry_parameters(at.parameters, by_theta, out[self.parts[0]])
         return out
 
-
-def _shrunk(middle, z, data, own, data_then, precision_then):
-    """Effects (m, N): f middle + z / precision^(1/2), f = data / precision over what it was at the top.
-
-    Returns them and (middle, f, precision, data, own, log volume)."""
-    precision = data + own
-    factor = np.where(data_then > 0, data * precision_then / (np.maximum(data_then, 1e-300) * precision), 1.0)
-    return factor * middle + z / np.sqrt(precision), (
-        middle,
-        factor,
-        precision,
-        data,
-        own,
-        -0.5 * np.log(precision).sum(axis=0),
-    )
-
-
-def _carried(by, z, kept):
-    """Slopes with z, the middle, the data's information and the log spread of each effect (m, N)."""
-    middle, factor, precision, data, own, _ = kept
-    root = 1 / np.sqrt(precision)
-    by_factor = by * factor * middle  # with log f
-    by_precision = -0.5 * (by * z * root + 1)  # with log precision, that of the volume with it
-    by_data = by_factor * own / np.maximum(data * precision, 1e-300) + by_precision / precision
-    by_spread = 2 * own / precision * (by_factor - by_precision)
-    return by * root, by * factor, by_data, by_spread
+    def _carry_parameters(self, at: Parameters, by_theta: np.ndarray, out: np.ndarray) -> None:
+        """Into `out` (d, N): slopes with the parameters' part of z, from those with theta, which are changed."""
+        by = at.groups.carried(by_theta[self.grouped])
+        for places, spread in self.kinds:
+            by_theta[spread] += by.by_spread[places].sum(axis=0)
+        by_core = self.root.T @ (by_theta[self.core] + self.follow.T @ by.by_middle)
+        out[self.core] = by_core * at.width
+        by_precision = -0.5 * (by_core * at.core * at.width + 1) * at.width**2
+        by_ratio = iter(self.shares @ by_precision)
+        for block, ratio, mean in zip(self.layout.blocks, at.readings, at.means, strict=True):
+            within, between = next(by_ratio), next(by_ratio)
+            by_theta[block.noise] += ratio.by_noise * (within + between * mean.by_readings)
+            by_theta[block.band] += between * mean.by_spread
+        out[self.first] = by_theta[self.first] * self.sd_first
+        out[self.grouped] = self.root_u.T @ by.by_z
 
 
-def _told(root):
+def _told(root: np.ndarray) -> np.ndarray:
     """A root whose numbers are told to 1/1,000 of the length of their row, about."""
     return on_grid(root, np.exp2(np.floor(np.log2(np.sqrt(np.einsum("ij,ij->i", root, root)))))[:, None] / 1024)
 
 
-def _followed(part, core, at, follow):
+def _followed(part: np.ndarray, core: np.ndarray, at: np.ndarray, follow: np.ndarray) -> np.ndarray:
     """Part of a precision (d, d) that is left to the parameters `core` where those `at` follow them."""
     across = part[np.ix_(core, at)] @ follow
-    return part[np.ix_(core, core)] + across + across.T + follow.T @ part[np.ix_(at, at)] @ follow
+    return np.asarray(part[np.ix_(core, core)] + across + across.T + follow.T @ part[np.ix_(at, at)] @ follow)
 
 
-def _shared(root, parts):
+def _shared(root: np.ndarray, parts: list[np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
     """A root turned so that each part of the precision (list of (k, k)) lies along its axes as nearly as one turn can
     do that for all, and the share of each part in each axis (S, k).
 
@@ -234,14 +253,14 @@ def _shared(root, parts):
     return _told(root @ turn), shares / np.maximum(shares.sum(axis=0) / MOST_SHARED, 1.0)
 
 
-def _root(precision, sd):
+def _root(precision: np.ndarray, sd: np.ndarray) -> np.ndarray:
     """L with L L' = precision^-1, whose eigenvalues in units of the priors' sd are lifted where hardly positive."""
     scaled = precision * np.outer(sd, sd)
     try:
         lower = np.linalg.cholesky(scaled)
         if np.diag(lower).min() > 0.4:
-            return sd[:, None] * np.linalg.inv(lower).T
+            return np.asarray(sd[:, None] * np.linalg.inv(lower).T)
     except np.linalg.LinAlgError:
         pass
     values, vectors = np.linalg.eigh(scaled)
-    return sd[:, None] * vectors / np.sqrt(np.maximum(values, 0.3))
+    return np.asarray(sd[:, None] * vectors / np.sqrt(np.maximum(values, 0.3)))

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
 from ..inference import Affine, Mover, drift, effective
+from .density import Density
 from .mapping import Map
+from .rows import Rows
+from .top import Top
+
+Seen = Callable[[float, str], None]
+"""Called with the share done and what is being done, as the work goes on; may raise to stop it."""
 
 WARM, SETTLE, STRETCH = 10, 6, 8  # moves before and after the map is refined, and of a stretch of draws
 LEAST, MOST = 20, 400  # moves whose draws are kept, and after which none is begun
@@ -43,12 +50,12 @@ class Draws:
     slopes: int
 
     @property
-    def good(self):
+    def good(self) -> bool:
         """Whether averages over the draws can be relied on to a tenth of the scatter."""
         return self.method == "normal" or (self.effective >= 100 and self.drift < 1.5 * STILL)
 
     @property
-    def usable(self):
+    def usable(self) -> bool:
         """Whether the draws say anything at all."""
         return self.method == "normal" or self.effective >= 20
 
@@ -56,24 +63,20 @@ class Draws:
 class Target:
     """The density of z by the map, as the chains see it: through an affine map that they teach it."""
 
-    def __init__(self, density, mapping):
+    def __init__(self, density: Density, mapping: Map) -> None:
         self.density, self.map = density, mapping
         parameters = mapping.parts[0].stop
         turned = next((size for size in (mapping.size, parameters) if size <= MOST_TURNED), 0)
         self.affine = Affine.none(mapping.size, turned)
 
-    def __call__(self, z):
-        theta, w, levels, volume, kept = self.map.place(self.affine(z))
-        value, by_theta, by_w, by_z = self.density.placed(theta, w, levels)
-        return value + volume, self.affine.carried(self.map.carried(kept, by_theta, by_w, by_z))
-
-    def theta(self, z):
-        """Parameters (d, N) of z (D, N)."""
-        return self.map.theta(self.affine(z)[self.map.parts[0]])
+    def __call__(self, z: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        at = self.map.place(self.affine(z))
+        value, by_theta, by_w, by_z = self.density.placed(at.theta, at.w, at.levels)
+        return value + at.volume, self.affine.carried(self.map.carried(at, by_theta, by_w, by_z))
 
 
-def sample(density, top, draws, rng, seen=None):
-    """`Draws` of the posterior about its `Top`; seen(share, of what): called at each move, may raise to stop."""
+def sample(density: Density, top: Top, draws: int, rng: np.random.Generator, seen: Seen | None = None) -> Draws:
+    """`Draws` of the posterior about its `Top`; seen: called at each move."""
     readings = len(density.rows.contact) + sum(len(s.y) for s in density.rows.signals)
     chains = int(2 ** np.clip(np.floor(np.log2(AT_ONCE / readings)), 4, 6))
     target = Target(density, Map(top, density))
@@ -85,11 +88,10 @@ def sample(density, top, draws, rng, seen=None):
         for _ in range(REFINED):
             z = _advance(mover, SETTLE, 1.0, seen, "settling")
             _refine(mover, target, target.affine(np.concatenate(z, axis=1)), ALIKE)
-        places, theta, known = _drawn(mover, target, seen)
-        return _draws(places, theta, known, target, draws, mover)
+        return _draws(_drawn(mover, target, seen), target, draws, mover)
 
 
-def _advance(mover, moves, tune, seen, words):
+def _advance(mover: Mover, moves: int, tune: float, seen: Seen | None, words: str) -> list[np.ndarray]:
     """At least `moves` moves, until the last four were taken as often as they should be; the step follows. Where the
     chains then were (list of (D, N)), the first half left out."""
     taken: list[float] = []
@@ -102,7 +104,7 @@ def _advance(mover, moves, tune, seen, words):
     return kept[len(kept) // 2 :]
 
 
-def _found_again(mover):
+def _found_again(mover: Mover) -> None:
     """Chains that have lost their way take the place of one that has not: still the same start for all pairs."""
     lost = mover.value < np.median(mover.value) - LOST - len(mover.z)
     if lost.any():
@@ -111,16 +113,45 @@ def _found_again(mover):
         mover.restart(mover.z)
 
 
-def _refine(mover, target, places, alike=1.0):
+def _refine(mover: Mover, target: Target, places: np.ndarray, alike: float = 1.0) -> None:
     """Fit the affine map to places (D, n) that chains were at; the chains stay where they are."""
     there = target.affine(mover.z)
     target.affine = target.affine.refined(target.affine.inverse(places), alike)
     mover.restart(target.affine.inverse(there))
 
 
-def _drawn(mover, target, seen):
-    """Places (D, n, N) and parameters (d, n, N) of the moves kept, and what is `told` of these, in stretches until they
-    say enough; the affine map is fitted anew each time that the moves have doubled."""
+class Told(NamedTuple):
+    """Of each parameter (d,) the draws that know its mean, and those that know mean and sd as well, independent; drift
+    of the worst, in standard errors, where it is over a twentieth of its sd."""
+
+    of_mean: np.ndarray
+    effective: np.ndarray
+    drift: float
+
+
+def told(z: np.ndarray) -> Told:
+    """What draws (d, n, N) say of themselves: `Told`.
+
+    Pairs of chains know means far better than they know how wide the draws scatter, so that the worse counts: as n
+    draws know a mean to sd / n^(1/2) and a sd to sd / (2 n)^(1/2), twice those that know the squares about the mean."""
+    errors, sds = drift(z)
+    squares = (z - z.mean(axis=(-2, -1), keepdims=True)) ** 2
+    of_mean = effective(z)
+    worst = float(np.max(np.where(sds > 0.05, errors, 0.0)))
+    return Told(of_mean, np.minimum(of_mean, 2 * effective(squares)), worst)
+
+
+class Moves(NamedTuple):
+    """Places (D, n, N) and parameters (d, n, N) that chains moved to, and what the latter say of themselves."""
+
+    places: np.ndarray
+    theta: np.ndarray
+    known: Told
+
+
+def _drawn(mover: Mover, target: Target, seen: Seen | None) -> Moves:
+    """The moves kept, in stretches until they say enough; the affine map is fitted anew each time that they have
+    doubled."""
     kept: list[np.ndarray] = []
     thetas: list[np.ndarray] = []
     settled, refine = mover.moves, LEAST
@@ -136,60 +167,39 @@ def _drawn(mover, target, seen):
         known = told(theta)
         enough = np.median(known.effective) >= ENOUGH and known.effective.min() >= ENOUGH_OF_ALL
         if (enough and known.drift < STILL) or len(kept) >= MOST:
-            return np.stack(kept[sound:], axis=1), theta, known
+            return Moves(np.stack(kept[sound:], axis=1), theta, known)
         if len(kept) >= refine:
             _refine(mover, target, np.concatenate(kept, axis=1), ALIKE)
             settled, refine = mover.moves, 2 * len(kept)
 
 
-class Told(NamedTuple):
-    """Of each parameter (d,) the draws that know its mean, and those that know mean and sd as well, independent; drift
-    of the worst, in standard errors, where it is over a twentieth of its sd."""
-
-    of_mean: np.ndarray
-    effective: np.ndarray
-    drift: float
-
-
-def told(z):
-    """What draws (d, n, N) say of themselves: `Told`.
-
-    Pairs of chains know means far better than they know how wide the draws scatter, so that the worse counts: as n
-    draws know a mean to sd / n^(1/2) and a sd to sd / (2 n)^(1/2), twice those that know the squares about the mean."""
-    errors, sds = drift(z)
-    squares = (z - z.mean(axis=(-2, -1), keepdims=True)) ** 2
-    of_mean = effective(z)
-    worst = float(np.max(np.where(sds > 0.05, errors, 0.0)))
-    return Told(of_mean, np.minimum(of_mean, 2 * effective(squares)), worst)
-
-
-def _draws(places, theta, known, target, draws, mover):
+def _draws(moves: Moves, target: Target, draws: int, mover: Mover) -> Draws:
     """As many `Draws` as asked for, evenly from all moves and chains."""
+    places, theta, known = moves
     D, n, N = places.shape
     take = np.linspace(0, n * N - 1, draws).round().astype(int)
     parts = [_effects(target, part) for part in np.array_split(places.reshape(D, -1)[:, take], -(-draws // N), axis=1)]
-    placed, w, *g = (np.concatenate(each, axis=1) for each in zip(*parts, strict=True))
-    errors = theta.std(axis=(1, 2)) / np.sqrt(np.maximum(known.of_mean, 1.0))
+    placed, *beside = (np.concatenate(each, axis=1) for each in zip(*parts, strict=True))
     return Draws(
-        placed.T.copy(),
-        np.stack([w.T, *(a.T for a in g)], axis=2),
-        "hamiltonian",
-        float(known.effective.min()),
-        known.drift,
-        errors,
-        mover.accepted,
-        mover.moves,
-        mover.slopes * N,
+        theta=placed.T.copy(),
+        beside=np.stack([own.T for own in beside], axis=2),
+        method="hamiltonian",
+        effective=float(known.effective.min()),
+        drift=known.drift,
+        errors=theta.std(axis=(1, 2)) / np.sqrt(np.maximum(known.of_mean, 1.0)),
+        accepted=mover.accepted,
+        moves=mover.moves,
+        slopes=mover.slopes * N,
     )
 
 
-def _effects(target, places):
+def _effects(target: Target, places: np.ndarray) -> list[np.ndarray]:
     """Parameters (d, n), log wear rates (m, n) and the levels of each signal (m, n) at places (D, n)."""
-    theta, w, levels, *_ = target.map.place(places)
-    return theta, w, *target.density.levels(theta, w, levels)
+    at = target.map.place(places)
+    return [at.theta, at.w, *target.density.levels(at.theta, at.w, at.levels)]
 
 
-def normal(density, top, draws, rng):
+def normal(density: Density, top: Top, draws: int, rng: np.random.Generator) -> Draws:
     """`Draws` from the normal law about the top, band effects at theirs: for long logs, unchecked by weights."""
     mapping = Map(top, density)
     d = len(top.theta)
@@ -199,7 +209,7 @@ def normal(density, top, draws, rng):
     return Draws(theta.T.copy(), effects, "normal", float(draws), 0.0, theta.std(axis=1) / np.sqrt(draws), 1.0, 0, 0)
 
 
-def correlated(density, top):
+def correlated(density: Density, top: Top) -> Rows:
     """The study's rows with each signal's `weight`: below 1 where residuals of a band run together along it.
 
     With a correlation r between neighbours, n readings tell a mean as (1 - r)/(1 + r) n readings would that stand
@@ -208,7 +218,7 @@ def correlated(density, top):
     """
     signals = []
     for i, s in enumerate(density.rows.signals):
-        mean, _ = density.at_readings(i, top.theta[:, None], top.w[:, None], [a[:, None] for a in top.g][i])
+        mean, _ = density.at_readings(i, top.theta[:, None], top.w[:, None], top.g[i][:, None])
         scale = s.scale(np.exp(min(top.theta[density.layout.blocks[i].noise], 20.0)))
         rest = (s.y - mean[:, 0]) / scale
         score = rest / (1 + rest * rest / 5)

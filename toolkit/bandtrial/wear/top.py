@@ -8,12 +8,16 @@ slopes, to first order: the top starts the draws, it is no answer.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from ..inference import on_grid
+from .bands import band_scores
 from .curvature import Curvature, curvature
+from .density import Density
 
 FIRST, HARDER, SOFTER = 0.1, 6.0, 0.2  # damping after a first failure; its factor after others, and after a good step
 LONGEST = 2.0  # of a step in a parameter
@@ -29,20 +33,29 @@ class Top:
 
     theta: np.ndarray
     w: np.ndarray
-    g: list
+    g: list[np.ndarray]
     merit: float
     curvature: Curvature
     steps: int
     decrement: float
     converged: bool
     pull_end: np.ndarray
-    pull_w: list
+    pull_w: list[np.ndarray]
+
+
+class _Step(NamedTuple):
+    """How far to go: in theta (d,), w (m,) and g (list of (m,)); the decrement of the undamped step in theta."""
+
+    theta: np.ndarray
+    w: np.ndarray
+    g: list[np.ndarray]
+    decrement: float
 
 
 class _Here:
     """A point of the climb: merit, slopes, curvature."""
 
-    def __init__(self, density, theta, w, g):
+    def __init__(self, density: Density, theta: np.ndarray, w: np.ndarray, g: list[np.ndarray]) -> None:
         self.theta, self.w, self.g, self.layout = theta, w, g, density.layout
         value, by_theta, by_w, by_g = density.value_and_slopes(theta[:, None], w[:, None], [a[:, None] for a in g])
         self.by_theta, self.by_w, self.by_g = by_theta[:, 0], by_w[:, 0], [a[:, 0] for a in by_g]
@@ -52,7 +65,7 @@ class _Here:
         self.merit -= 0.5 * c.eliminated.log_det
         self._determinant(density)
 
-    def _determinant(self, density):
+    def _determinant(self, density: Density) -> None:
         """Slopes of -1/2 log det of the effects' and parameters' curvature with the log spreads and the log noises."""
         known = self.curvature.eliminated
         for place, own, variances in known.scatter:
@@ -61,8 +74,8 @@ class _Here:
             sd = np.exp(min(self.theta[block.noise], 20.0))
             self.by_theta[block.noise] += (sd / s.scale(sd)) ** 2 * followed
 
-    def step(self, damping):
-        """Damped step in theta, then w and g at their own best along it; decrement of the undamped one."""
+    def step(self, damping: float) -> _Step:
+        """Damped step in theta, then w and g at their own best along it."""
         c = self.curvature
         total = self.by_w - sum(wg / gg * s for wg, gg, s in zip(c.wg, c.gg, self.by_g, strict=True))
         gradient = self.by_theta + self.dw.T @ total
@@ -70,11 +83,8 @@ class _Here:
             gradient -= (C / gg[:, None]).T @ s
         P = self.precision + (1e-9 + damping) * np.diag(np.maximum(np.diag(self.precision), 1e-9))
         move = np.linalg.solve(P, gradient)
-        decrement = (
-            float(gradient @ move)
-            if damping == 0
-            else float(gradient @ np.linalg.solve(self.precision + 1e-9 * np.diag(np.diag(self.precision)), gradient))
-        )
+        plain = self.precision + 1e-9 * np.diag(np.diag(self.precision))
+        decrement = float(gradient @ (move if damping == 0 else np.linalg.solve(plain, gradient)))
         move *= min(1.0, LONGEST / max(float(np.abs(move).max()), 1e-300))
         for (at, place, own), V in zip(c.groups, self.V_groups, strict=True):
             move[at] += self.theta[at] * _grown(1 / V, own, move[place])
@@ -85,10 +95,10 @@ class _Here:
         for s, wg, gg, C, g, block in zip(self.by_g, c.wg, c.gg, c.with_g, self.g, lay.blocks, strict=True):
             shrunk = g * _grown(gg, np.exp(-2 * self.theta[block.band]), move[block.band])
             by_band.append(np.clip((s - wg * dw - C @ move) / gg + shrunk, -2.0, 2.0))
-        return move, dw, by_band, decrement
+        return _Step(move, dw, by_band, decrement)
 
 
-def _near(density, here):
+def _near(density: Density, here: _Here) -> _Here:
     """The point beside that lies on a grid of 1/NEAR_BY of each sd, a power of two: a climb's last digits are the
     processor's own."""
     c = here.curvature
@@ -97,16 +107,24 @@ def _near(density, here):
     return _Here(density, theta, w, [_gridded(g, gg) for g, gg in zip(here.g, c.gg, strict=True)])
 
 
-def _gridded(x, precision):
+def _gridded(x: np.ndarray, precision: np.ndarray) -> np.ndarray:
     return on_grid(x, np.exp2(np.floor(-0.5 * np.log2(np.maximum(precision, 1e-300)))) / NEAR_BY)
 
 
-def _grown(precision, own, move):
+def _grown(precision: np.ndarray, own: float | np.ndarray, move: float | np.ndarray) -> np.ndarray:
     """Share by which effects known to `precision`, `own` of it from their spread, grow as log spread does by `move`."""
-    return precision / (precision - own + own * np.exp(-2 * move)) - 1
+    return np.asarray(precision / (precision - own + own * np.exp(-2 * move)) - 1)
 
 
-def climb(density, theta, w=None, g=None, tolerance=0.05, most=60, seen=None):
+def climb(
+    density: Density,
+    theta: np.ndarray,
+    w: np.ndarray | None = None,
+    g: list[np.ndarray] | None = None,
+    tolerance: float = 0.05,
+    most: int = 60,
+    seen: Callable[[int], None] | None = None,
+) -> Top:
     """`Top` from a start theta (d,). Ends where the decrement of the next step is at most `tolerance`, or where
     steps gain next to nothing. seen(steps): called at each step; may raise to stop."""
     zero = np.zeros(density.n_bands)
@@ -115,8 +133,9 @@ def climb(density, theta, w=None, g=None, tolerance=0.05, most=60, seen=None):
     for step in range(1, most + 1):
         if seen:
             seen(step)
-        move, dw, dg, decrement = here.step(damping)
-        new = _Here(density, here.theta + move, here.w + dw, [a + b for a, b in zip(here.g, dg, strict=True)])
+        by = here.step(damping)
+        decrement = by.decrement
+        new = _Here(density, here.theta + by.theta, here.w + by.w, [a + b for a, b in zip(here.g, by.g, strict=True)])
         gain = new.merit - here.merit
         creeping = creeping + 1 if gain < LITTLE and decrement < NEAR else 0
         if creeping == PATIENCE:
@@ -132,7 +151,8 @@ def climb(density, theta, w=None, g=None, tolerance=0.05, most=60, seen=None):
         if converged:
             break
     here = _near(density, here)
-    _, (_, end, *pulls), *_ = density.band_scores(here.theta[:, None], here.w[:, None], [a[:, None] for a in here.g])
+    scores = band_scores(density, here.theta[:, None], here.w[:, None], [a[:, None] for a in here.g])
+    _, end, *pulls = scores.of_w
     return Top(
         here.theta,
         here.w,

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from ..inference import pareto_smooth
+from .bands import band_integrals
 from .density import Density
 from .signals import BY_NAME, in_words
 from .summary import T_SD, band_rate_draws, wear_used_draws
@@ -223,7 +224,7 @@ def band_scores(fit: Any, bands: np.ndarray | None = None) -> np.ndarray:
     parts = []
     for i in range(0, fit.n_draws, size):
         w, *g = beside[i : i + size].transpose(2, 1, 0)
-        parts.append(density.band_integrals(fit.theta[i : i + size].T, w, g).T)
+        parts.append(band_integrals(density, fit.theta[i : i + size].T, w, g).T)
     return np.concatenate(parts)
 
 
