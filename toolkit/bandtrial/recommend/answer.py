@@ -12,10 +12,10 @@ from bandtrial import units
 from bandtrial.recommend.card import card_of
 from bandtrial.recommend.chosen import Chosen, Decision, decide
 from bandtrial.recommend.condition import sign_to_look_for
-from bandtrial.recommend.job import NotYet, Value, as_value, job_of, must_carry
+from bandtrial.recommend.job import NotYet, Value, as_value, must_carry
 from bandtrial.recommend.limits import chip_loads
 from bandtrial.recommend.optimise import DRAWS, Wish, speed_interval, trade_off
-from bandtrial.recommend.others import PUBLISHED_CHIP, stay, stops, through_throat, usual_coolant
+from bandtrial.recommend.others import PUBLISHED_CHIP, job_asked, stay, stops
 from bandtrial.recommend.remarks import grade, next_step, nothing_cut, telling_cut, warnings
 from bandtrial.recommend.result import Recommendation, Setting
 from bandtrial.recommend.rounding import all_limits
@@ -71,7 +71,7 @@ def recommend(
     """
     goal, per_month = wishes.get("goal", "lowest-cost"), wishes.get("per_month")
     wish = Wish(goal, wishes.get("deviation"), wishes.get("life_at_least"))
-    job = _asked(fit, study, (machine, stock, material, thickness_mm), wishes.get("coolant"))
+    job = _asked(fit, study, (machine, stock, material), thickness_mm, wishes.get("coolant"))
     trust = must_carry(fit, stay=f"{stay(fit.data, job)}.")
     check_signals(fit, job, wish)
     decision, wish, lost = decide_square(fit, study, job, wish)
@@ -96,12 +96,10 @@ def recommend(
     )  # fmt: skip
 
 
-def _asked(fit: Any, study: Any, names: tuple[str, str, str, float], coolant: str | None) -> Job:
+def _asked(fit: Any, study: Any, names: tuple[str, str, str], thickness: float, coolant: str | None) -> Job:
     """The job by its names and thickness, if it can be sawn on the machine and something of it was cut."""
-    machine, _, material, _ = names
     cuts = None if fit is None else fit.data
-    job = job_of(study, *names, coolant or ("flood" if cuts is None else usual_coolant(cuts, machine, material)))
-    through_throat(cuts, job)
+    job = job_asked(cuts, study, names, thickness, coolant)
     if cuts is None or not len(rows_of(cuts, job)[0]["band"]):
         raise nothing_cut(fit, study, job)
     return job

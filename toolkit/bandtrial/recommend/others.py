@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import units
-from bandtrial.recommend.job import Job, NotYet
+from bandtrial.recommend.job import Job, NotYet, job_of
 from bandtrial.recommend.limits import REACH, SURE, Limit
 from bandtrial.recommend.longrun import names
 from bandtrial.recommend.optimise import to_the_end
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from bandtrial.recommend.chosen import Chosen
     from bandtrial.recommend.optimise import Scan
     from bandtrial.recommend.tried import Tried
+    from bandtrial.study.model import Study
     from bandtrial.wear.fit import Fit
 
 
@@ -111,12 +112,18 @@ def shop_now(cuts: Any, job: Job) -> Any:
     return own, at
 
 
-def through_throat(cuts: pd.DataFrame | None, job: Job) -> None:
-    """NotYet where the work does not go through the machine's throat and none so thick was cut on it."""
+def job_asked(
+    cuts: pd.DataFrame | None, study: Study, names: tuple[str, str, str], thickness: float, coolant: str | None = None
+) -> Job:
+    """The job of a machine, a stock and a material, at the coolant of most such cuts if none is given. NotYet where it
+    does not go through the machine's throat and none so thick was cut on it."""
+    machine, _, material = names
+    usual = "flood" if cuts is None else usual_coolant(cuts, machine, material)
+    job = job_of(study, *names, thickness, coolant or usual)
     throat, system = job.machine.throat, job.system
     cut = cuts is not None and (cuts["machine"] == job.machine.id) & (cuts["work_thickness"] > throat * 1.001)
     if not job.thickness > throat * 1.001 or (cut is not False and cut.any()):
-        return
+        return job
     asked, room = (units.show(x, "length", system) for x in (job.thickness, throat))
     raise NotYet(
         f"work of {asked} does not go through the throat of {job.machine.id}, {room}.",

@@ -83,16 +83,22 @@ def first_runs(
     runs: list[Run] = []
     for band in range(bands):
         name = next(ids) if band or not mounted else mounted
-        block = [(i, (i + band) % 3) for i in range(3)]
-        block.sort(key=lambda ij: speeds[ij[0]] ** 6 * chips[ij[0]][ij[1]])
-        if band:
-            rng.shuffle(block)
+        block = _block(band, speeds, chips, rng)
         i, j = block[0]
         if name != mounted:
             runs.append(_break_in(job, name, speeds[i], chips[i][j], travel, bite))
         for at, (i, j) in enumerate(block):
             runs.append(run_at(job, name, _aim(job, speeds[i], chips[i][j], bite), each, travel, _why(i, j, at, band)))
     return runs
+
+
+def _block(band: int, speeds: np.ndarray, chips: list[np.ndarray], rng: np.random.Generator) -> list[tuple[int, int]]:
+    """Places of speed and chip load that one band meets: the first from the safe side up, others in random order."""
+    block = [(i, (i + band) % 3) for i in range(3)]
+    block.sort(key=lambda ij: speeds[ij[0]] ** 6 * chips[ij[0]][ij[1]])
+    if band:
+        rng.shuffle(block)
+    return block
 
 
 def next_force(job: Job, rows: Any, ends: dict[str, str], ids: Any, travel: float, mounted: str) -> list[Run]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import chain
@@ -12,9 +13,9 @@ import numpy as np
 from bandtrial import units
 from bandtrial.published.tables import CAUTIONS
 from bandtrial.recommend.answer import check_signals
-from bandtrial.recommend.job import Job, job_of, must_carry, said
+from bandtrial.recommend.job import Job, must_carry, said
 from bandtrial.recommend.optimise import DRAWS, Wish
-from bandtrial.recommend.others import bite_giving, stay, through_throat, usual_coolant
+from bandtrial.recommend.others import bite_giving, job_asked, stay
 from bandtrial.recommend.proven import went_well
 from bandtrial.recommend.tried import LEAST_CUTS, life_known, rows_of, tried
 from bandtrial.recommend.wording import feed_words, table_html, told
@@ -118,13 +119,7 @@ class Asked(TypedDict, total=False):
 
 
 def plan(
-    fit: Any,
-    study: Study,
-    machine: str,
-    stock: str,
-    material: str,
-    thickness_mm: float,
-    **asked: Unpack[Asked],
+    fit: Any, study: Study, machine: str, stock: str, material: str, thickness_mm: float, **asked: Unpack[Asked]
 ) -> Plan:
     """The trial cuts worth making in the minutes given.
 
@@ -144,30 +139,39 @@ def plan(
     if not np.isfinite(minutes):
         raise ValueError(f"minutes {minutes:g} are no number of minutes; give the minutes free, such as 60")
     cuts = fit.data if fit is not None else None
-    coolant = usual_coolant(cuts, machine, material) if cuts is not None else "flood"
-    job = job_of(study, machine, stock, material, thickness_mm, coolant)
-    through_throat(cuts, job)
+    job = job_asked(cuts, study, (machine, stock, material), thickness_mm)
     ahead = work_ahead(study, asked.get("horizon_cm2"))
     if minutes <= 0:
         return Plan(job, (), 0.0, True, USED_UP, *ahead)
-    travel = usual_travel(cuts, job)
-    rows = rows_of(cuts, job)[0] if cuts is not None else {"band": np.zeros(0), "complete": np.zeros(0, bool)}
-    ids, on = chain(not_used_yet(study, job), new_ids(study)), mounted(study, job)
-    ends = dict(zip(study.bands["band"], study.bands["end"], strict=True))
-    fits = study.bands.loc[study.bands["stock"] == job.stock.id, "band"]
-    on = on if on in set(fits) & set(rows["band"]) else ""  # of the job's stock, and used in its work
+    travel, ids = usual_travel(cuts, job), chain(not_used_yet(study, job), new_ids(study))
+    rows, ends, on = _so_far(cuts, study, job)
     if job.feed == "force" and rows["complete"].sum() < LEAST_CUTS:
-        runs = tuple(next_force(job, rows, ends, ids, travel, on))
-        return Plan(job, runs, float("nan"), False, FIRST_FORCE, *ahead)
+        return _first(job, next_force(job, rows, ends, ids, travel, on), FIRST_FORCE, ahead)
     if cuts is None or (len(rows["band"]) < LEAST_CUTS and not went_well(cuts, ends)[rows["row"]].any()):
-        return Plan(job, tuple(first_runs(job, minutes, seed, ids, travel)), float("nan"), False, FIRST_CUTS, *ahead)
+        return _first(job, first_runs(job, minutes, seed, ids, travel), FIRST_CUTS, ahead)
     trust = must_carry(fit, stay=stay(cuts, job) + ".")
     check_signals(fit, job, Wish())
     if only_forces(job, rows):
         bite = partial(bite_giving, fit.thinned(DRAWS), job, job.published_speed)
-        runs = tuple(first_runs(job, minutes, seed, ids, travel, bite, on))
-        return Plan(job, runs, float("nan"), False, FEW_CUTS, *ahead, said(trust))
+        return _first(job, first_runs(job, minutes, seed, ids, travel, bite, on), FEW_CUTS, ahead, said(trust))
     return replace(_next(fit, study, job, minutes, travel, ahead, seed), warnings=said(trust))
+
+
+def _so_far(cuts: Any, study: Study, job: Job) -> tuple[Any, dict[str, str], str]:
+    """Cuts of the work (`tried.rows_of`), how each band ended, and the band on the machine if it is of the job's stock
+    and has been used in its work."""
+    rows = rows_of(cuts, job)[0] if cuts is not None else {"band": np.zeros(0), "complete": np.zeros(0, bool)}
+    ends = dict(zip(study.bands["band"], study.bands["end"], strict=True))
+    fits = study.bands.loc[study.bands["stock"] == job.stock.id, "band"]
+    on = mounted(study, job)
+    return rows, ends, on if on in set(fits) & set(rows["band"]) else ""
+
+
+def _first(
+    job: Job, runs: Iterable[Run], reason: str, ahead: tuple[float, str], warnings: tuple[str, ...] = ()
+) -> Plan:
+    """A plan of runs before which nobody can say what they save."""
+    return Plan(job, tuple(runs), float("nan"), False, reason, *ahead, warnings)
 
 
 def not_used_yet(study: Study, job: Job) -> list[str]:
@@ -198,7 +202,7 @@ def _next(fit: Fit, study: Study, job: Job, minutes: float, travel: float, ahead
     if not life_known(fit, job, region):
         runs = life_run(board, minutes, travel, ids)
         if runs:
-            return Plan(job, runs, float("nan"), False, LIFE_UNKNOWN, *ahead)
+            return _first(job, runs, LIFE_UNKNOWN, ahead)
     return next_runs(board, minutes, travel, ahead, ids, rng)
 
 

@@ -150,7 +150,11 @@ def climb(
         damping = damping * SOFTER if damping * SOFTER > 1e-3 else 0.0
         if converged:
             break
-    here = _near(density, here)
+    return _top(density, _near(density, here), step, decrement, converged or decrement < NEAR)
+
+
+def _top(density: Density, here: _Here, steps: int, decrement: float, converged: bool) -> Top:
+    """`Top` at the point where a climb ended."""
     scores = band_scores(density, here.theta[:, None], here.w[:, None], [a[:, None] for a in here.g])
     _, end, *pulls = scores.of_w
     return Top(
@@ -159,9 +163,9 @@ def climb(
         here.g,
         here.merit,
         here.curvature,
-        step,
+        steps,
         decrement,
-        converged or decrement < NEAR,
+        converged,
         end[:, 0],
         [own[:, 0] for own in pulls],
     )
