@@ -152,9 +152,9 @@ def test_the_next_trial_says_what_leads_up_to_it_its_step_its_cost_and_when_to_s
     )
 
 
-def test_a_trial_is_reckoned_with_the_piece_that_the_card_counts_in(demo):
+def test_a_trial_and_the_sign_are_reckoned_with_the_piece_that_the_card_counts_in(demo):
     from bandtrial.recommend.job import job_of
-    from bandtrial.trials.run import usual_travel
+    from bandtrial.recommend.tried import piece_of
 
     fit, opened = demo
     job = job_of(opened, "upright", "b27", "shaft_1045", 40.0)
@@ -162,22 +162,24 @@ def test_a_trial_is_reckoned_with_the_piece_that_the_card_counts_in(demo):
     trials_of_it = (long["material"] == "shaft_1045") & (long["pieces"] <= 4)  # most rows, few pieces
     long.loc[trials_of_it, "cut_travel"] = 500.0
     assert long.loc[long["material"] == "shaft_1045", "cut_travel"].median() == 500.0
-    assert usual_travel(fit.data, job) == usual_travel(long, job) == recommend.recommend(
-        fit, opened, **UPRIGHT).card.piece.travel  # fmt: skip
-    assert usual_travel(None, job) == usual_travel(fit.data[:0], job) == 100.0
+    found = recommend.recommend(fit, opened, **UPRIGHT)
+    assert piece_of(fit.data, job) == found.card.piece
+    assert piece_of(long, job).travel == found.card.piece.travel
+    assert found.sign.piece == found.card.piece.area
+    assert piece_of(None, job).travel == piece_of(fit.data[:0], job).travel == 100.0
 
 
 def test_a_cut_that_was_not_finished_is_no_piece(demo):
     """A band that ended 1 mm into its second cut: a plan in pieces of 1 mm asked for 700 of them, and for 12 hours."""
     from bandtrial.recommend.job import job_of
-    from bandtrial.trials.run import usual_travel
+    from bandtrial.recommend.tried import piece_of
 
     fit, opened = demo
     job = job_of(opened, "upright", "b27", "shaft_1045", 40.0)
     two = fit.data[fit.data["material"] == "shaft_1045"].iloc[:2].assign(
         cut_travel=[100.0, 1.0], cut_area=[40.0, 0.4], complete=[True, False], pieces=[1, 5])  # fmt: skip
-    assert usual_travel(two, job) == 100.0
-    assert usual_travel(two.iloc[1:], job) == 1.0
+    assert piece_of(two, job).travel == 100.0
+    assert piece_of(two.iloc[1:], job).travel == 1.0
 
 
 def test_where_the_gain_comes_from_adds_up_to_the_gain():

@@ -29,11 +29,10 @@ from bandtrial.recommend.limits import SURE, chip_loads
 from bandtrial.recommend.longrun import LongRun, force_path, names, rate_path, read_off
 from bandtrial.recommend.optimise import WORTH, to_the_end
 from bandtrial.recommend.result import CUT_TIME, Sign, kind
+from bandtrial.recommend.tried import Piece, piece_of
 from bandtrial.wear.signals import BY_FEED, BY_NAME
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from bandtrial.recommend.job import Job
     from bandtrial.recommend.optimise import Wish
     from bandtrial.wear.fit import Fit
@@ -89,12 +88,12 @@ def sign_to_look_for(fit: Fit, job: Job, wish: Wish, V: float, bite: float, most
     most_age : area [cm2] after which a wish (a deviation) has the band changed at the latest
     """
     found = {}
-    few, piece = fit.thinned(FEW), usual_piece(fit.data, job)
+    few, piece = fit.thinned(FEW), piece_of(fit.data, job)
     read = readable(fit, job)
     bands = bands_of(few, job, V, bite) if read else None
     for name in read:
         reading = reading_of(few, job, name, V, bite)
-        found[name] = _least(job, wish, bands, reading, piece[0], most_age)
+        found[name] = _least(job, wish, bands, reading, piece.area, most_age)
     name = min(found, key=lambda signal: found[signal][0] * (1 + WORTH * (signal == "deviation")), default="")
     if not name or not np.isfinite(found[name][0]):
         return None
@@ -104,14 +103,6 @@ def sign_to_look_for(fit: Fit, job: Job, wish: Wish, V: float, bite: float, most
 def readable(fit: Fit, job: Job) -> list[str]:
     """The signals that are read at each cut of a job."""
     return [name for name in fit.signals if name in BY_FEED[job.feed] and BY_NAME[name].at_the_saw]
-
-
-def usual_piece(cuts: pd.DataFrame, job: Job) -> tuple[float, bool]:
-    """Area of the piece this job is usually made of [cm2], and whether it was cut: if never, as wide as thick."""
-    mine = cuts[(cuts["material"] == job.material.id) & np.isclose(cuts["work_thickness"], job.thickness)]
-    here = mine[mine["machine"] == job.machine.id]
-    pieces = (here if len(here) else mine).groupby("cut_area")["pieces"].sum()
-    return (float(pieces.idxmax()), True) if len(pieces) else (job.thickness**2 / 100, False)
 
 
 def bands_of(fit: Fit, job: Job, V: float, bite: float) -> Bands:
@@ -236,16 +227,16 @@ def _judged(
     wish: Wish,
     setting: tuple[float, float],
     rule: tuple[str, float, int],
-    usual: tuple[float, bool],
+    piece: Piece,
     most_age: float,
 ) -> Sign:
-    """The rule (signal, log limit, run) held against both other ways on many draws; usual: the job's `usual_piece`."""
-    (name, log_limit, in_a_row), (piece, known) = rule, usual
+    """The rule (signal, log limit, run) held against both other ways on many draws."""
+    name, log_limit, in_a_row = rule
     bands, reading = bands_of(fit, job, *setting), reading_of(fit, job, name, *setting)
-    as_read = _as_read(job, name, setting[0], piece)
+    as_read = _as_read(job, name, setting[0], piece.area)
     limit = _round(as_read(log_limit), name, job.system)
     log_limit += np.log(limit / as_read(log_limit))
-    run = long_run_by(bands, reading, [log_limit, np.inf], in_a_row, piece)
+    run = long_run_by(bands, reading, [log_limit, np.inf], in_a_row, piece.area)
     loss, mean = _expected(run, job, wish, most_age)
     at, after = to_the_end(mean[0]), to_the_end(mean[1])
     by_sign, by_age, to_end = loss[:, 0, at], loss[:, 1, int(np.argmin(mean[1]))], loss[:, 1, -1]
@@ -255,10 +246,11 @@ def _judged(
     return Sign(
         reading=CUT_TIME if name == "chip_load" else name, limit=limit, fresh=as_read(reading.at(BROKEN_IN)),
         in_a_row=in_a_row, after=None if at == end else float(bands.age[at]), area=area, minutes=minutes,
-        pieces=Value(area.value / piece, area.low / piece, area.high / piece), ended=float(run.ended[:, 0, at].mean()),
+        pieces=Value(area.value / piece.area, area.low / piece.area, area.high / piece.area),
+        ended=float(run.ended[:, 0, at].mean()),
         saves_to_end=_saving(by_sign, to_end), saves_after=_saving(by_sign, by_age),
         best_after=None if after == end else float(bands.age[after]),
-        surely=float(np.mean(by_sign <= np.minimum(by_age, to_end))), pays=pays, piece=piece, known=known,
+        surely=float(np.mean(by_sign <= np.minimum(by_age, to_end))), pays=pays, piece=piece.area, known=piece.logged,
     )  # fmt: skip
 
 

@@ -45,6 +45,8 @@ ROUGH_LIFE = 0.8
 """The same above which an answer is called rough, though it is looked for as any other: 80 % are a factor 8."""
 UNLIKE = 2.0
 """Factor in speed, or in feed per tooth, beyond anything tried from which nothing is foretold; our choice."""
+USUAL_TRAVEL = 100.0
+"""Cut travel reckoned with where the study has no cut of the material that is fed alike [mm]."""
 A_DIAL = 1.02
 """How far beyond what was tried a rough answer may go: so that a dial can hold it."""
 
@@ -200,10 +202,12 @@ class Piece:
     logged: bool
 
 
-def piece_of(cuts: pd.DataFrame, job: Job) -> Piece:
+def piece_of(cuts: pd.DataFrame | None, job: Job) -> Piece:
     """The piece cut most at the job's thickness, of this machine if it cut any; else the usual travel of its cuts. One
     that was not finished counts only where there is no other."""
-    rows, _ = rows_of(cuts, job)
+    rows = rows_of(cuts, job)[0] if cuts is not None else {}
+    if cuts is None or not len(rows["band"]):
+        return Piece(USUAL_TRAVEL * job.thickness / 100, USUAL_TRAVEL, False)
     here, whole = np.isclose(rows["work_thickness"], job.thickness, rtol=0.02), rows["complete"]
     travel = cuts["cut_travel"].to_numpy(float)[rows["row"]]
     use = next(mask for mask in (here & whole, here, whole, ~whole) if mask.any())

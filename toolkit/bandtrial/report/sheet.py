@@ -9,7 +9,7 @@ import numpy as np
 
 from bandtrial import units
 from bandtrial.recommend.card_words import Words
-from bandtrial.recommend.condition import usual_piece
+from bandtrial.recommend.tried import piece_of
 from bandtrial.report import job_words, words
 from bandtrial.study.columns import COLUMNS, SIGNALS
 from bandtrial.trials.board import NEW
@@ -150,11 +150,11 @@ def _by_sign(sign: Any, study: Study) -> dict[str, str]:
 
 
 def _piece_area(job: Job, study: Study) -> float | None:
-    """Area of the piece this job is usually made of [cm2], None where it was never cut."""
+    """Area of the piece the job is counted in [cm2], None where it was never cut."""
     from bandtrial.study import cut_table
 
-    piece, known = usual_piece(cut_table(study), job)
-    return piece if known else None
+    piece = piece_of(cut_table(study), job)
+    return piece.area if piece.logged else None
 
 
 def _expect(r: Recommendation, study: Study) -> str:

@@ -11,12 +11,12 @@ import numpy as np
 from bandtrial import units
 from bandtrial.recommend.others import beyond, nearest_speed, step_words
 from bandtrial.recommend.remarks import LIGHTER
-from bandtrial.recommend.tried import log_life, tried
+from bandtrial.recommend.tried import log_life, piece_of, tried
 from bandtrial.trials.board import NEW, Board, Options, lay, options
 from bandtrial.trials.first import BREAK_IN, BREAK_IN_FORCE, break_in
 from bandtrial.trials.observe import Seen
 from bandtrial.trials.reach import TRIAL_STEP, extended
-from bandtrial.trials.run import Aim, Run, new_ids, run_at, usual_travel
+from bandtrial.trials.run import Aim, Run, new_ids, run_at
 from bandtrial.words import rounded
 
 if TYPE_CHECKING:
@@ -189,7 +189,7 @@ RISK = 0.2
 def telling_run(fit: Fit, study: Study, job: Job) -> Run | None:
     """The run that tells most of what a rough answer for the job lacks; None where none can be made."""
     board = lay(fit, study, job, tried(fit, study, job), np.random.default_rng(1))
-    runs = life_run(board, MINUTES, usual_travel(fit.data, job), new_ids(study)) if board else ()
+    runs = life_run(board, MINUTES, piece_of(fit.data, job).travel, new_ids(study)) if board else ()
     if not runs:
         return None
     return replace(runs[-1], band=NEW) if any(run.band == NEW for run in runs) else runs[-1]

@@ -13,8 +13,8 @@ from bandtrial.recommend.others import NOTHING, nearest_speed
 from bandtrial.recommend.others import part as step_part
 from bandtrial.recommend.proven import LOST, hardness_of_cut, power_limit
 from bandtrial.recommend.remarks import LIGHTER
-from bandtrial.recommend.tried import FEW, SAME
-from bandtrial.trials.run import USUAL_TRAVEL, Aim, Run, run_at
+from bandtrial.recommend.tried import FEW, SAME, USUAL_TRAVEL
+from bandtrial.trials.run import Aim, Run, run_at
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Job

@@ -17,7 +17,7 @@ from bandtrial.recommend.job import Job, must_carry, said
 from bandtrial.recommend.optimise import DRAWS, Wish
 from bandtrial.recommend.others import bite_giving, job_asked, stay
 from bandtrial.recommend.proven import went_well
-from bandtrial.recommend.tried import LEAST_CUTS, life_known, rows_of, tried
+from bandtrial.recommend.tried import LEAST_CUTS, life_known, piece_of, rows_of, tried
 from bandtrial.recommend.wording import feed_words, table_html, told
 from bandtrial.trials.board import NEW, Board, cut_on, lay, mounted
 from bandtrial.trials.choice import (
@@ -42,7 +42,7 @@ from bandtrial.trials.choice import (
 from bandtrial.trials.first import first_runs, next_force, only_forces
 from bandtrial.trials.observe import Seen
 from bandtrial.trials.reach import extended
-from bandtrial.trials.run import Run, new_ids, usual_travel
+from bandtrial.trials.run import Run, new_ids
 
 if TYPE_CHECKING:
     from bandtrial.study.model import Study
@@ -143,7 +143,7 @@ def plan(
     ahead = work_ahead(study, asked.get("horizon_cm2"))
     if minutes <= 0:
         return Plan(job, (), 0.0, True, USED_UP, *ahead)
-    travel, ids = usual_travel(cuts, job), chain(not_used_yet(study, job), new_ids(study))
+    travel, ids = piece_of(cuts, job).travel, chain(not_used_yet(study, job), new_ids(study))
     rows, ends, on = _so_far(cuts, study, job)
     if job.feed == "force" and rows["complete"].sum() < LEAST_CUTS:
         return _first(job, next_force(job, rows, ends, ids, travel, on), FIRST_FORCE, ahead)

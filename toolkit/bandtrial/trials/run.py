@@ -10,15 +10,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from bandtrial import sawing
 from bandtrial.recommend.others import nearest_speed
 from bandtrial.recommend.rounding import dial_settings
-from bandtrial.recommend.tried import piece_of, rows_of
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Job
     from bandtrial.study.model import Study
-
-
-USUAL_TRAVEL = 100.0
-"""Cut travel reckoned with where the study has no cut of the material that is fed alike [mm]."""
 
 
 @dataclass(frozen=True)
@@ -77,9 +72,3 @@ def new_ids(study: Study) -> Iterator[str]:
     stem = last.rstrip("0123456789")
     digits = last[len(stem) :] or "0"
     return (f"{stem}{int(digits) + i:0{len(digits)}d}" for i in count(1))
-
-
-def usual_travel(cuts: Any, job: Job) -> float:
-    """Cut travel of the piece that the job is counted in (`tried.piece_of`) [mm]."""
-    mine = cuts is not None and len(rows_of(cuts, job)[0]["band"])
-    return piece_of(cuts, job).travel if mine else USUAL_TRAVEL
