@@ -14,11 +14,10 @@ import ipywidgets as widgets
 from IPython.display import Javascript, display
 
 from bandtrial.panels.session import address
-from bandtrial.words import list_html, table_html
+from bandtrial.words import RULED, list_html, table_html
 
 TEMPLATES = Path(__file__).parents[1] / "templates"
 LABELS = {"description_width": "9.5rem"}
-CELL = "padding:.15rem .7rem .15rem 0;border-bottom:1px solid #ccc;white-space:normal"
 EXAMPLES = {
     "thickness": {"us": "3/4 in", "metric": "40 mm"},
     "deviation": {"us": "0.01 in", "metric": "0.2 mm"},
@@ -195,7 +194,7 @@ def read(box: widgets.Text, kind: str, unit: str | None = None) -> float | None:
 
 def table(heads: Sequence[str], rows: Iterable[Sequence[Any]], caption: str = "") -> str:
     """An HTML table, everything escaped; numbers come already written with their digits."""
-    return table_html(heads, rows, caption, CELL)
+    return table_html(heads, rows, caption, RULED)
 
 
 def spaced(shown: str) -> str:

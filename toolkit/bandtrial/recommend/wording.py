@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import math
 import textwrap
 from typing import TYPE_CHECKING, Any
@@ -278,13 +277,6 @@ def as_html(r: Recommendation) -> str:
 
 def card_html(card: list[Line], head: str) -> str:
     """Lines of the card as an HTML table under its head, everything escaped."""
-    cell = "padding:.15rem .7rem .15rem 0;text-align:left;vertical-align:top;border-bottom:1px solid #ccc"
-    body = "".join(
-        f"<tr><th scope='row' style='{cell}'>{html.escape(line.label)}</th><td style='{cell};white-space:normal'>"
-        + (words.table_html(line.rows[0], line.rows[1:], style="padding-right:1.2rem") if line.rows
-           else html.escape(line.text))
-        + "</td></tr>"
-        for line in card
-    )  # fmt: skip
-    title = f"<caption style='text-align:left;font-weight:bold'>{html.escape(head)}</caption>"
-    return f"<table style='border-collapse:collapse;line-height:1.35'>{title}<tbody>{body}</tbody></table>"
+    inner = "padding-right:1.2rem"
+    cells = [words.table_html(one.rows[0], one.rows[1:], style=inner) if one.rows else one.text for one in card]
+    return words.table_html((), zip((one.label for one in card), cells, strict=True), head, words.RULED)

@@ -44,7 +44,7 @@ def write_report(study_path: str, out: Path, pdf: bool = False, made: str | None
     made_by = command(study_path, out, pdf)
     made = made or today()
     fields = context.page_fields(g, made, made_by, names)
-    css = page.style("report.css")
+    css = page.style("card.css", "report.css")
     text = page.render("report.html", css=css, paper=page.PAPER[study.units], **fields)
     with whole(*beside, out) as (*numbers, html):
         export.fill(g, *numbers)

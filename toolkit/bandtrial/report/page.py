@@ -48,9 +48,9 @@ def render(template: str, **fields: Any) -> str:
     return str(environment().get_template(template).render(**fields))
 
 
-def style(name: str) -> str:
-    """The style sheet `templates/<name>` as text to stand inside the page."""
-    return (TEMPLATES / name).read_text(encoding="utf-8")
+def style(*names: str) -> str:
+    """The style sheets `templates/<name>` as text to stand inside the page."""
+    return "".join((TEMPLATES / name).read_text(encoding="utf-8") for name in names)
 
 
 def data_uri(svg_or_png: str | bytes) -> str:

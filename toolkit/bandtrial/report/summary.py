@@ -38,7 +38,7 @@ def write_summary(g: Gathered, report: Path, made: str, pdf: bool = False) -> Pa
     answer = next((one for one in g.answers if one.recommendation), g.answers[0] if g.answers else None)
     pictures = _pictures(g, answer)
     fields = summary_fields(g, answer, pictures) | {"made": made, "report": report.name}
-    css = page.style("sheet.css")
+    css = page.style("card.css", "sheet.css")
     files = {
         PAGE: page.render("summary.html", css=css, paper=page.PAPER[g.study.units], **fields).encode(errors="replace"),
         MAIL: mail(fields).encode(errors="replace"),
