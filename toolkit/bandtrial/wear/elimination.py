@@ -3,112 +3,173 @@
 Band effects are arrow-shaped: w and the levels g of one band meet each other and the parameters only, so they are
 eliminated band by band. A log noise or spread is known by as many readings or effects as no parameter follows: of n
 that scatter by s, each known to a variance V once all else is integrated out, by 2 sum (1 - V/s^2)^2.
+
+With a thousand materials the precision (d, d) is the whole of the work: it is factored once, by Cholesky, and what is
+asked of it comes from that factor. A band then meets few of the parameters, so that its rows are held sparse.
 """
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.linalg import lapack
+from scipy.sparse import csr_array
+
+if TYPE_CHECKING:
+    from .curvature import Curvature
+
+    Array = np.ndarray
+    Rows = np.ndarray | csr_array
 
 MOST_FOLLOWED = 0.95  # of a signal's readings that its parameters may be said to follow, at the most
+SPARSE = 500  # parameters from which rows of bands are held sparse
 
 
-class Eliminated(NamedTuple):
-    """What is left once the band effects are gone: precision of w with g gone (m,), that of the parameters (d, d),
-    d w / d theta (m, d), and the variances of each group's effects given the other parameters (list of (n,)).
+@dataclass(frozen=True)
+class Eliminated:
+    """What is left once the band effects are gone.
 
-    parts: what each signal gives of the precision: by its readings within bands, and by the bands' means, which their
-    own levels blur (list of pairs of (d, d));
-    log_det: of the precision of the parameters but the spreads and the shape; with these integrated out too, leverage:
-    how many of its readings each signal's parameters and band effects follow (list), and scatter: place, 1/s^2 and
-    variances of the effects of each spread (list)."""
+    schur (m,): precision of w with g gone; precision (d, d): of the parameters; dw (m, d): d w / d theta;
+    V_groups: variances of each group's effects given the other parameters (list of (n,)); log_det: of the precision of
+    the parameters but the spreads and the shape, `rest` (r,), and V (r, r) its inverse. With these integrated out too,
+    leverage: how many of its readings each signal's parameters and band effects follow (list), and scatter: place,
+    1/s^2 and variances of the effects of each spread (list)."""
 
-    schur: np.ndarray
-    precision: np.ndarray
-    dw: np.ndarray
-    V_groups: list
-    parts: list
+    schur: Array
+    precision: Array
+    dw: Array
+    V_groups: list[Array]
     log_det: float
-    leverage: list
-    scatter: list
+    leverage: list[float]
+    scatter: list[tuple[int, Array, Array]]
+    rest: Array
+    V: Array
+
+    def newton(self, gradient: Array) -> Array:
+        """precision^-1 gradient (d,), by `V` and what is left to the spreads and the shape once the rest is gone."""
+        rest, few = self.rest, np.setdiff1d(np.arange(len(gradient)), self.rest)
+        across = self.precision[np.ix_(rest, few)]
+        follow = self.V @ across
+        left = self.precision[np.ix_(few, few)] - across.T @ follow
+        move = np.empty(len(gradient))
+        move[few] = np.linalg.solve(left, gradient[few] - follow.T @ gradient[rest])
+        move[rest] = self.V @ gradient[rest] - follow @ move[few]
+        return move
 
 
-def eliminate(c):
+def eliminate(c: Curvature) -> Eliminated:
     """`Eliminated` of a `Curvature`."""
     schur = c.ww - sum(wg**2 / gg for wg, gg in zip(c.wg, c.gg, strict=True))
-    toward_w, precision = c.with_w.copy(), c.A.copy()
+    toward_w = c.with_w.copy()
     for wg, gg, C in zip(c.wg, c.gg, c.with_g, strict=True):
         toward_w -= C * (wg / gg)[:, None]
-        precision -= (C / gg[:, None]).T @ C
-    precision -= (toward_w / schur[:, None]).T @ toward_w
     dw = -toward_w / schur[:, None]
-    V_groups = _pooled_variances(precision, [at for at, _, _ in c.groups]) if c.groups else []
-    slopes, parts = _by_signal(c, schur, toward_w)
-    V, log_det = _inverse(precision[np.ix_(c.rest, c.rest)])
-    scatter = _scatter(c, schur, dw, V)
+    through = _held(np.vstack([*c.with_g, toward_w]))
+    precision = c.A - _gram(through, 1 / np.concatenate([*c.gg, schur]))
+    rest = c.rest
+    V, log_det = _inverse(precision[np.ix_(rest, rest)])
+    V_groups = _given_the_others(V, [np.searchsorted(rest, at) for at, _, _ in c.groups]) if c.groups else []
+    of_bands = [_held(C[:, rest]) for C in c.with_g]
+    of_w = _held(toward_w[:, rest])
+    scatter = _scatter(c, schur, of_bands, of_w, V)
     for place, own, variances in scatter:
         precision[place, place] += np.sum(2 * (1 - np.minimum(variances * own, 1.0)) ** 2) + 0.05 * len(variances)
-    leverage = _leverage(c, schur, V, slopes)
+    leverage = _leverage(c, schur, of_bands, of_w, V)
     for (place, info, weight), followed in zip(c.noises, leverage, strict=True):
         precision[place, place] -= info * min(followed / max(weight, 1e-300), MOST_FOLLOWED)
-    return Eliminated(schur, precision, dw, V_groups, parts, log_det, leverage, scatter)
+    return Eliminated(schur, precision, dw, V_groups, log_det, leverage, scatter, rest, V)
 
 
-def _by_signal(c, schur, toward_w):
-    """What each signal gives of the eliminated precision: slopes with the log of the readings' information (list of
-    (d, d)), and `Eliminated.parts`."""
-    slopes, parts = [], []
+def parts(c: Curvature) -> list[tuple[Array, Array]]:
+    """What each signal gives of the eliminated precision (list of pairs of (d, d)): by its readings within bands, and by
+    the bands' means, which their own levels blur."""
+    schur = c.eliminated.schur
+    out = []
     for A, C, wg, gg, data, ww in zip(c.A_signals, c.with_g, c.wg, c.gg, c.data, c.data_ww, strict=True):
         own = gg - data
-        share = np.clip((ww - wg**2 / gg * (gg + own) / gg) / schur, 0.0, 1.0)
-        between = (C * np.where(data > 0, own / np.maximum(data * gg, 1e-300), 0.0)[:, None]).T @ C
-        through_w = (toward_w * (share / schur)[:, None]).T @ toward_w
-        slopes.append(A - (C * ((gg + own) / gg**2)[:, None]).T @ C - through_w)
-        parts.append((A - (C / gg[:, None]).T @ C - between - through_w, between))
-    return slopes, parts
+        rows = _held(C)
+        between = _gram(rows, np.where(data > 0, own / np.maximum(data * gg, 1e-300), 0.0))
+        through_w = _gram(_held(c.eliminated.dw), schur * _share_of_w(schur, wg, gg, own, ww))
+        out.append((A - _gram(rows, 1 / gg) - between - through_w, between))
+    return out
 
 
-def _scatter(c, schur, dw, V):
+def _share_of_w(schur: Array, wg: Array, gg: Array, own: Array, ww: Array) -> Array:
+    """Share (m,) of a signal's readings in what is known of w: slope of its part with the log of their information."""
+    return np.clip((ww - wg**2 / gg * (gg + own) / gg) / schur, 0.0, 1.0)
+
+
+def _scatter(c: Curvature, schur: Array, of_bands: list[Rows], of_w: Rows, V: Array) -> list[tuple[int, Array, Array]]:
     """Place, 1/s^2 and variances of w, of each g and of each group's effects, all else integrated out."""
-    moved = dw[:, c.rest]
-    of_w = 1 / schur + _quadratic(moved, V)
-    effects = [of_w]
-    for C, wg, gg in zip(c.with_g, c.wg, c.gg, strict=True):
-        own = -(C[:, c.rest] + wg[:, None] * moved) / gg[:, None]
+    effects = [1 / schur + _quadratic(_scaled(of_w, 1 / schur), V)]
+    for rows, wg, gg in zip(of_bands, c.wg, c.gg, strict=True):
+        own = _scaled(rows, 1 / gg) - _scaled(of_w, wg / (schur * gg))
         effects.append(1 / gg + (wg / gg) ** 2 / schur + _quadratic(own, V))
     out = [(*spread, variances) for spread, variances in zip(c.spreads, effects, strict=True)]
     of_rest = np.diag(V)
     return out + [(place, own, of_rest[np.searchsorted(c.rest, at)]) for at, place, own in c.groups]
 
 
-def _quadratic(rows, V):
-    return np.einsum("ij,ij->i", rows @ V, rows)
-
-
-def _leverage(c, schur, V, slopes):
-    here = np.ix_(c.rest, c.rest)
+def _leverage(c: Curvature, schur: Array, of_bands: list[Rows], of_w: Rows, V: Array) -> list[float]:
+    """Readings of each signal that its parameters and band effects follow: the trace of V with the slope of the signal's
+    part of the eliminated precision, and with that of the effects' own."""
+    here, by_w = np.ix_(c.rest, c.rest), _quadratic(of_w, V)
     out = []
-    for own, wg, gg, data, ww in zip(slopes, c.wg, c.gg, c.data, c.data_ww, strict=True):
-        of_bands = (1 / gg + (wg / gg) ** 2 / schur) * data + (ww - 2 * wg**2 / gg) / schur
-        out.append(float(np.sum(V * own[here]) + np.sum(of_bands)))
+    for A, rows, wg, gg, data, ww in zip(c.A_signals, of_bands, c.wg, c.gg, c.data, c.data_ww, strict=True):
+        share = _share_of_w(schur, wg, gg, gg - data, ww)
+        followed = np.sum(V * A[here]) - np.sum(_quadratic(rows, V) * (2 * gg - data) / gg**2 + by_w * share / schur)
+        of_effects = (1 / gg + (wg / gg) ** 2 / schur) * data + (ww - 2 * wg**2 / gg) / schur
+        out.append(float(followed + np.sum(of_effects)))
     return out
 
 
-def _pooled_variances(precision, places):
-    """Variances, given the other parameters, of the effects at `places` (a list of arrays): a list of arrays."""
-    all_at = np.concatenate(places)
-    V = np.diag(np.linalg.inv(precision[np.ix_(all_at, all_at)]))
-    return np.split(V, np.cumsum([len(at) for at in places])[:-1])
+def _held(rows: Array) -> Rows:
+    """Rows of bands (m, d) as they are worked on: sparse where they are long."""
+    return csr_array(rows) if rows.shape[1] >= SPARSE else rows
 
 
-def _inverse(precision):
+def _scaled(rows: Rows, by: Array) -> Rows:
+    """Rows (m, d), each times its own number (m,)."""
+    return rows * by[:, None] if isinstance(rows, np.ndarray) else rows.multiply(by[:, None]).tocsr()
+
+
+def _gram(rows: Rows, weight: Array) -> Array:
+    """sum weight_i rows_i rows_i' (d, d)."""
+    product = _scaled(rows, weight).T @ rows
+    return product if isinstance(product, np.ndarray) else product.toarray()
+
+
+def _quadratic(rows: Rows, V: Array) -> Array:
+    """rows_i' V rows_i (m,)."""
+    across = rows @ V
+    return np.asarray(
+        np.einsum("ij,ij->i", across, rows) if isinstance(rows, np.ndarray) else rows.multiply(across).sum(axis=1)
+    )
+
+
+def _given_the_others(V: Array, places: list[Array]) -> list[Array]:
+    """Variances of the effects at `places` (a list of arrays) of a covariance V (r, r), given all that are in none."""
+    every = np.concatenate(places)
+    others = np.setdiff1d(np.arange(len(V)), every)
+    across = V[np.ix_(every, others)]
+    known = np.einsum("ij,ij->i", across, np.linalg.solve(V[np.ix_(others, others)], across.T).T)
+    return np.split(V[every, every] - known, np.cumsum([len(at) for at in places])[:-1])
+
+
+def _inverse(precision: Array) -> tuple[Array, float]:
     """Inverse of a precision (r, r) and the log of its determinant; where it is hardly positive it is lifted."""
     size = np.sqrt(np.maximum(np.diag(precision), 1e-300))
-    scaled = precision / np.outer(size, size)
-    try:
-        lower = np.linalg.cholesky(scaled)
-    except np.linalg.LinAlgError:
-        lower = np.linalg.cholesky(scaled + max(1e-6, 1e-9 - 2 * np.linalg.eigvalsh(scaled)[0]) * np.eye(len(size)))
-    inverse = np.linalg.inv(lower)
-    return (inverse.T @ inverse) / np.outer(size, size), 2 * float(np.log(np.diag(lower) * size).sum())
+    scaled = precision / size
+    scaled /= size[:, None]
+    lower, failed = lapack.dpotrf(scaled, lower=True)
+    if failed:
+        scaled[np.diag_indices(len(size))] += max(1e-6, 1e-9 - 2 * np.linalg.eigvalsh(scaled)[0])
+        lower, _ = lapack.dpotrf(scaled, lower=True)
+    inverse, _ = lapack.dpotri(lower, lower=True)
+    inverse = np.tril(inverse)
+    inverse += np.tril(inverse, -1).T
+    inverse /= size
+    inverse /= size[:, None]
+    return inverse, 2 * float(np.log(np.diag(lower) * size).sum())

@@ -9,6 +9,7 @@ import numpy as np
 
 from ..inference import on_grid
 from .density import Density
+from .elimination import parts
 from .layout import Layout
 from .levels import Shrunk
 from .terms import WEAR_END
@@ -90,14 +91,14 @@ class Map:
     def __init__(self, top: Top, density: Density) -> None:
         c, lay = top.curvature, density.layout
         self.top, self.layout, self.signals = top, lay, density.rows.signals
-        schur, precision, self.dw = c.eliminated[:3]
+        schur, precision, self.dw = c.eliminated.schur, c.eliminated.precision, c.eliminated.dw
         d, m = len(top.theta), len(top.w)
         self.grouped = lay.pooled_at
         self.first = np.array([place for block in lay.blocks for place in (block.noise, block.band)], int)
         self.core = np.setdiff1d(np.arange(d), np.concatenate([self.grouped, self.first]))
         self.sd_first = 1 / np.sqrt(np.diag(precision)[self.first, None])
         self.told = [float(np.median(data[data > 0])) for data in c.data]
-        self._of_groups(precision, [part for pair in c.eliminated.parts for part in pair], lay)
+        self._of_groups(precision, [part for pair in parts(c) for part in pair], lay)
         self.of_w = [ww - wg**2 / gg for ww, wg, gg in zip(c.data_ww, c.wg, c.gg, strict=True)]
         self.of_end = np.maximum(schur - np.exp(-2 * top.theta[lay.band_scatter]) - sum(self.of_w), 1e-12)
         self.shape = WEAR_END.shape(top.theta[lay.shape])[0]

@@ -60,9 +60,10 @@ class _Here:
         value, by_theta, by_w, by_g = density.value_and_slopes(theta[:, None], w[:, None], [a[:, None] for a in g])
         self.by_theta, self.by_w, self.by_g = by_theta[:, 0], by_w[:, 0], [a[:, 0] for a in by_g]
         self.curvature = c = curvature(density, theta, w, g)
-        self.schur, self.precision, self.dw, self.V_groups = c.eliminated[:4]
+        known = c.eliminated
+        self.schur, self.precision, self.dw, self.V_groups = known.schur, known.precision, known.dw, known.V_groups
         self.merit = float(value[0]) - 0.5 * float(np.log(self.schur).sum() + sum(np.log(gg).sum() for gg in c.gg))
-        self.merit -= 0.5 * c.eliminated.log_det
+        self.merit -= 0.5 * known.log_det
         self._determinant(density)
 
     def _determinant(self, density: Density) -> None:
@@ -81,10 +82,12 @@ class _Here:
         gradient = self.by_theta + self.dw.T @ total
         for C, gg, s in zip(c.with_g, c.gg, self.by_g, strict=True):
             gradient -= (C / gg[:, None]).T @ s
-        P = self.precision + (1e-9 + damping) * np.diag(np.maximum(np.diag(self.precision), 1e-9))
-        move = np.linalg.solve(P, gradient)
-        plain = self.precision + 1e-9 * np.diag(np.diag(self.precision))
-        decrement = float(gradient @ (move if damping == 0 else np.linalg.solve(plain, gradient)))
+        move = c.eliminated.newton(gradient)
+        decrement = float(gradient @ move)
+        if damping:
+            P = self.precision.copy()
+            P[np.diag_indices(len(P))] += damping * np.maximum(np.diag(P), 1e-9)
+            move = np.linalg.solve(P, gradient)
         move *= min(1.0, LONGEST / max(float(np.abs(move).max()), 1e-300))
         for (at, place, own), V in zip(c.groups, self.V_groups, strict=True):
             move[at] += self.theta[at] * _grown(1 / V, own, move[place])
