@@ -11,7 +11,7 @@ import pytest
 from scipy import stats
 
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
-from bandtrial import wear
+from bandtrial import inference, wear
 from bandtrial.study import open_study
 from bandtrial.wear import posterior, top
 from bandtrial.wear.density import Density
@@ -150,3 +150,14 @@ def test_draws_are_the_same_where_a_processor_rounds_otherwise(monkeypatch):
     second = wear.fit(demo).drawn
     assert second.theta == pytest.approx(first.theta, rel=1e-12, abs=1e-12)  # of the last map alone
     assert second.moves == first.moves
+
+
+def test_the_worst_of_thousands_of_parameters_is_not_far_off_by_chance_alone():
+    """Independent normal draws of 3,000 parameters, told by 8 pairs of chains: the largest drift is over 6 standard
+    errors by chance, as Student's t of 7 degrees of freedom has it; half of the chains' way off, one is found."""
+    draws = np.random.default_rng(3).standard_normal((3000, 40, 16))
+    known = posterior.told(draws)
+    assert known.drift < posterior.STILL < 6 < np.max(inference.drift(draws)[0])
+    assert known.worst > np.min(known.effective)
+    draws[7, 20:] += 2.0
+    assert posterior.told(draws).drift > posterior.STILL

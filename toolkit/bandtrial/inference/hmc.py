@@ -141,16 +141,18 @@ STEADY = 10.0  # draws' worth of trust in the mean and the widths as they were
 
 @dataclass(frozen=True)
 class Affine:
-    """y = centre + L z of z (D, N): L is a triangle (k, k) over the first k coordinates, `width` on the others."""
+    """y = centre + L z of z (D, N): L is a triangle (k, k) over the coordinates `turned` (k,), `width` (D,) on the
+    others."""
 
     centre: np.ndarray
     axes: np.ndarray
     width: np.ndarray
+    turned: np.ndarray
 
     @classmethod
-    def none(cls, size: int, turned: int) -> Affine:
-        """y = z of `size` coordinates, of which the first `turned` may be turned among each other later."""
-        return cls(np.zeros(size), np.eye(turned), np.ones(size - turned))
+    def none(cls, size: int, turned: np.ndarray) -> Affine:
+        """y = z of `size` coordinates, of which those at `turned` (k,) may be turned among each other later."""
+        return cls(np.zeros(size), np.eye(len(turned)), np.ones(size), turned)
 
     def __call__(self, z: np.ndarray) -> np.ndarray:
         return np.asarray(self.centre[:, None] + self._times(z, self.axes))
@@ -161,25 +163,27 @@ class Affine:
 
     def inverse(self, y: np.ndarray) -> np.ndarray:
         """z (D, N) of y (D, N)."""
-        rest, turned = y - self.centre[:, None], len(self.axes)
-        return np.concatenate([np.linalg.solve(self.axes, rest[:turned]), rest[turned:] / self.width[:, None]])
+        rest = y - self.centre[:, None]
+        out = rest / self.width[:, None]
+        out[self.turned] = np.linalg.solve(self.axes, rest[self.turned])
+        return np.asarray(out)
 
     def _times(self, values: np.ndarray, axes: np.ndarray) -> np.ndarray:
-        turned = len(axes)
-        return np.concatenate([axes @ values[:turned], self.width[:, None] * values[turned:]])
+        out = self.width[:, None] * values
+        out[self.turned] = axes @ values[self.turned]
+        return np.asarray(out)
 
     def refined(self, z: np.ndarray, alike: float = 1.0) -> Affine:
         """The same, centred, turned and stretched as draws z (D, n) of it say, `alike` of which tell as much as one.
 
         Their covariance is shrunk to its diagonal, and that to what it was, as if by as many more as there are
         coordinates to turn."""
-        turned, n = len(self.axes), z.shape[1] / alike
+        at, n = self.turned, z.shape[1] / alike
         mean = z.mean(axis=1) * n / (n + STEADY)
         width = np.sqrt((n * np.maximum(z.std(axis=1), 1e-3) ** 2 + STEADY) / (n + STEADY))
-        axes = self.axes
-        if turned:
-            weight = n / (n + 2 * turned)
-            correlation = np.nan_to_num(np.corrcoef(z[:turned]).reshape(turned, turned))
-            correlation = weight * correlation + (1 - weight) * np.eye(turned)
-            axes = axes @ (width[:turned, None] * np.linalg.cholesky(correlation))
-        return Affine(self.centre + self._times(mean[:, None], self.axes)[:, 0], axes, self.width * width[turned:])
+        weight = n / (n + 2 * len(at))
+        correlation = np.nan_to_num(np.corrcoef(z[at]).reshape(len(at), len(at)))
+        correlation = weight * correlation + (1 - weight) * np.eye(len(at))
+        axes = self.axes @ (width[at, None] * np.linalg.cholesky(correlation))
+        centre = self.centre + self._times(mean[:, None], self.axes)[:, 0]
+        return Affine(centre, axes, self.width * width, at)

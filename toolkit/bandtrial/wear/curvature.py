@@ -6,16 +6,46 @@ of the ends J' E^K J.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from .elimination import eliminate
+from .elimination import Array, Eliminated, eliminate
 from .terms import INFO_MEAN, INFO_SCALE, WEAR_END
+
+if TYPE_CHECKING:
+    from .density import Density, Exposure
+    from .layout import Layout
+    from .rows import Rows
 
 CHUNK = 4096  # cuts worked on at once
 WIDTH = 160  # of the design's columns that a chunk may hold: with many groups, chunks are shorter
+
+
+class Noise(NamedTuple):
+    """Of the readings of a signal: place of their log noise, what they tell of it, and their weight in all."""
+
+    place: int
+    info: float
+    weight: float
+
+
+class Spread(NamedTuple):
+    """Of band effects: place of their log spread s, and 1/s^2."""
+
+    place: int
+    own: float
+
+
+class OfGroup(NamedTuple):
+    """Of a group's effects: their places (n,), the place of their log spread s, and 1/s^2."""
+
+    at: np.ndarray
+    place: int
+    own: float
 
 
 @dataclass
@@ -25,32 +55,31 @@ class Curvature:
 
     data, data_ww: what each signal's readings give of the last and of w (lists of (m,)); log_E (m,): log wear used at
     each band's end, and its slopes (m, d); A_signals: what each signal gives of A (list of (d, d)); rest: places of the
-    parameters but the spreads and the shape; noises: place, information and weight of the readings of each signal's;
-    spreads: place and 1/s^2 of those of w and of each g."""
+    parameters but the spreads and the shape; noises: of each signal; spreads: of w and of each g."""
 
-    A: np.ndarray
-    with_w: np.ndarray
-    with_g: list
-    ww: np.ndarray
-    wg: list
-    gg: list
-    data: list
-    data_ww: list
-    log_E: np.ndarray
-    by_log_E: np.ndarray
-    groups: list
-    A_signals: list
-    rest: np.ndarray
-    noises: list
-    spreads: list
+    A: Array
+    with_w: Array
+    with_g: list[Array]
+    ww: Array
+    wg: list[Array]
+    gg: list[Array]
+    data: list[Array]
+    data_ww: list[Array]
+    log_E: Array
+    by_log_E: Array
+    groups: list[OfGroup]
+    A_signals: list[Array]
+    rest: Array
+    noises: list[Noise]
+    spreads: list[Spread]
 
     @cached_property
-    def eliminated(self):
+    def eliminated(self) -> Eliminated:
         """`Eliminated`: what is left once the band effects are gone."""
         return eliminate(self)
 
 
-def curvature(density, theta, w, g):
+def curvature(density: Density, theta: Array, w: Array, g: list[Array]) -> Curvature:
     """`Curvature` at theta (d,), w (m,) and g (list of (m,))."""
     rows, lay = density.rows, density.layout
     d, m, signals = len(theta), density.n_bands, len(rows.signals)
@@ -65,7 +94,7 @@ def curvature(density, theta, w, g):
         [np.zeros(m) for _ in range(signals)],
         np.zeros(m),
         np.zeros((m, d)),
-        [(group.at, group.spread, np.exp(-2 * theta[group.spread])) for group in lay.groups],
+        [OfGroup(group.at, group.spread, np.exp(-2 * theta[group.spread])) for group in lay.groups],
         [np.zeros((d, d)) for _ in range(signals)],
         np.setdiff1d(np.arange(d), lay.scatters),
         [],
@@ -83,7 +112,7 @@ def curvature(density, theta, w, g):
         weight = s.weight * len(s.y)
         info = weight * (sd / s.scale(sd)) ** 4 * INFO_SCALE
         out.A[block.noise, block.noise] += info
-        out.noises.append((block.noise, info, weight))
+        out.noises.append(Noise(block.noise, info, weight))
     _add_spreads(lay, theta, out)
     own = 1 / lay.sd**2
     for at, _, precision in out.groups:
@@ -92,7 +121,7 @@ def curvature(density, theta, w, g):
     return out
 
 
-def chunks(rows):
+def chunks(rows: Rows) -> Iterator[slice]:
     """Slices of bands whose cuts number at most CHUNK (or one band's, if it has more), or WIDTH with many groups."""
     most = CHUNK if len(rows.X.columns) <= WIDTH else WIDTH
     ends = np.append(rows.heads[1:], len(rows.contact))
@@ -106,7 +135,7 @@ def chunks(rows):
 class _Clock:
     """Rows of a chunk of bands: their slice, running wear with slopes in the clock's parameters that occur in them."""
 
-    def __init__(self, density, theta, ex, bands):
+    def __init__(self, density: Density, theta: Array, ex: Exposure, bands: slice) -> None:
         rows, lay = density.rows, density.layout
         first = rows.heads[bands.start]
         stop = rows.heads[bands.stop] if bands.stop < len(rows.heads) else len(rows.contact)
@@ -129,7 +158,7 @@ class _Clock:
         self.of_total = running[self.last] / ex.total[bands]  # d log total / d parameters (m, p)
 
 
-def _add_signal(density, i, theta, w, clock, bands, out):
+def _add_signal(density: Density, i: int, theta: Array, w: Array, clock: _Clock, bands: slice, out: Curvature) -> None:
     s, block = density.rows.signals[i], density.layout.blocks[i]
     a, b = np.searchsorted(s.bands, [bands.start, bands.stop])
     if a == b:
@@ -165,7 +194,7 @@ def _add_signal(density, i, theta, w, clock, bands, out):
     out.ww[of] += sums[:, -1]
 
 
-def _add_ends(density, theta, w, clock, bands, out):
+def _add_ends(density: Density, theta: Array, w: Array, clock: _Clock, bands: slice, out: Curvature) -> None:
     """J' E^K J with z = K log E, and the shape's own information."""
     lay = density.layout
     K, by_shape = WEAR_END.shape(theta[lay.shape])
@@ -181,12 +210,13 @@ def _add_ends(density, theta, w, clock, bands, out):
     out.by_log_E[np.ix_(np.arange(bands.start, bands.stop), clock.places)] = clock.of_total
 
 
-def _add_spreads(lay, theta, out):
+def _add_spreads(lay: Layout, theta: Array, out: Curvature) -> None:
     """What the spreads s of the band effects give: 1/s^2 to each effect."""
+    assert lay.band_scatter is not None  # a layout with band effects has their spread
     own = np.exp(-2 * theta[lay.band_scatter])
     out.ww += own
-    out.spreads.append((lay.band_scatter, own))
+    out.spreads.append(Spread(lay.band_scatter, own))
     for i, block in enumerate(lay.blocks):
         own = np.exp(-2 * theta[block.band])
         out.gg[i] += out.data[i] + own
-        out.spreads.append((block.band, own))
+        out.spreads.append(Spread(block.band, own))

@@ -11,7 +11,7 @@ asked of it comes from that factor. A band then meets few of the parameters, so 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
 import numpy as np
 from scipy.linalg import lapack
@@ -20,11 +20,19 @@ from scipy.sparse import csr_array
 if TYPE_CHECKING:
     from .curvature import Curvature
 
-    Array = np.ndarray
-    Rows = np.ndarray | csr_array
+Array: TypeAlias = np.ndarray
+Rows: TypeAlias = Any  # of bands (m, d): an array, or a csr_array, whose numbers SciPy gives no types
 
 MOST_FOLLOWED = 0.95  # of a signal's readings that its parameters may be said to follow, at the most
 SPARSE = 500  # parameters from which rows of bands are held sparse
+
+
+class Scattered(NamedTuple):
+    """Of a spread s: its place, 1/s^2 and the variances of its effects (n,)."""
+
+    place: int
+    own: float
+    variances: Array
 
 
 @dataclass(frozen=True)
@@ -34,8 +42,8 @@ class Eliminated:
     schur (m,): precision of w with g gone; precision (d, d): of the parameters; dw (m, d): d w / d theta;
     V_groups: variances of each group's effects given the other parameters (list of (n,)); log_det: of the precision of
     the parameters but the spreads and the shape, `rest` (r,), and V (r, r) its inverse. With these integrated out too,
-    leverage: how many of its readings each signal's parameters and band effects follow (list), and scatter: place,
-    1/s^2 and variances of the effects of each spread (list)."""
+    leverage: how many of its readings each signal's parameters and band effects follow (list), and scatter of the
+    effects of each spread (list)."""
 
     schur: Array
     precision: Array
@@ -43,7 +51,7 @@ class Eliminated:
     V_groups: list[Array]
     log_det: float
     leverage: list[float]
-    scatter: list[tuple[int, Array, Array]]
+    scatter: list[Scattered]
     rest: Array
     V: Array
 
@@ -83,8 +91,8 @@ def eliminate(c: Curvature) -> Eliminated:
 
 
 def parts(c: Curvature) -> list[tuple[Array, Array]]:
-    """What each signal gives of the eliminated precision (list of pairs of (d, d)): by its readings within bands, and by
-    the bands' means, which their own levels blur."""
+    """What each signal gives of the eliminated precision (list of pairs of (d, d)): by its readings within bands, and
+    by the bands' means, which their own levels blur."""
     schur = c.eliminated.schur
     out = []
     for A, C, wg, gg, data, ww in zip(c.A_signals, c.with_g, c.wg, c.gg, c.data, c.data_ww, strict=True):
@@ -98,23 +106,23 @@ def parts(c: Curvature) -> list[tuple[Array, Array]]:
 
 def _share_of_w(schur: Array, wg: Array, gg: Array, own: Array, ww: Array) -> Array:
     """Share (m,) of a signal's readings in what is known of w: slope of its part with the log of their information."""
-    return np.clip((ww - wg**2 / gg * (gg + own) / gg) / schur, 0.0, 1.0)
+    return np.asarray(np.clip((ww - wg**2 / gg * (gg + own) / gg) / schur, 0.0, 1.0))
 
 
-def _scatter(c: Curvature, schur: Array, of_bands: list[Rows], of_w: Rows, V: Array) -> list[tuple[int, Array, Array]]:
+def _scatter(c: Curvature, schur: Array, of_bands: list[Rows], of_w: Rows, V: Array) -> list[Scattered]:
     """Place, 1/s^2 and variances of w, of each g and of each group's effects, all else integrated out."""
     effects = [1 / schur + _quadratic(_scaled(of_w, 1 / schur), V)]
     for rows, wg, gg in zip(of_bands, c.wg, c.gg, strict=True):
         own = _scaled(rows, 1 / gg) - _scaled(of_w, wg / (schur * gg))
         effects.append(1 / gg + (wg / gg) ** 2 / schur + _quadratic(own, V))
-    out = [(*spread, variances) for spread, variances in zip(c.spreads, effects, strict=True)]
+    out = [Scattered(spread.place, spread.own, variances) for spread, variances in zip(c.spreads, effects, strict=True)]
     of_rest = np.diag(V)
-    return out + [(place, own, of_rest[np.searchsorted(c.rest, at)]) for at, place, own in c.groups]
+    return out + [Scattered(place, own, of_rest[np.searchsorted(c.rest, at)]) for at, place, own in c.groups]
 
 
 def _leverage(c: Curvature, schur: Array, of_bands: list[Rows], of_w: Rows, V: Array) -> list[float]:
-    """Readings of each signal that its parameters and band effects follow: the trace of V with the slope of the signal's
-    part of the eliminated precision, and with that of the effects' own."""
+    """Readings of each signal that its parameters and band effects follow: the trace of V with the slope of the
+    signal's part of the eliminated precision, and with that of the effects' own."""
     here, by_w = np.ix_(c.rest, c.rest), _quadratic(of_w, V)
     out = []
     for A, rows, wg, gg, data, ww in zip(c.A_signals, of_bands, c.wg, c.gg, c.data, c.data_ww, strict=True):

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
+from scipy.stats import t as student
 
 from ..inference import Affine, Mover, drift, effective
 from .density import Density
@@ -23,9 +24,10 @@ ENOUGH, ENOUGH_OF_ALL = 400, 200  # effective draws asked of the middle paramete
 STILL = 4.5  # standard errors that the later half of the draws may have moved from the earlier
 AT_ONCE = 160_000  # readings times chains that are worked on at once
 LOST = 60.0  # log density below the middle one, beyond which a chain has lost its way
-MOST_TURNED = 1000  # coordinates that may be turned among each other
+MOST_TURNED = 500  # coordinates that are all turned among each other; of more, the few that many others follow
 ALIKE = 4.0  # draws of moves in a row that tell as much as one
 REFINED = 2  # times the map is fitted to the chains before any draw is kept
+USUAL = 64, 32  # parameters, and pairs of chains
 FORGOTTEN = 3  # of the moves kept, the first of so many parts still remembers where the chains began: left out
 START = 0.8  # of the map's own scatter, with which chains start
 
@@ -35,7 +37,7 @@ class Draws:
     """theta (n, d) and what was drawn beside it (n, m, 1 + S): each band's log wear rate and signal levels.
 
     method: "hamiltonian", or "normal" about the top of a long log; effective: independent draws that would know mean
-    and sd of the worst parameter as well; drift: of the worst parameter from the earlier to the later half, in
+    and sd of the worst parameter as well (`Told.worst`); drift: of the worst from the earlier to the later half, in
     standard errors; errors (d,): standard errors of the parameters' means; moves: of each chain; slopes: in all.
     """
 
@@ -65,9 +67,8 @@ class Target:
 
     def __init__(self, density: Density, mapping: Map) -> None:
         self.density, self.map = density, mapping
-        parameters = mapping.parts[0].stop
-        turned = next((size for size in (mapping.size, parameters) if size <= MOST_TURNED), 0)
-        self.affine = Affine.none(mapping.size, turned)
+        few = np.union1d(mapping.core, mapping.first)
+        self.affine = Affine.none(mapping.size, np.arange(mapping.size) if mapping.size <= MOST_TURNED else few)
 
     def __call__(self, z: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         at = self.map.place(self.affine(z))
@@ -122,11 +123,23 @@ def _refine(mover: Mover, target: Target, places: np.ndarray, alike: float = 1.0
 
 class Told(NamedTuple):
     """Of each parameter (d,) the draws that know its mean, and those that know mean and sd as well, independent; drift
-    of the worst, in standard errors, where it is over a twentieth of its sd."""
+    of the worst, in standard errors, where it is over a twentieth of its sd: of many parameters, or told by few pairs
+    of chains, the worst is far off by chance, so that it is as many as would be as rare among USUAL of each."""
 
     of_mean: np.ndarray
     effective: np.ndarray
     drift: float
+
+    @property
+    def worst(self) -> float:
+        """Effective draws of the worst parameter; of hundreds, of all but one in a hundred."""
+        few = len(self.effective) // 100
+        return float(np.partition(self.effective, few)[few])
+
+    @property
+    def enough(self) -> bool:
+        """Whether the draws tell what is asked of them."""
+        return bool(np.median(self.effective) >= ENOUGH and self.worst >= ENOUGH_OF_ALL and self.drift < STILL)
 
 
 def told(z: np.ndarray) -> Told:
@@ -137,7 +150,9 @@ def told(z: np.ndarray) -> Told:
     errors, sds = drift(z)
     squares = (z - z.mean(axis=(-2, -1), keepdims=True)) ** 2
     of_mean = effective(z)
-    worst = float(np.max(np.where(sds > 0.05, errors, 0.0)))
+    worst = np.max(np.where(sds > 0.05, errors, 0.0))
+    rare = student.sf(worst, z.shape[-1] // 2 - 1) * max(len(z) / USUAL[0], 1.0)
+    worst = float(student.isf(min(rare, 0.5), USUAL[1] - 1))
     return Told(of_mean, np.minimum(of_mean, 2 * effective(squares)), worst)
 
 
@@ -165,8 +180,7 @@ def _drawn(mover: Mover, target: Target, seen: Seen | None) -> Moves:
         sound = len(kept) // FORGOTTEN
         theta = np.stack(thetas[sound:], axis=1)
         known = told(theta)
-        enough = np.median(known.effective) >= ENOUGH and known.effective.min() >= ENOUGH_OF_ALL
-        if (enough and known.drift < STILL) or len(kept) >= MOST:
+        if known.enough or len(kept) >= MOST:
             return Moves(np.stack(kept[sound:], axis=1), theta, known)
         if len(kept) >= refine:
             _refine(mover, target, np.concatenate(kept, axis=1), ALIKE)
@@ -184,7 +198,7 @@ def _draws(moves: Moves, target: Target, draws: int, mover: Mover) -> Draws:
         theta=placed.T.copy(),
         beside=np.stack([own.T for own in beside], axis=2),
         method="hamiltonian",
-        effective=float(known.effective.min()),
+        effective=known.worst,
         drift=known.drift,
         errors=theta.std(axis=(1, 2)) / np.sqrt(np.maximum(known.of_mean, 1.0)),
         accepted=mover.accepted,
