@@ -103,7 +103,7 @@ def main_job(study: Any) -> dict[str, Any]:
     jobs = answers.jobs(study, cut_table(study)) or answers.jobs_to_come(study)
     if not jobs:
         raise ValueError(f"{study.path} names no job yet: add a machine, a band stock and a material to study.toml.")
-    return dict(zip(("machine", "stock", "material", "thickness_mm"), jobs[0], strict=False))
+    return {**jobs[0].names, "thickness_mm": jobs[0].thickness}
 
 
 def job_of(study: Any, **given: str | None) -> dict[str, str]:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from bandtrial.report import figures, words
 from bandtrial.report.fit_words import short
@@ -27,7 +27,8 @@ MOST_ASKED = 3  # jobs shown first where the question names none
 MOST_JOBS = 12  # jobs answered in full; a shop with more gets the rest by name
 
 
-class Work(NamedTuple):
+@dataclass(frozen=True, order=True)
+class Work:
     """What may be asked: machine, stock, material, the most used thickness [mm] and coolant, cuts of it, whether the
     study asks about it."""
 
@@ -37,30 +38,23 @@ class Work(NamedTuple):
     thickness: float
     coolant: str
     cuts: int
-    asked: bool
-
-
-@dataclass(frozen=True)
-class Answer:
-    """One job, as `Work`: an answer, or why not yet."""
-
-    machine: str
-    stock: str
-    material: str
-    thickness: float
-    coolant: str
-    cuts: int
     asked: bool = True
-    recommendation: Any = None
-    not_yet: str = ""
-    would_help: tuple[str, ...] = ()
-    plan: Any = None
-    no_plan: str = ""
 
     @property
     def names(self) -> dict[str, str]:
         """The machine, stock and material, as `Fit` takes them."""
         return {"machine": self.machine, "stock": self.stock, "material": self.material}
+
+
+@dataclass(frozen=True)
+class Answer(Work):
+    """One job: an answer, or why not yet."""
+
+    recommendation: Any = None
+    not_yet: str = ""
+    would_help: tuple[str, ...] = ()
+    plan: Any = None
+    no_plan: str = ""
 
 
 def jobs(study: Study, cuts: Any) -> list[Work]:
@@ -75,10 +69,10 @@ def jobs(study: Study, cuts: Any) -> list[Work]:
     for (machine, stock, material), group in used.groupby(["machine", "stock", "material"], sort=True):
         named = _named(question, [machine]) + _named(question, _material_words(study, material))
         thickness, coolant = (group[name].mode().iloc[0] for name in ("work_thickness", "coolant"))
-        found.append((named, Work(machine, stock, material, float(thickness), str(coolant), len(group), False)))
+        found.append((named, Work(machine, stock, material, float(thickness), str(coolant), len(group))))
     found.sort(key=lambda one: (-one[0], -one[1].cuts, one[1]))
     top = found[0][0] if found else 0
-    return [job._replace(asked=named == top if top else i < MOST_ASKED) for i, (named, job) in enumerate(found)]
+    return [replace(job, asked=named == top if top else i < MOST_ASKED) for i, (named, job) in enumerate(found)]
 
 
 def _material_words(study: Study, material: str) -> list[str]:
@@ -113,7 +107,7 @@ def jobs_to_come(study: Study) -> list[Work]:
         found.append((-named, machine, stock, material))
     found.sort()
     asked = [job for job in found if job[0] == found[0][0]][:MOST_ASKED]
-    return [Work(*job[1:], thickness, "flood", 0, True) for job in asked]
+    return [Work(*job[1:], thickness, "flood", 0) for job in asked]
 
 
 def _thickness_in(question: str) -> float | None:
@@ -135,7 +129,7 @@ def _thickness_in(question: str) -> float | None:
 def _answer(fit: Any, study: Study, work: Work) -> Answer:
     from bandtrial import recommend
 
-    job: dict[str, Any] = dict(zip(("machine", "stock", "material", "thickness_mm"), work, strict=False))
+    job: dict[str, Any] = {**work.names, "thickness_mm": work.thickness}
     given, reason, would_help = None, "no cut of this work is logged yet", ()
     if fit is not None:
         try:
@@ -143,7 +137,7 @@ def _answer(fit: Any, study: Study, work: Work) -> Answer:
         except recommend.NotYet as no:
             reason, would_help = no.reason, tuple(no.would_help)
     plan, no_plan = _plan(fit, study, job) if work.asked or given is None else (None, "")
-    return Answer(*work, given, reason, would_help, plan, no_plan)
+    return Answer(**vars(work), recommendation=given, not_yet=reason, would_help=would_help, plan=plan, no_plan=no_plan)
 
 
 def _plan(fit: Fit, study: Study, job: dict[str, Any]) -> tuple[Any, str]:

@@ -10,32 +10,13 @@ import numpy as np
 
 from bandtrial.plots.evidence import Learnt
 from bandtrial.report import words
+from bandtrial.wear import names
 from bandtrial.wear.predict import LEVEL
 from bandtrial.wear.signals import in_words
-from bandtrial.wear.terms import BENDS, NU
+from bandtrial.wear.terms import NU
 
 if TYPE_CHECKING:
     from bandtrial.wear.fit import Fit
-
-
-PLAIN = {
-    "speed_exponent": "speed exponent m: life falls as V to this power",
-    "taylor_n": "n of Taylor’s V Tⁿ = C (1/m)",
-    "chip_load_exponent": "chip-load exponent a",
-    "thickness_exponent": "thickness exponent b",
-    "weibull_shape": "Weibull shape K of the wear at which bands end",
-    "log_scale": "level of the log life a₀",
-    **{bend.name: f"what life loses beside, {bend.words}" for bend in BENDS},
-    "band_scatter": "scatter of bands’ own log wear rates",
-    "break_in_length": "break-in length ε, share of the wear life",
-    "break_cycles": "bending cycles to breaking N₀",
-    "break_shape": "Weibull shape S of breaking",
-}
-KINDS = {"material": "log life of", "machine": "log life of machine", "stock": "log life of band stock",
-         "coolant": "log life with coolant"}  # fmt: skip
-SIGNAL_PARTS = {"level": "level", "break_in": "break-in step j", "dulling": "dulling k in one wear life",
-                "growth_power": "power p of the wear with which it rises",
-                "noise": "scatter from cut to cut", "band": "scatter of bands’ own levels"}  # fmt: skip
 
 
 _CHIP = re.compile(r"\b([\d.]+) um\b")
@@ -46,46 +27,21 @@ METHODS = {
 
 
 def plain(name: str, system: str = "metric") -> str:
-    """A parameter's name in words, a chip load in it in the unit of the system.
+    """A parameter's name in words and what explains it, a chip load in it in the unit of the system.
 
     >>> plain("chip_load_bend[18 um]", "us")
-    'what life loses beside, chips over 0.000709 in'
-    >>> plain("material[plate_304]"), plain("motor_power.power[chip_load]")
-    ('log life of plate_304', 'motor power: power of the chip load')
-    >>> plain("motor_power.dulling[chip_load]")
-    'motor power: power d of the chip load in the share of dulling'
-    >>> plain("motor_power.edge[chip_load]")
-    'motor power: what a sharp edge takes by itself, with 1 over the chip load'
+    'loss of life beside, chips over 0.000709 in'
     """
-    if name in PLAIN:
-        return _CHIP.sub(lambda found: words.quantity(float(found[1]), "chip_load", system), PLAIN[name])
-    signal, dot, part = name.partition(".")
-    if dot:
-        kind, _, inner = part.partition("[")
-        inner = inner.rstrip("]")
-        if kind == "power":
-            return f"{in_words(signal)}: power of the {inner.replace('_', ' ')}"
-        if kind == "edge":
-            return f"{in_words(signal)}: what a sharp edge takes by itself, with 1 over the {inner.replace('_', ' ')}"
-        if kind == "dulling" and inner:
-            return f"{in_words(signal)}: power d of the {inner.replace('_', ' ')} in the share of dulling"
-        text = SIGNAL_PARTS.get(kind, kind.replace("_", " "))
-        return f"{in_words(signal)}: {text}" + (f" of {inner}" if inner else "")
-    kind, _, inner = name.partition("[")
-    if kind == "spread":
-        return f"spread of the log life between {inner.rstrip(']')}s"
-    if inner and kind in KINDS:
-        return f"{KINDS[kind]} {inner.rstrip(']')}"
-    return name.replace("_", " ")
+    return _in_units(names.plain(name), system)
 
 
 def short(name: str, system: str = "metric") -> str:
-    """A parameter's name in words, without what explains it.
+    """The same without what explains it."""
+    return _in_units(names.short(name), system)
 
-    >>> short("speed_exponent"), short("motor_power.break_in")
-    ('speed exponent m', 'motor power: break-in step j')
-    """
-    return plain(name, system) if "." in name else plain(name, system).partition(":")[0]
+
+def _in_units(text: str, system: str) -> str:
+    return _CHIP.sub(lambda found: words.quantity(float(found[1]), "chip_load", system), text)
 
 
 def parameters(fit: Fit, system: str, of_signals: bool) -> words.Table:

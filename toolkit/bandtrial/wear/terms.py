@@ -43,10 +43,10 @@ class Growth:
         Parameter("break_in", True, "fast first rise of a new band", "j"),
         Parameter("dulling", True, "rise when one wear life is used", "k"),
         Parameter("growth_power", True, "power of the wear used with which it rises", "p"),
-        Parameter("break_in_length", True, "break-in, share of the wear life", "e"),
+        Parameter("break_in_length", True, "break-in, share of the wear life", "ε"),
         Parameter("dulling_share", False, "power of the covariate with which the share of dulling goes", "d"),
     )
-    mathematics = r"u = (c/c^*)^{d}\,\left(j\,(1 - e^{-E/e}) + k E^{p}\right)"
+    mathematics = r"u = (c/c^*)^{d}\,\left(j\,(1 - e^{-E/\varepsilon}) + k E^{p}\right)"
 
     def rise(
         self, values: Sequence[Any], log_E: np.ndarray, x: np.ndarray

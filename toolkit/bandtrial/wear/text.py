@@ -6,22 +6,11 @@ from typing import Any
 
 from bandtrial import words
 
+from .names import LIFE, plain
 from .predict import LEVEL
 from .summary import told
 from .trust import warnings
 
-SAY = {
-    "taylor_n": "Taylor's n (V T^n = C)",
-    "speed_exponent": "speed exponent m = 1/n",
-    "chip_load_exponent": "chip-load exponent",
-    "thickness_exponent": "thickness exponent",
-    "weibull_shape": "Weibull shape of the wear ends",
-    "log_scale": "log wear life at the published start",
-    "band_scatter": "band-to-band scatter of the wear rate (sd of log)",
-    "break_cycles": "bending cycles to a break",
-    "break_shape": "Weibull shape of the breaks",
-    "break_in_length": "break-in, share of the wear life",
-}
 UNDONE = {"log_scale": "wear life at the published start [min]"}
 FACTORS = ("material[", "machine[", "stock[", "coolant[")
 
@@ -70,16 +59,15 @@ def rows(fit: Any, everything: bool = False) -> list[tuple[str, ...]]:
     minutes and factors, of which `Fit.parameters` has the logs.
     """
     table, undone = fit.parameters, ("log_scale", *FACTORS) if fit.pooled else ()
-    names = [n for n in table.index if everything or n in SAY or n.startswith(FACTORS)]
+    names = [n for n in table.index if everything or n in LIFE or n.startswith(FACTORS)]
     out: list[tuple[str, ...]] = []
     for name in names:
         told = name.startswith(undone)
         p = _as_factor(fit, name) if told else table.loc[name]
         interval = f"{digits(p.low, p.standard_error)} to {digits(p.high, p.standard_error)}" if p.low == p.low else ""
         said = "moved" if p.moved else "the prior speaks"
-        words = UNDONE if told else SAY
         data = said if p.low == p.low and fit.pooled else p.source if p.low != p.low else ""
-        label = words.get(name, f"{name}, times the life" if told else name)
+        label = UNDONE.get(name, f"{name}, times the life") if told else plain(name)
         out.append((label, digits(p.estimate, p.standard_error), interval, p.prior, data))
     return out
 

@@ -10,6 +10,7 @@ import pandas as pd
 from ..inference import pareto_smooth
 from .bands import band_integrals
 from .density import Density
+from .names import of_signal
 from .signals import BY_NAME, in_words
 from .summary import T_SD, band_rate_draws, wear_used_draws
 from .terms import NU
@@ -63,22 +64,6 @@ def trust(fit: Any) -> Trust:
     return Trust("rough" if reasons or against else "good", reasons, against, WIDER if reasons else 1.0)
 
 
-_PARTS = {
-    "noise": "scatter of the {} from cut to cut", "level": "height of the {}", "dulling": "growth of the {} with wear",
-    "break_in": "change of the {} as a band breaks in", "band": "spread of the {} from band to band",
-}  # fmt: skip
-
-
-def parameter_words(name: str) -> str:
-    """A parameter as people say it.
-
-    >>> parameter_words("motor_power.noise"), parameter_words("thickness_exponent")
-    ('The scatter of the motor power from cut to cut', 'The thickness exponent')
-    """
-    signal, _, part = name.replace("_", " ").partition(".")
-    return "The " + _PARTS.get(part.replace(" ", "_"), f"{{}} {part}".strip()).format(signal)
-
-
 def contradictions(fit: Any) -> tuple[str, ...]:
     """Plain sentences on what the log holds against the model."""
     said = [
@@ -96,9 +81,11 @@ def contradictions(fit: Any) -> tuple[str, ...]:
     for i in np.flatnonzero(np.abs(off) > FAR):
         if i in grouped or i in levels:
             continue
+        signal, what = of_signal(fit.layout.names[i])
+        which = f"Of the {signal}, the {what}" if signal else f"The {what}"
         said.append(
-            f"{parameter_words(fit.layout.names[i])} comes out far {'greater' if off[i] > 0 else 'smaller'} than was "
-            "expected: the log may hold a slip, or this shop is unlike others. Read what hangs on it as rough."
+            f"{which} comes out far {'greater' if off[i] > 0 else 'smaller'} than was expected: the log may hold a "
+            "slip, or this shop is unlike others. Read what hangs on it as rough."
         )
     return tuple(said)
 
