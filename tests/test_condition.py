@@ -9,7 +9,7 @@ from bandtrial.recommend.condition import above, bands_of, long_run_by, reading_
 from bandtrial.recommend.job import job_of
 from bandtrial.recommend.longrun import evaluate
 from bandtrial.recommend.optimise import Wish
-from bandtrial.recommend.result import Sign, Value
+from bandtrial.recommend.sign import Sign, Value
 from known_shop import BAND_LENGTH, STAR, TPI, L, fit, study
 
 AT = STAR, 10.0  # true band speed [m/min], chip load [um]

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from bandtrial import study
-from bandtrial.study import StudyError, draft, matching
+from bandtrial.study import StudyError, draft, editing, matching
 
 SAMPLE = Path(__file__).parent / "data" / "sample_study"
 ENTRY = {
@@ -82,9 +82,9 @@ def test_rows_are_added_all_or_none(tmp_path):
         return matching.matched(raw, columns, units)
 
     with pytest.raises(StudyError, match="is already the number"):
-        matching.add(folder, table(301, 302, 5))
+        editing.log_table(folder, table(301, 302, 5))
     assert (folder / "cuts.csv").read_bytes() == before
-    assert matching.add(folder, table(301, 302)) == 2
+    assert editing.log_table(folder, table(301, 302)) == 2
     assert list(study.open_study(folder).cuts["cut"])[-2:] == ["301", "302"]
 
 

@@ -5,7 +5,7 @@ import io
 import openpyxl
 import pytest
 from bandtrial import study
-from bandtrial.study import draft, matching
+from bandtrial.study import draft, editing, matching
 from bandtrial.study.matching import head_parts
 from study_folders import BANDS, TOML, folder, lines, rows
 
@@ -66,7 +66,7 @@ def test_a_shops_own_table_comes_in(tmp_path, name):
 def test_its_cuts_are_added_with_numbers_of_their_own(tmp_path):
     place = folder(tmp_path / "study", rows({}), bands=ONE_BAND, toml=ONE)
     made, _, _ = read(*FILES["a workbook as it comes"], place)
-    assert matching.add(place, made) == 2
+    assert editing.log_table(place, made) == 2
     cuts = study.open_study(place).cuts
     assert cuts["cut"].tolist() == ["1", "2", "3"]
     assert cuts["material"].tolist() == ["plate"] * 3

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from bandtrial import watch, wear
 from bandtrial.recommend.condition import WEAR, Reading
-from bandtrial.recommend.result import Sign, Value
+from bandtrial.recommend.sign import Sign, Value
 from bandtrial.study import open_study
 from bandtrial.watch.countdown import pieces_until, said_of, wear_at
 

@@ -1,6 +1,6 @@
 """Texts for people: quoted values, numbers, counts, lists, near names, a table as text and as HTML; JSON for scripts.
 
-Knows no units (`units.values` puts them to a number) and imports nothing of ours.
+Knows no units (`units` puts them to a number) and imports nothing of ours.
 """
 
 import difflib

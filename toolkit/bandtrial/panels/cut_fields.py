@@ -8,8 +8,10 @@ import pandas as pd
 
 from bandtrial.panels import base
 from bandtrial.sawing import COOLANTS, OPERATIONS
-from bandtrial.study import Problem, Study, draft
+from bandtrial.study import draft
 from bandtrial.study.columns import COLUMNS, REWELDS, SECTIONS, SIGNALS
+from bandtrial.study.model import Study
+from bandtrial.study.problems import Problem
 from bandtrial.study.sections import DIAMETER, WALLED
 from bandtrial.words import count
 

@@ -7,8 +7,8 @@ import ipywidgets as widgets
 from bandtrial import study
 from bandtrial.panels import base
 from bandtrial.panels.entry_form import Shop
-from bandtrial.panels.lists import Bands, CutList, Undoing
-from bandtrial.panels.log_form import LogCuts
+from bandtrial.panels.lists import Bands, CutList
+from bandtrial.panels.log_form import LogCuts, Undoing
 from bandtrial.panels.table_import import ImportTable
 from bandtrial.study import files, toml
 

@@ -1,6 +1,4 @@
-"""What stands in the tables of a study: bands fitted, ended, welded anew; cuts to look through, to change or delete;
-and undoing what was changed in a study from here.
-"""
+"""What stands in the tables of a study: bands fitted, ended, welded anew; cuts to look through, change or delete."""
 
 import html
 from collections.abc import Callable
@@ -152,30 +150,3 @@ class CutList(widgets.VBox):
         if self.list.value is None:
             raise ValueError("Choose a cut in the list first.")
         return str(self.list.value)
-
-
-class Undoing(widgets.HBox):
-    """Two buttons and a line that says what they did; changed() is called after each."""
-
-    def __init__(self, folder: Path, changed: Callable[[], None]) -> None:
-        self.folder, self.changed, self.says = folder, changed, base.Says()
-        self.undo, self.redo = base.button("Undo"), base.button("Do again")
-        super().__init__([self.undo, self.redo, self.says])
-        self.undo.on_click(base.guarded(self.says, lambda: self._go(editing.undo, self.kept.done, "Undone")))
-        self.redo.on_click(base.guarded(self.says, lambda: self._go(editing.redo, self.kept.undone, "Done again")))
-        self.look()
-
-    def look(self) -> None:
-        """Say on the buttons what they would do; what somebody else does after that is not undone by surprise."""
-        self.kept = editing.history(self.folder)
-        for button, steps, words in ((self.undo, self.kept.done, "undo"), (self.redo, self.kept.undone, "do again")):
-            button.tooltip = f"{words}: {steps[-1].what}, {steps[-1].when[:16]}" if steps else f"nothing to {words}"
-            button.disabled = not steps
-
-    def _go(self, way: Callable[..., editing.Step], steps: tuple[editing.Step, ...], words: str) -> None:
-        try:
-            step = way(self.folder, steps[-1].id if steps else "")
-        finally:
-            self.look()
-        self.changed()
-        self.says.note(f"{words}: {step.what}.")

@@ -10,7 +10,6 @@ import ipywidgets as widgets
 from bandtrial import sawing, study
 from bandtrial.panels import base
 from bandtrial.panels.cut_fields import CutFields, now
-from bandtrial.panels.lists import Undoing
 from bandtrial.panels.picture import Picture
 from bandtrial.plots import evidence
 from bandtrial.study import draft, editing
@@ -48,6 +47,33 @@ class Stopwatch:
         since = self.since
         if since is not None:
             self.button.description = f"Stop at {draft.clock(int(time.monotonic() - since) / 60)}"
+
+
+class Undoing(widgets.HBox):
+    """Two buttons and a line that says what they did; changed() is called after each."""
+
+    def __init__(self, folder: Path, changed: Callable[[], None]) -> None:
+        self.folder, self.changed, self.says = folder, changed, base.Says()
+        self.undo, self.redo = base.button("Undo"), base.button("Do again")
+        super().__init__([self.undo, self.redo, self.says])
+        self.undo.on_click(base.guarded(self.says, lambda: self._go(editing.undo, self.kept.done, "Undone")))
+        self.redo.on_click(base.guarded(self.says, lambda: self._go(editing.redo, self.kept.undone, "Done again")))
+        self.look()
+
+    def look(self) -> None:
+        """Say on the buttons what they would do; what somebody else does after that is not undone by surprise."""
+        self.kept = editing.history(self.folder)
+        for button, steps, words in ((self.undo, self.kept.done, "undo"), (self.redo, self.kept.undone, "do again")):
+            button.tooltip = f"{words}: {steps[-1].what}, {steps[-1].when[:16]}" if steps else f"nothing to {words}"
+            button.disabled = not steps
+
+    def _go(self, way: Callable[..., editing.Step], steps: tuple[editing.Step, ...], words: str) -> None:
+        try:
+            step = way(self.folder, steps[-1].id if steps else "")
+        finally:
+            self.look()
+        self.changed()
+        self.says.note(f"{words}: {step.what}.")
 
 
 class LogCuts(base.Panel):

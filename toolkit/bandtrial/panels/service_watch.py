@@ -12,8 +12,7 @@ from bandtrial.disk import make_folder
 from bandtrial.panels import base
 from bandtrial.panels.picture import Picture
 from bandtrial.plots import evidence
-from bandtrial.report import answers
-from bandtrial.report.watch_sheet import write_watch_sheet
+from bandtrial.report import watch_sheet
 from bandtrial.study import cut_table
 from bandtrial.watch import charts, watch
 from bandtrial.watch.charts import readings
@@ -60,10 +59,10 @@ class WatchBands(base.Panel):
         self.chart = base.choice("picture", [*first, *names])
         self.says = base.Says()
         self.picture = Picture(WEAR_CAPTION, height=3.4, words=study.lines.of)
-        heads, lines = answers.table(study, self.watch)
+        heads, lines = watch_sheet.table(study, self.watch)
         answer = widgets.HTML(
             base.table(heads, lines, "What the bands in service have left (80 % intervals)")
-            + base.spaced("".join(f"<p>{html.escape(text)}</p>" for text in answers.sentences(self.watch)))
+            + base.spaced("".join(f"<p>{html.escape(text)}</p>" for text in watch_sheet.sentences(self.watch)))
         )
         self.saved, self.save = base.Says(), base.button("Save watch sheet", "write the bands in service on a page")
         self.save.on_click(base.guarded(self.saved, self.save_sheet))
@@ -86,7 +85,7 @@ class WatchBands(base.Panel):
     def save_sheet(self) -> None:
         """Save the sheet for the saws, and say where."""
         make_folder(self.folder)
-        out = write_watch_sheet(self.watch, self.study, self.folder / "bands_in_service.html")
+        out = watch_sheet.write_watch_sheet(self.watch, self.study, self.folder / "bands_in_service.html")
         self.saved.saved(out, "print it for the saws.")
 
     def past(self, ax: Axes) -> Any:
@@ -95,7 +94,7 @@ class WatchBands(base.Panel):
 
     def wear(self, ax: Axes) -> Any:
         """Wear used of the bands in service, on `ax`."""
-        return evidence.wear_used(ax, self.watch.bands[: answers.MOST_BANDS])
+        return evidence.wear_used(ax, self.watch.bands[: watch_sheet.MOST_BANDS])
 
     def control_chart(self, ax: Axes) -> Any:
         """The control chart of the band or machine chosen, on `ax`."""

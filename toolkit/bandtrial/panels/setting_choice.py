@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
-from bandtrial import recommend, report, units
+from bandtrial import recommend, units
 from bandtrial.asked import GOALS
 from bandtrial.disk import file_name, make_folder
 from bandtrial.panels import base
@@ -16,6 +16,7 @@ from bandtrial.panels.picture import Picture
 from bandtrial.panels.session import job_of
 from bandtrial.plots import settings
 from bandtrial.recommend.wording import WORKED_OUT, card_html
+from bandtrial.report.sheet import write_sheet
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -107,7 +108,7 @@ class ChooseSetting(base.Panel):
         thickness = units.show(job.thickness, "length", self.study.units).replace(" ", "").replace("/", "-")
         name = file_name(f"setup_{job.machine.id}_{job.material.id}_{thickness}", ".html")
         make_folder(self.folder)
-        out = report.write_sheet(self.recommendation, self.study, self.folder / name, fit=self.fit)
+        out = write_sheet(self.recommendation, self.study, self.folder / name, fit=self.fit)
         self.saved.saved(out, "print it for the machine.")
 
 

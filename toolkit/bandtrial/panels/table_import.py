@@ -142,7 +142,7 @@ class ImportTable(base.Panel):
     def add_all(self) -> None:
         """Add every row of the draft to the log, or none and say why."""
         try:
-            added = matching.add(self.folder, self.draft)
+            added = editing.log_table(self.folder, self.draft)
         except StudyError as error:
             self.says.problems(error.problems)
             return

@@ -23,8 +23,7 @@ from bandtrial.published.tables import (
     tooth_rules,
     worst_known,
 )
-from bandtrial.units import convert
-from bandtrial.units.values import both, both_range, one
+from bandtrial.units import both, both_range, convert, one
 from bandtrial.words import shown
 
 

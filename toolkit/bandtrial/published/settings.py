@@ -9,8 +9,7 @@ from bandtrial.published.materials import Match, find
 from bandtrial.published.own_starts import NO_GROUP
 from bandtrial.published.speeds import SpeedRange, speed_range
 from bandtrial.published.tables import Figure, PublishedError, adjustments, prior_figure, tooth_rules, worst_known
-from bandtrial.units import convert, read
-from bandtrial.units.values import both
+from bandtrial.units import both, convert, read
 
 CONSTANT_PITCHES = (2, 3, 4, 6, 8, 10, 14, 18, 24, 32)
 """Constant pitches commonly made [tpi]; common practice, from memory."""

@@ -11,8 +11,7 @@ from bandtrial.published.rows import Row, start_rows
 from bandtrial.published.settings import FEW, MANY, Settings, chip_load_range, choose
 from bandtrial.published.tables import CAUTIONS, PublishedError, prior_figure, source_titles
 from bandtrial.sawing import feed_rate, seconds_per_inch
-from bandtrial.units import convert
-from bandtrial.units.values import both, both_range
+from bandtrial.units import both, both_range, convert
 from bandtrial.words import list_html, shown, table_html
 
 OPERATIONS = {"sawing": "", "filing": "file band", "polishing": "polishing band", "contour": "contour"}

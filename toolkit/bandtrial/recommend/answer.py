@@ -16,7 +16,7 @@ from bandtrial.recommend.job import NotYet, Value, as_value, must_carry
 from bandtrial.recommend.limits import chip_loads
 from bandtrial.recommend.optimise import DRAWS, Wish, speed_interval, trade_off
 from bandtrial.recommend.others import PUBLISHED_CHIP, job_asked, stay, stops
-from bandtrial.recommend.remarks import grade, next_step, nothing_cut, telling_cut, warnings
+from bandtrial.recommend.remarks import check_signals, grade, next_step, nothing_cut, telling_cut, warnings
 from bandtrial.recommend.result import Recommendation, Setting
 from bandtrial.recommend.rounding import all_limits
 from bandtrial.recommend.tried import rows_of
@@ -126,27 +126,6 @@ def decide_square(fit: Fit, study: Study, job: Job, wish: Wish) -> tuple[Decisio
     limit = units.show(asked, "length", job.system)
     return decision, wish, (f"nothing near what was tried keeps a cut within {limit} all along, so the setting is the "
                             "best without that limit; take the band off by the reading",)  # fmt: skip
-
-
-def check_signals(fit: Fit, job: Job, wish: Wish) -> None:
-    """NotYet where what is asked can't be told from the signals that the fit has."""
-    cuts, _ = rows_of(fit.data, job)
-    evidence = {"cuts": len(cuts["band"])}
-    if job.feed == "force" and len(cuts["band"]):
-        try:
-            chip_loads(fit.thinned(2), job, np.array([job.published_speed]), np.array([1.0]))
-        except ValueError:
-            raise NotYet(
-                f"too few timed cuts at a set feed force to know the chip that a force gives: {len(cuts['band'])}.",
-                [f"{stay(fit.data, job)}; time and log three cuts there."],
-                evidence,
-            ) from None
-    if wish.deviation is not None and "deviation" not in fit.signals:
-        raise NotYet(
-            "a deviation was asked for, and the study has no deviation of enough cuts.",
-            [f"measure and log the deviation of every trial cut; until then {stay(fit.data, job)}."],
-            evidence,
-        )
 
 
 def compared(case: Case) -> Iterator[Setting]:

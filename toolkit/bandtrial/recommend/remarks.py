@@ -9,11 +9,11 @@ import numpy as np
 
 from bandtrial import units
 from bandtrial.recommend.job import NotYet, said
-from bandtrial.recommend.limits import MOST_TEETH, SURE, Figure, figures
+from bandtrial.recommend.limits import MOST_TEETH, SURE, Figure, chip_loads, figures
 from bandtrial.recommend.optimise import Wish, gated_grid, scan
 from bandtrial.recommend.others import nearest_speed, stay, step_words
 from bandtrial.recommend.rounding import dial_settings
-from bandtrial.recommend.tried import FEW, LEAST_CUTS, ROUGH_LIFE, how_little
+from bandtrial.recommend.tried import FEW, LEAST_CUTS, ROUGH_LIFE, how_little, rows_of
 from bandtrial.recommend.wording import limit_words, run_words, setting_words
 from bandtrial.words import percent
 
@@ -99,6 +99,27 @@ def telling_cut(fit: Fit, study: Study, job: Job) -> Any:
     from bandtrial.trials.choice import telling_run  # trials stand on recommendations: only asked for when needed
 
     return telling_run(fit, study, job)
+
+
+def check_signals(fit: Fit, job: Job, wish: Wish) -> None:
+    """NotYet where what is asked can't be told from the signals that the fit has."""
+    cuts, _ = rows_of(fit.data, job)
+    evidence = {"cuts": len(cuts["band"])}
+    if job.feed == "force" and len(cuts["band"]):
+        try:
+            chip_loads(fit.thinned(2), job, np.array([job.published_speed]), np.array([1.0]))
+        except ValueError:
+            raise NotYet(
+                f"too few timed cuts at a set feed force to know the chip that a force gives: {len(cuts['band'])}.",
+                [f"{stay(fit.data, job)}; time and log three cuts there."],
+                evidence,
+            ) from None
+    if wish.deviation is not None and "deviation" not in fit.signals:
+        raise NotYet(
+            "a deviation was asked for, and the study has no deviation of enough cuts.",
+            [f"measure and log the deviation of every trial cut; until then {stay(fit.data, job)}."],
+            evidence,
+        )
 
 
 def nothing_cut(fit: Any, study: Study, job: Job) -> NotYet:

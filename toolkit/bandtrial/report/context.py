@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bandtrial.report import answers, data, figures, fit_words, html, job_words, page, words
+from bandtrial.report import answers, data, figures, fit_words, html, job_words, page, watch_sheet, words
 from bandtrial.report import answers as ask
 
 if TYPE_CHECKING:
@@ -210,9 +210,9 @@ def _watch(g: Gathered) -> dict[str, Any]:
     if g.watch is None:
         return {"watch_table": ([], []), "watch_words": ["No band has made a cut."], "alarm_pictures": []}
     return {
-        "watch_table": answers.table(g.study, g.watch),
-        "watch_words": answers.sentences(g.watch),
-        "alarm_pictures": answers.pictures(g),
+        "watch_table": watch_sheet.table(g.study, g.watch),
+        "watch_words": watch_sheet.sentences(g.watch),
+        "alarm_pictures": watch_sheet.pictures(g),
     }
 
 

@@ -11,9 +11,8 @@ import numpy as np
 from bandtrial.plots.evidence import Learnt
 from bandtrial.report import words
 from bandtrial.wear import names
-from bandtrial.wear.predict import LEVEL
 from bandtrial.wear.signals import in_words
-from bandtrial.wear.terms import NU
+from bandtrial.wear.terms import LEVEL, NU
 
 if TYPE_CHECKING:
     from bandtrial.wear.fit import Fit

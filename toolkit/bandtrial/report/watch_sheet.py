@@ -1,19 +1,28 @@
-"""The watch sheet: the bands in service on a page, to read on a screen or to hang at the saws."""
+"""The bands in service in words and pictures, and the watch sheet: a page to read or to hang at the saws."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from bandtrial.report import answers, words
+from bandtrial.report import figures, words
+from bandtrial.watch.charts import readings
 from bandtrial.watch.record import ROWS
 from bandtrial.watch.state import finishes
 
 if TYPE_CHECKING:
+    from bandtrial.report.context import Gathered
     from bandtrial.study.model import Study
+    from bandtrial.watch.state import Watch
 
 
 NOTHING_YET = "Nothing was written down yet. Each time the watch is asked it writes down what it foretells."
+MEANING = (
+    "An alarm says that the readings of a band or a machine have kept to one side of what the fit expects: something "
+    "has changed. Look at band, guides, coolant and bar before the next cut."
+)
+MOST_PICTURES = 4
+MOST_BANDS = 20  # in the picture; the table has them all
 
 
 def write_watch_sheet(watch: Any, study: Study, out: Any, pdf: bool = False, made: str | None = None) -> Path:
@@ -32,11 +41,10 @@ def watch_sheet_fields(watch: Any, study: Study) -> dict[str, Any]:
     from bandtrial import published
     from bandtrial.report.sheet import STOP
 
-    most = answers.MOST_BANDS
-    rest = len(watch.bands) - most
+    rest = len(watch.bands) - MOST_BANDS
     return {
         "alarms": [f"ALARM {alarm}." for alarm in watch.alarms if alarm.now],
-        "bands": [_band(band, study) for band in watch.bands[:most]],
+        "bands": [_band(band, study) for band in watch.bands[:MOST_BANDS]],
         "more": words.sentences(
             [
                 watch.not_yet,
@@ -64,3 +72,47 @@ def _band(b: Any, study: Study) -> dict[str, str]:
         "used": words.between(b.wear_used, b.wear_used_low, b.wear_used_high),
         "next": finishes(b.next_finishes),
     }
+
+
+def table(study: Study, watch: Watch) -> words.Table:
+    """A row per band in service, the most worn first."""
+    heads = ["band", "on", "area sawn", "wear used", "pieces left", "cuts left", "next piece finishes", "alarm"]
+    rows = []
+    for b in watch.bands:
+        ringing = [alarm.signal.replace("_", " ") for alarm in b.alarms if alarm.now]
+        rows.append([
+            b.band, f"{b.machine}, {b.material}", words.quantity(b.area, "area", study.units),
+            words.between(b.wear_used, b.wear_used_low, b.wear_used_high),
+            f"{b.pieces_left:,} ({b.pieces_left_low:,} to {b.pieces_left_high:,})",
+            f"{b.cuts_left:,} ({b.cuts_left_low:,} to {b.cuts_left_high:,})", finishes(b.next_finishes),
+            words.listed(ringing) if ringing else "no",
+        ])  # fmt: skip
+    return heads, rows
+
+
+def sentences(watch: Watch) -> list[str]:
+    """The alarms in words, and the rule they come from."""
+    lines = [] if watch.bands else ["No band is in service."]
+    lines += [f"{b.band}: {b.change.said}." for b in watch.bands[:MOST_BANDS] if b.change]
+    lines += [f"{band} is in service and has no cut yet." for band in watch.without_cuts]
+    ringing = [str(alarm) for alarm in watch.alarms if alarm.now]
+    lines += [f"ALARM: {text}." for text in ringing] or ["No alarm rings now."]
+    lines += [f"Earlier: {text}." if not text.endswith(":") else f"Earlier: {text}" for text in watch.earlier()]
+    if watch.bands:
+        lines.append(MEANING)
+        lines.append("What is left is counted at the setting of each band's last cut.")
+    lines += watch.past()
+    return [*lines, watch.rule_in_words()]
+
+
+def pictures(g: Gathered) -> list[figures.Picture]:
+    """Wear used of the bands in service, and the charts of the first alarms that ring now."""
+    found = [figures.wear_used(g.watch.bands[:MOST_BANDS])] if g.watch.bands else []
+    ringing = [alarm for alarm in g.watch.alarms if alarm.now][:MOST_PICTURES]
+    if not ringing:
+        return found
+    rows = readings(g.fit, g.cuts[g.cuts["operation"] == "sawing"])
+    for alarm in ringing:
+        mine = rows[(rows[alarm.kind] == alarm.name) & (rows["signal"] == alarm.signal)]
+        found.append(figures.alarm_chart(mine, alarm, g.watch.limit, g.study.lines.of))
+    return found

@@ -2,21 +2,25 @@
 
 The order of day and month is never guessed in silence."""
 
+from __future__ import annotations
+
 import datetime
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
 from bandtrial import units
-from bandtrial.study.columns import Column
+from bandtrial.spelling import words
 from bandtrial.study.files import RawTable
 from bandtrial.study.problems import Problems, Severity
-from bandtrial.units.spelling import words
 from bandtrial.words import printable, quoted, shown
+
+if TYPE_CHECKING:
+    from bandtrial.study.columns import Column
 
 
 @dataclass

@@ -1,8 +1,11 @@
 """All checks of the rows of cuts: for a whole log, and for a row before it is saved."""
 
+from __future__ import annotations
+
 import re
 import unicodedata
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,9 +13,11 @@ from bandtrial import units, words
 from bandtrial.study import shop_checks, toml
 from bandtrial.study.problems import Problems, as_count
 from bandtrial.study.sections import DIAMETER, WALLED, Geometry, geometry
-from bandtrial.study.settings import Settings
 from bandtrial.study.typed import Sheet, known_names, same_names
 from bandtrial.words import quoted, shown
+
+if TYPE_CHECKING:
+    from bandtrial.study.settings import Settings
 
 
 def check_cuts(cuts: Sheet, bands: Sheet | None, known: Settings, problems: Problems) -> None:

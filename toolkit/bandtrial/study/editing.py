@@ -20,8 +20,11 @@ from bandtrial.study.writing.history import History, Step, history, record, redo
 from bandtrial.study.writing.keeping import keep_version, only_writer
 from bandtrial.study.writing.row import SavedCut
 from bandtrial.study.writing.tablerows import CsvRows, SheetRows, rows_of
+from bandtrial.words import count
 
 FILES = (toml.FILE, BANDS_CSV, CUTS_CSV, CUTS_XLSX)
+MOST = 5000
+"""Rows of a table added at once."""
 
 
 @dataclass(frozen=True)
@@ -178,6 +181,19 @@ def log_cuts(folder: str | Path, cuts: Sequence[Mapping[str, Any]], called: str 
     bands = list(dict.fromkeys(str(cut.get("band", "")) for cut in cuts))
     words = f"{len(cuts)} cuts" if len(cuts) > 1 else "a cut"
     return append_cuts(folder, cuts, called or f"{words} of {', '.join(bands)} logged")
+
+
+def log_table(folder: str | Path, table: files.RawTable) -> int:
+    """Append every row of a matched table to the study's log, or none, as one step that can be undone; how many.
+
+    Raises StudyError, with the log as it was, where a row is refused; ValueError for more than `MOST` rows.
+    """
+    if len(table.rows) > MOST:
+        raise ValueError(f"{table.file} has {len(table.rows)} rows; at most {MOST} are added at once. "
+                         "Put the table into the study folder as cuts.csv instead.")  # fmt: skip
+    rows = [{head: cell for head, cell in zip(table.heads, row, strict=True) if str(cell).strip()}
+            for row in table.cells.itertuples(index=False)]  # fmt: skip
+    return len(log_cuts(folder, rows, f"{count(len(rows), 'cut')} from {table.file}"))
 
 
 def _of_band(folder: str | Path, band: str, what: str, changes: Mapping[str, str]) -> Change:

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Sequence
-from pathlib import Path
 
 import pandas as pd
 
@@ -10,11 +9,10 @@ from bandtrial import units
 from bandtrial.study import csvfile, files, workbook
 from bandtrial.study.columns import COLUMNS, NAMES, key
 from bandtrial.study.draft import next_number
-from bandtrial.study.editing import log_cuts
 from bandtrial.study.files import RawTable
 from bandtrial.study.model import Study
 from bandtrial.study.problems import Problems, StudyError, folded
-from bandtrial.words import count, nearest
+from bandtrial.words import nearest
 
 ALSO_CALLED = {
     "cut": "no number cut_no cut_number nr id",
@@ -120,9 +118,7 @@ def head_among(rows: Sequence[Sequence[str]]) -> int:
     return named.index(max(named)) if named and max(named) >= 2 else 0
 
 
-__all__ = ["add", "completed", "match", "matched", "new_bands", "pasted", "read_table", "unit_of"]
-MOST = 5000
-"""Rows added at once."""
+__all__ = ["completed", "match", "matched", "new_bands", "pasted", "read_table", "unit_of"]
 PASTED = "what was pasted"
 
 
@@ -172,19 +168,6 @@ def unit_of(head: str, column: str, system: str) -> str:
     """The unit of a matched column: what its head says, else the one usual in the system; "" for a text."""
     usual = COLUMNS[column].unit(system)
     return (head_parts(head)[1] or usual) if usual else ""
-
-
-def add(folder: str | Path, table: RawTable) -> int:
-    """Append every row of a matched table to the study's log, or none, as one step that can be undone; how many.
-
-    Raises StudyError, with the log as it was, where a row is refused.
-    """
-    if len(table.rows) > MOST:
-        raise ValueError(f"{table.file} has {len(table.rows)} rows; at most {MOST} are added at once. "
-                         "Put the table into the study folder as cuts.csv instead.")  # fmt: skip
-    rows = [{head: cell for head, cell in zip(table.heads, row, strict=True) if str(cell).strip()}
-            for row in table.cells.itertuples(index=False)]  # fmt: skip
-    return len(log_cuts(folder, rows, f"{count(len(rows), 'cut')} from {table.file}"))
 
 
 def pasted(text: str, study: Study) -> RawTable:

@@ -1,8 +1,11 @@
 """What the cuts must agree with in their machines, band stock and bands, and in their order."""
 
+from __future__ import annotations
+
 from bisect import bisect_right
 from collections.abc import Callable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -11,10 +14,12 @@ from bandtrial import units, words
 from bandtrial.study.model import Machine
 from bandtrial.study.problems import Problems, Severity
 from bandtrial.study.sections import WALLED, assumed_speeds, geometry
-from bandtrial.study.settings import Settings
 from bandtrial.study.toml import FILE
 from bandtrial.study.typed import Sheet, known_names, same_names
 from bandtrial.words import quoted
+
+if TYPE_CHECKING:
+    from bandtrial.study.settings import Settings
 
 Ranges = tuple[tuple[float, float], ...]
 FEWEST_TEETH = 2.0

@@ -10,11 +10,11 @@ import numpy as np
 import pandas as pd
 
 from bandtrial import units
+from bandtrial.spelling import words
 from bandtrial.study.cells import Distinct, read_dates, read_quantities, with_unit
 from bandtrial.study.columns import NO, NOT_MEASURED, YES, Column, key
 from bandtrial.study.files import RawTable
 from bandtrial.study.problems import Problems, Severity, folded, names, unfit_name
-from bandtrial.units.spelling import words
 from bandtrial.words import Nearest, near, quoted
 
 

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import sawing, units
-from bandtrial.recommend.limits import GREATEST_CHIP, LEAST_CHIP, in_ranges
+from bandtrial.recommend.limits import LEAST_CHIP, in_ranges
 from bandtrial.recommend.others import NOTHING, nearest_speed
 from bandtrial.recommend.others import part as step_part
 from bandtrial.recommend.proven import LOST, hardness_of_cut, power_limit
 from bandtrial.recommend.remarks import LIGHTER
 from bandtrial.recommend.tried import FEW, SAME, USUAL_TRAVEL
+from bandtrial.trials.reach import CHIPS, most_chip
 from bandtrial.trials.run import Aim, Run, run_at
 
 if TYPE_CHECKING:
@@ -26,8 +27,6 @@ SPEEDS = (0.6, 0.78, 1.0)
 """Band speeds tried, as shares of the published start."""
 LIGHTEST = 0.4
 """Least chip load [um] of a light weight feed: a band sawed 1,096 in2 with chips of 0.4 to 4 um (a shop's log)."""
-CHIPS = (8.0, 18.0)
-"""Least and greatest chip load tried [um], where gullet, motor and feed allow."""
 BREAK_IN, BREAK_IN_FORCE = 0.5, 0.65
 """Feed, and feed force, of a new band's first cut as a share of the normal one (model_priors.csv: 0.2 to 0.5)."""
 LIGHT = 0.8
@@ -202,11 +201,6 @@ def chip_levels(job: Job, V: float | None = None, bite: Bite | None = None) -> n
         most = min(most, job.feed_range()[1] / sawing.feed_rate(V, 1.0, job.stock.tooth_spacing))
     most = max(most, LEAST_CHIP)
     return np.geomspace(max(min(CHIPS[0], most / SPREAD), LEAST_CHIP), most, 3)
-
-
-def most_chip(job: Job) -> float:
-    """Greatest chip load [um] that a gullet clears with some room, and that teeth are known to stand."""
-    return min(0.9 * float(sawing.chip_load_at_full_gullet(job.thickness, job.gullet_area)), GREATEST_CHIP)
 
 
 def bite_for(job: Job, chip_load: Any) -> Any:

@@ -12,11 +12,11 @@ import numpy as np
 
 from bandtrial import units
 from bandtrial.published.tables import CAUTIONS
-from bandtrial.recommend.answer import check_signals
 from bandtrial.recommend.job import Job, must_carry, said
 from bandtrial.recommend.optimise import DRAWS, Wish
 from bandtrial.recommend.others import bite_giving, job_asked, stay
 from bandtrial.recommend.proven import went_well
+from bandtrial.recommend.remarks import check_signals
 from bandtrial.recommend.tried import LEAST_CUTS, life_known, piece_of, rows_of, tried
 from bandtrial.recommend.wording import feed_words, table_html, told
 from bandtrial.trials.board import NEW, Board, cut_on, lay, mounted

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bandtrial.recommend.limits import chip_loads
+from bandtrial import sawing
+from bandtrial.recommend.limits import GREATEST_CHIP, chip_loads
 from bandtrial.recommend.tried import BROKEN_IN, FEW
-from bandtrial.trials.first import CHIPS, most_chip
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Job
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 TRIAL_STEP = 1.25
 """Factor beyond the tried speeds and feeds per tooth that a trial cut may go: about the step of a careful operator
 between two trials; our choice."""
+CHIPS = (8.0, 18.0)
+"""Least and greatest chip load tried [um], where gullet, motor and feed allow."""
 REACH = 2
 """How many such steps of feed per tooth one run may go: the first of two is climbed by a single cut."""
 
@@ -35,6 +37,11 @@ def extended(region: Tried, job: Job, V: float, bite: float, h: float) -> Tried:
 def reach(region: Tried) -> np.ndarray:
     """Steps of speed and of feed per tooth (2,) that one run may go: one each where hardly a cut was made."""
     return np.array([1, REACH if region.evidence["cuts"] >= FEW else 1])
+
+
+def most_chip(job: Job) -> float:
+    """Greatest chip load [um] that a gullet clears with some room, and that teeth are known to stand."""
+    return min(0.9 * float(sawing.chip_load_at_full_gullet(job.thickness, job.gullet_area)), GREATEST_CHIP)
 
 
 def with_first_chips(fit: Fit, job: Job, region: Tried) -> Tried:

@@ -20,7 +20,7 @@ from bandtrial.recommend.condition import (
 from bandtrial.recommend.job import NotYet, job_of, trust_of, widened
 from bandtrial.recommend.longrun import read_off
 from bandtrial.recommend.optimise import Wish
-from bandtrial.recommend.result import CUT_TIME, Sign, shown
+from bandtrial.recommend.sign import CUT_TIME, Sign, shown
 from bandtrial.wear.signals import BY_FEED, in_words
 from bandtrial.words import rounded
 

@@ -16,7 +16,8 @@ import numpy as np
 
 from bandtrial.disk import save
 from bandtrial.sawing import BROKEN, WORN
-from bandtrial.wear.calibration import LEVEL, at_most
+from bandtrial.wear.calibration import at_most
+from bandtrial.wear.terms import LEVEL
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -19,10 +19,10 @@ from ..progress import Progress
 from .density import Density
 from .layout import Layout, build
 from .rows import Rows
-from .terms import NU, WEAR_END
+from .terms import LEVEL, NU, WEAR_END
 
 LOGS = 20
-LEVEL, RARE = 0.8, 0.05
+RARE = 0.05
 """Of the intervals; the chance of so few, or so many, below which it is said to be hardly chance."""
 LEAST = 3
 """Readings of each signal without which a drawn log is drawn anew."""

@@ -17,12 +17,12 @@ from .design import H_REF, clock_design, share_design, signal_design
 from .layout import EDGE_ROWS, Block, Layout, Rise, prior
 from .rows import Rows, SignalRows, force_over
 from .signals import BY_FEED, BY_NAME
+from .terms import LEVEL
 
 if TYPE_CHECKING:
     from ..study.model import Study
     from .fit import Fit
 
-LEVEL = 0.8  # of every interval shown
 STANDARD = Prior("standard normal", 0.0, 1.0)
 ENDS_TELL = 3.0  # precision of one end seen about the life, over that of the allowance where none was; our choice
 

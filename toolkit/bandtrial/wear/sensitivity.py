@@ -17,6 +17,7 @@ from ..inference import pareto_smooth
 from ..words import shown
 from .design import GROUPS, L_REF
 from .layout import prior
+from .terms import LEVEL
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -33,7 +34,6 @@ SHIFT, STRETCH = 0.25, 1.25
 STEP = 1.2
 """Factor of speed and feed of the settings beside the one cut most."""
 DRAWS = 4000
-LEVEL = 0.8
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,7 @@ import pandas as pd
 
 from .density import Density
 from .layout import prior
-from .predict import LEVEL
-from .terms import NU
+from .terms import LEVEL, NU
 
 if TYPE_CHECKING:
     from ..inference import Prior

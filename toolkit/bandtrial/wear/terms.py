@@ -11,6 +11,7 @@ from typing import Any, ClassVar
 
 import numpy as np
 
+LEVEL = 0.8  # of every interval shown
 NU = 5.0  # degrees of freedom of the noise: heavier tails than a normal, still with a variance
 SOFT = 0.15  # log over which a bend of the law is rounded
 MOST_SHAPE = 20.0  # Weibull shape of ends that come as regularly as any: lives agree to 6 %
@@ -31,9 +32,9 @@ class Parameter:
 
 @dataclass(frozen=True)
 class Growth:
-    """How the edge's own growth u follows the wear used E:  u = (c/c*)^d (j (1 - exp(-E/e)) + k E^p).
+    """How the edge's own growth u follows the wear used E:  u = (c/c*)^d (j (1 - exp(-E/ε)) + k E^p).
 
-    A fast break-in of size j over a wear of e, then dulling k with a power p of the wear: real edges dull ever faster.
+    A fast break-in of size j over a wear of ε, then dulling k with a power p of the wear: real edges dull ever faster.
     What a dull edge adds is in part a force of its own, whatever the chip (Altintas, Manufacturing Automation, from
     memory: chip and edge force apart), so its share in the signal goes with a power d of a covariate c: -1 if it is
     wholly the edge's own, 0 if it grows with the chip.

@@ -7,8 +7,8 @@ from typing import Any
 from bandtrial import words
 
 from .names import LIFE, plain
-from .predict import LEVEL
 from .summary import told
+from .terms import LEVEL
 from .trust import warnings
 
 UNDONE = {"log_scale": "wear life at the published start [min]"}

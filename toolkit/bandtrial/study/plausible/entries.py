@@ -13,10 +13,10 @@ import pandas as pd
 from bandtrial import units, words
 from bandtrial.study.problems import Problems, Severity
 from bandtrial.study.sections import assumed_speeds, geometry, true_speeds
-from bandtrial.study.typed import Sheet
 
 if TYPE_CHECKING:
     from bandtrial.study.settings import Settings
+    from bandtrial.study.typed import Sheet
 
 
 @dataclass

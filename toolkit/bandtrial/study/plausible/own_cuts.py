@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from bandtrial.spelling import UnitError, number
 from bandtrial.study.plausible.entries import KINDS, POINT, Entries, factor_between, swaps
-from bandtrial.units.spelling import UnitError, number
 
 FEWEST = 6
 """Cuts alike from which they say what is usual."""

@@ -70,7 +70,7 @@ def number(text: str) -> float:
     (0.75, 1.5, 6.0, 1234.5)
     >>> number("1,234")
     Traceback (most recent call last):
-    bandtrial.units.spelling.UnitError: "1,234" can mean 1.234 or 1234; write it as one of these
+    bandtrial.spelling.UnitError: "1,234" can mean 1.234 or 1234; write it as one of these
     """
     if len(text) > LONGEST:
         raise UnitError(f"{quoted(text)} is too long for a number")

@@ -1,5 +1,7 @@
-"""Quantities from text, one value, one column head, one column of numbers; and quantities for people: the unit of their
-system, digits that follow the uncertainty, or both systems at once.
+"""Units: the one place where quantities are read, converted and written.
+
+Quantities from text, one value, one column head, one column of numbers; and quantities for people: the unit of their
+system, digits that follow the uncertainty, or both systems at once. How numbers and units are written: `spelling`.
 """
 
 import datetime
@@ -11,7 +13,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
-from bandtrial.units.spelling import (
+from bandtrial.spelling import (
     KINDS,
     LONGEST,
     NUMBER,
@@ -26,6 +28,11 @@ from bandtrial.units.spelling import (
     words,
 )
 from bandtrial.words import listed, printable, quoted, shown, with_error
+
+__all__ = [
+    "KINDS", "UnitError", "both", "both_range", "convert", "display_unit", "factor", "from_inside", "head", "number",
+    "one", "plain_unit", "read", "show", "units_of",
+]  # fmt: skip
 
 _VALUE = re.compile(rf"(?P<number>{NUMBER})\s*(?P<unit>.*)", re.S)
 _STEP = rf"(?>{UNSIGNED})\s*(?>[A-Za-z'\"]+)\.?"
