@@ -59,7 +59,8 @@ class ImportTable(base.Panel):
         self.desk = draft.Desk(self.folder, self.study)
 
     def _match(self) -> None:
-        self.choices = [self._choice(head, column) for head, column in self._matches()]
+        heads = self.table.heads
+        self.choices = [self._choice(head, column) for head, column in zip(heads, matching.match(heads), strict=True)]
         self.columns.children = [widgets.HBox(pair) for pair in self.choices]
         self.check()
 
@@ -67,9 +68,6 @@ class ImportTable(base.Panel):
         """What belongs to a table that is no longer the one to add goes."""
         self.columns.children, self.bands.children, self.preview.value = (), (), ""
         base.show(self.add, False)
-
-    def _matches(self) -> Any:
-        return zip(self.table.heads, matching.match(self.table.heads), strict=True)
 
     def _choice(self, head: str, column: str | None) -> tuple[widgets.Dropdown, widgets.Text]:
         which = base.choice(head or "(no head)", NAMES, column or LEAVE_OUT)

@@ -64,10 +64,16 @@ def feed_words(job: Job, feed: float) -> str:
     if job.feed == "force":
         return units.show(feed, "force", job.system)
     rate = units.show(feed, "feed_rate", job.system)
-    if job.feed != "hand":
-        return rate
-    pace = f"{sawing.seconds_per_inch(feed):.1f} s per inch"
-    return f"{rate}, by hand {pace if job.system == 'us' else f'{600 / feed:.1f} s per 10 mm'}"
+    return f"{rate}, by hand {hand_pace(feed, job.system)}" if job.feed == "hand" else rate
+
+
+def hand_pace(feed: float, system: str) -> str:
+    """What to count while pushing, at a feed rate [mm/min].
+
+    >>> hand_pace(60.0, "metric"), hand_pace(60.0, "us")
+    ('10.0 s per 10 mm', '25.4 s per inch')
+    """
+    return f"{sawing.seconds_per_inch(feed):.1f} s per inch" if system == "us" else f"{600 / feed:.1f} s per 10 mm"
 
 
 def setting_words(job: Job, band_speed: float, bite: float) -> str:
@@ -89,14 +95,11 @@ def change_words(change_after: float | None, system: str) -> str:
     return "run to the end" if change_after is None else f"after {units.show(change_after, 'area', system)}"
 
 
-def _why_then(change_after: float | None) -> str:
-    return "an earlier change would not pay" if change_after is None else "or when it ends, if that comes first"
-
-
 def fields(r: Recommendation) -> list[Field]:
     """Every line of a recommendation, status first."""
     job, s, system = r.job, r.setting, r.job.system
     by_hand = " (hand feed: the pace to hold)" if job.feed == "hand" else ""
+    why_then = "an earlier change would not pay" if s.change_after is None else "or when it ends, if that comes first"
     head = [
         ("status", r.status, ""),
         (
@@ -115,8 +118,8 @@ def fields(r: Recommendation) -> list[Field]:
             feed_words(job, s.feed),
             f"chip load {units.show(s.chip_load, 'chip_load', system)}, {job.teeth:.1f} teeth in the cut" + by_hand,
         ),
-        ("change the band", change_words(s.change_after, system), _why_then(s.change_after)),
-        *_sign(r),
+        ("change the band", change_words(s.change_after, system), why_then),
+        *([("the sign to look for", *r.sign.said(system))] if r.sign else []),
     ]
     gives = [
         ("cost", money(s.cost.value, s.cost.low, s.cost.high, job.currency, system), "long-run, all in"),
@@ -130,20 +133,11 @@ def fields(r: Recommendation) -> list[Field]:
         ("rounding costs", f"{100 * r.rounding_cost:.1f} %", "against settings no dial could hold"),
     ]
     head += [("warning", text, "") for text in r.warnings]
-    return head + gives + _stops(r) + _compared(r) + _limits(r) + _ends(r)
-
-
-def _sign(r: Recommendation) -> list[Field]:
-    """The reading at which to change the band, how long until then, and what that saves."""
-    return [("the sign to look for", *r.sign.said(r.job.system))] if r.sign else []
+    stops = [(STOPS[name], stop.said, stop.setting) for name, stop in r.stops.items()]
+    return head + gives + stops + _compared(r) + _limits(r) + _ends(r)
 
 
 STOPS = {"faster": "the next faster", "heavier": "the next heavier", "published_start": "why not published"}
-
-
-def _stops(r: Recommendation) -> list[Field]:
-    """What stops the next faster and heavier setting, and what rules the published start out."""
-    return [(STOPS[name], stop.said, stop.setting) for name, stop in r.stops.items()]
 
 
 def _compared(r: Recommendation) -> list[Field]:

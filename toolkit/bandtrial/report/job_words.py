@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bandtrial.recommend.wording import KINDS, MEAN_LIFE, run_words
+from bandtrial.recommend.wording import KINDS, MEAN_LIFE, hand_pace, run_words
 from bandtrial.report import words
 from bandtrial.report.words import Units
 
@@ -99,7 +99,7 @@ def feed(job: Job, value: float) -> str:
     if job.feed == "force":
         return words.quantity(value, "force", job.system)
     rate = words.quantity(value, "feed_rate", job.system)
-    return f"{rate} ({25.4 * 60 / value:.1f} s per inch)" if job.feed == "hand" else rate
+    return f"{rate} ({hand_pace(value, job.system)})" if job.feed == "hand" else rate
 
 
 def change(r: Recommendation) -> str:

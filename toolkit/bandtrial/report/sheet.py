@@ -10,6 +10,7 @@ import numpy as np
 from bandtrial import units
 from bandtrial.recommend.card_words import Words
 from bandtrial.recommend.tried import piece_of
+from bandtrial.recommend.wording import hand_pace
 from bandtrial.report import job_words, words
 from bandtrial.study.columns import COLUMNS, SIGNALS
 from bandtrial.trials.board import NEW
@@ -115,7 +116,7 @@ def _settings(r: Recommendation, study: Study) -> list[dict[str, str]]:
     kind = "force" if job.feed == "force" else "feed_rate"
     feed, other_feed = both(s.feed, kind, system)
     number, _, ends = job_words.speed_range(job, s.indicated).partition(": ")
-    pace = f"; {job_words.feed(job, s.feed).partition('(')[2].rstrip(')')}" if job.feed == "hand" else ""
+    pace = f"; {hand_pace(s.feed, system)}" if job.feed == "hand" else ""
     return [
         {"name": "band speed, on the dial", "value": dial, "also": f"{other} (true {true})"},
         {"name": "speed range lever", "value": number.removeprefix("speed range ") if ends else "NONE", "also": ends},

@@ -16,7 +16,7 @@ from bandtrial.recommend.optimise import Wish, coarse_grid
 from bandtrial.recommend.tried import BROKEN_IN, life_known
 
 from . import observe
-from .reach import TRIAL_STEP, extended, reach, with_first_chips
+from .run import TRIAL_STEP, extended, reach, with_first_chips
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -15,8 +15,7 @@ from bandtrial.recommend.tried import log_life, piece_of, tried
 from bandtrial.trials.board import NEW, Board, Options, lay, options
 from bandtrial.trials.first import BREAK_IN, BREAK_IN_FORCE, break_in
 from bandtrial.trials.observe import Seen
-from bandtrial.trials.reach import TRIAL_STEP, extended
-from bandtrial.trials.run import Aim, Run, new_ids, run_at
+from bandtrial.trials.run import TRIAL_STEP, Aim, Run, extended, new_ids, run_at
 from bandtrial.words import rounded
 
 if TYPE_CHECKING:

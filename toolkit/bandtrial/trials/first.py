@@ -14,8 +14,7 @@ from bandtrial.recommend.others import part as step_part
 from bandtrial.recommend.proven import LOST, hardness_of_cut, power_limit
 from bandtrial.recommend.remarks import LIGHTER
 from bandtrial.recommend.tried import FEW, SAME, USUAL_TRAVEL
-from bandtrial.trials.reach import CHIPS, most_chip
-from bandtrial.trials.run import Aim, Run, run_at
+from bandtrial.trials.run import CHIPS, Aim, Run, most_chip, run_at
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Job

@@ -1,19 +1,34 @@
-"""One run of trial cuts, and the names and the travel that it is reckoned with."""
+"""One run of trial cuts, how far beyond what was tried it may go, and the names of bands to come."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import count
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+import numpy as np
+
 from bandtrial import sawing
+from bandtrial.recommend.limits import GREATEST_CHIP, chip_loads
 from bandtrial.recommend.others import nearest_speed
 from bandtrial.recommend.rounding import dial_settings
+from bandtrial.recommend.tried import BROKEN_IN, FEW
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Job
+    from bandtrial.recommend.tried import Tried
     from bandtrial.study.model import Study
+    from bandtrial.wear.fit import Fit
+
+
+TRIAL_STEP = 1.25
+"""Factor beyond the tried speeds and feeds per tooth that a trial cut may go: about the step of a careful operator
+between two trials; our choice."""
+CHIPS = (8.0, 18.0)
+"""Least and greatest chip load tried [um], where gullet, motor and feed allow."""
+REACH = 2
+"""How many such steps of feed per tooth one run may go: the first of two is climbed by a single cut."""
 
 
 @dataclass(frozen=True)
@@ -72,3 +87,40 @@ def new_ids(study: Study) -> Iterator[str]:
     stem = last.rstrip("0123456789")
     digits = last[len(stem) :] or "0"
     return (f"{stem}{int(digits) + i:0{len(digits)}d}" for i in count(1))
+
+
+def extended(region: Tried, job: Job, V: float, bite: float, h: float) -> Tried:
+    """The tried region once a setting has been tried too, at chip load h [um]."""
+    x, y = np.log(V / job.published_speed), np.log(bite)
+    speed = np.array([min(region.speed[0], x), max(region.speed[1], x)])
+    bites = np.array([min(region.bite[0], y), max(region.bite[1], y)])
+    return replace(region, speed=speed, bite=bites, heaviest=max(region.heaviest, h))
+
+
+def reach(region: Tried) -> np.ndarray:
+    """Steps of speed and of feed per tooth (2,) that one run may go: one each where hardly a cut was made."""
+    return np.array([1, REACH if region.evidence["cuts"] >= FEW else 1])
+
+
+def most_chip(job: Job) -> float:
+    """Greatest chip load [um] that a gullet clears with some room, and that teeth are known to stand."""
+    return min(0.9 * float(sawing.chip_load_at_full_gullet(job.thickness, job.gullet_area)), GREATEST_CHIP)
+
+
+def with_first_chips(fit: Fit, job: Job, region: Tried) -> Tried:
+    """The tried region up to the chip loads that a first plan makes unseen.
+
+    A first feed force is a guess on the light side, and so is a first feed where the motor is small, before its power
+    is read: one step from what it gave at a time would take days to get to usual chips. Runs that go so far are climbed
+    to by single cuts (`choice.climb`).
+    """
+    most = min(CHIPS[1], most_chip(job)) / TRIAL_STEP
+    if region.heaviest >= most or (job.feed != "force" and region.evidence["cuts"] < FEW):
+        return region
+    if job.feed != "force":
+        return replace(region, bite=np.array([region.bite[0], max(region.bite[1], np.log(most))]), heaviest=most)
+    bite = np.geomspace(np.exp(region.bite[1]), 10 * np.exp(region.bite[1]), 40)
+    V = np.full(len(bite), job.published_speed * np.exp(region.centre[0]))
+    fresh = np.median(chip_loads(fit, job, V, bite, BROKEN_IN), axis=0)
+    top = np.log(bite[fresh <= most]).max(initial=region.bite[1])
+    return replace(region, bite=np.array([region.bite[0], top]), heaviest=most)

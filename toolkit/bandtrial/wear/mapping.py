@@ -165,16 +165,13 @@ class Map:
         shift = self.root @ (width * core)
         theta[self.core] = self.top.theta[self.core, None] + shift
         middle = self.top.theta[self.grouped, None] + self.follow @ shift
-        groups = Shrunk.at(middle, self.root_u @ part[self.grouped], *self._information(theta))
-        theta[self.grouped] = groups.value
-        return Parameters(theta, readings, means, core, width, -0.5 * np.log(precision).sum(axis=0), groups)
-
-    def _information(self, theta: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-        """Of each effect of a group: what the data tell, its spread at theta (u, N), and both at the top (u, 1)."""
-        own = np.empty((len(self.grouped), theta.shape[1]))
+        own = np.empty(middle.shape)
         for places, spread in self.kinds:
             own[places] = np.exp(-2 * theta[spread])
-        return self.data_u[:, None], own, self.data_u[:, None], self.precision_u[:, None]
+        data, then = self.data_u[:, None], self.precision_u[:, None]
+        groups = Shrunk.at(middle, self.root_u @ part[self.grouped], data, own, data, then)
+        theta[self.grouped] = groups.value
+        return Parameters(theta, readings, means, core, width, -0.5 * np.log(precision).sum(axis=0), groups)
 
     def _ratio(self, i: int, theta: np.ndarray) -> Ratio:
         noise = np.exp(np.minimum(theta[self.layout.blocks[i].noise], 20.0))

@@ -2,19 +2,14 @@
 logged twice, before a band was fitted, two at once, far away from all others.
 """
 
-from __future__ import annotations
-
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from bandtrial.study.plausible.entries import KINDS, Entries, factor_between, swapped
+from bandtrial.study.typed import Sheet
 from bandtrial.words import quoted
-
-if TYPE_CHECKING:
-    from bandtrial.study.typed import Sheet
 
 SET = ("work_thickness", "cut_travel", "diameter", "wall", "band_speed", "feed_rate", "feed_force")
 _FACTORS = np.array([25.4, 39.37, 3.2808, 4.4482, 9.80665, 60, 1000, 100, 10])

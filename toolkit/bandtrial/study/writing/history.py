@@ -60,7 +60,7 @@ class History:
 def history(folder: str | Path) -> History:
     """What can be undone in a study folder and done again; damaged or unfinished lines say nothing."""
     done, undone = list[Step](), list[Step]()
-    for line in _lines(_place(Path(folder))):
+    for line in _lines(Path(folder) / files.FOLDER / FILE):
         try:
             event = json.loads(line)
             if "undone" in event or "redone" in event:
@@ -186,10 +186,6 @@ def _lines(path: Path) -> list[bytes]:
         return path.read_bytes().split(b"\n")[:-1]
     except OSError:
         return []
-
-
-def _place(folder: Path) -> Path:
-    return folder / files.FOLDER / FILE
 
 
 def _line(event: dict[str, object]) -> bytes:

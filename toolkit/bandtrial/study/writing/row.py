@@ -42,7 +42,7 @@ def cells(values: Mapping[str, Any], heads: Sequence[str], file: str, decimal: s
     the key ("cut_time [s]"), it is converted. StudyError where a name or a unit is not known.
     """
     problems = Problems()
-    plain = _plain(heads)
+    plain = [NAMES.get(key(name), name) for name, _ in map(units.head, heads)]
     place = {key(name): n for n, name in enumerate(plain)}
     row = [""] * len(heads)
     for name, value in values.items():
@@ -156,10 +156,6 @@ def _number(value: Any, decimal: str) -> str:
         text += "0" if len(text.partition(".")[2]) == 3 else ""
         text = text.replace(".", ",")
     return text
-
-
-def _plain(heads: Sequence[str]) -> list[str]:
-    return [NAMES.get(key(name), name) for name, _ in map(units.head, heads)]
 
 
 def _nothing(value: Any) -> bool:
