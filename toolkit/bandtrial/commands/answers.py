@@ -201,9 +201,7 @@ def _minutes(text: str) -> float:
 
 
 @command(
-    STUDY,
-    option("--no-record", action="store_true", help="do not write what is foretold into forecasts.csv"),
-    JSON,
+    STUDY, option("--no-record", action="store_true", help="do not write what is foretold into forecasts.csv"), JSON
 )
 def watch(args: argparse.Namespace) -> int:
     """Wear used and cuts left for each band in service, when to change it, and how past forecasts did."""

@@ -30,10 +30,7 @@ class TrialPlan(base.Panel):
     def __init__(self, fit: Fit, study: Study, job: dict[str, str], folder: str | Path) -> None:
         self.fit, self.study, self.folder = fit, study, Path(folder)
         self.plan: trials.Plan | None = None
-        self.controls = {
-            **base.job_controls(study, job),
-            "minutes": base.slider("minutes free", 10, 240, 10, 100),
-        }
+        self.controls = {**base.job_controls(study, job), "minutes": base.slider("minutes free", 10, 240, 10, 100)}
         self.says, self.saved = base.Says(), base.Says()
         self.picture = Picture(CAPTION, height=3.8, words=study.lines.of)
         self.answer, self.cautions = widgets.HTML(), base.cautions()

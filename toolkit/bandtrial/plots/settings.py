@@ -21,12 +21,7 @@ from bandtrial.plots.marks import keep_span, name_marks
 from bandtrial.plots.style import interval, single_draws, thinned
 
 
-def life_against_speed(
-    ax: Axes,
-    band_speed: ArrayLike,
-    log_tau_draws: ArrayLike,
-    system: str,
-) -> Axes:
+def life_against_speed(ax: Axes, band_speed: ArrayLike, log_tau_draws: ArrayLike, system: str) -> Axes:
     """Life of a typical band, log_tau (n_draws, n) [log contact minutes], over true band speed (n,) [m/min].
 
     Returns ax.
@@ -45,12 +40,7 @@ def life_against_speed(
 
 
 def band_points(
-    ax: Axes,
-    band_speed: ArrayLike,
-    minutes: ArrayLike,
-    ended: ArrayLike,
-    system: str,
-    names: ArrayLike | None = None,
+    ax: Axes, band_speed: ArrayLike, minutes: ArrayLike, ended: ArrayLike, system: str, names: ArrayLike | None = None
 ) -> Axes:
     """What the bands did: contact minutes (n,) at their mean speed, ended (bool) or still sound; returns ax.
 
@@ -105,12 +95,7 @@ def recommended(ax: Axes, band_speed: ArrayLike, system: str) -> Axes:
 
 
 def cutting_rate(
-    ax: Axes,
-    band_speed: ArrayLike,
-    rate: ArrayLike,
-    materials: ArrayLike,
-    system: str,
-    names: ArrayLike | None = None,
+    ax: Axes, band_speed: ArrayLike, rate: ArrayLike, materials: ArrayLike, system: str, names: ArrayLike | None = None
 ) -> Axes:
     """Cutting rate (n,) [cm2/min] of each cut over true band speed (n,) [m/min], by material; returns ax.
 
@@ -134,13 +119,7 @@ def per_area(cost: ArrayLike, system: str) -> NDArray[np.float64]:
     return np.asarray(cost, float) / float(style.in_units(1.0, "area", system))
 
 
-def cost_against_speed(
-    ax: Axes,
-    band_speed: ArrayLike,
-    cost_draws: ArrayLike,
-    system: str,
-    currency: str,
-) -> Axes:
+def cost_against_speed(ax: Axes, band_speed: ArrayLike, cost_draws: ArrayLike, system: str, currency: str) -> Axes:
     """Long-run cost per area (n_draws, n) [currency/cm2] over true band speed (n,) [m/min]; returns ax.
 
     The axis ends at three times the lowest median cost: what lies above is not worth drawing.

@@ -51,11 +51,7 @@ SETTINGS: dict[Any, Any] = {
 
 def series(i: int) -> dict[str, Any]:
     """Colour, marker and line of the i-th series; eight differ in all three, after that markers repeat."""
-    return {
-        "color": COLOURS[i % len(COLOURS)],
-        "marker": MARKERS[i % len(MARKERS)],
-        "linestyle": LINES[i % len(LINES)],
-    }
+    return {"color": COLOURS[i % len(COLOURS)], "marker": MARKERS[i % len(MARKERS)], "linestyle": LINES[i % len(LINES)]}
 
 
 def points(i: int) -> dict[str, Any]:

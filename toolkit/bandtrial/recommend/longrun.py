@@ -96,12 +96,7 @@ class Breaks(NamedTuple):
 
 
 def long_run(
-    age: np.ndarray,
-    log_wear: np.ndarray,
-    pace: np.ndarray,
-    shape: np.ndarray,
-    weights: np.ndarray,
-    breaks: Breaks,
+    age: np.ndarray, log_wear: np.ndarray, pace: np.ndarray, shape: np.ndarray, weights: np.ndarray, breaks: Breaks
 ) -> LongRun:
     """Long-run averages for every draw, setting and change-out age.
 

@@ -62,14 +62,7 @@ def gather(study: Study, fit: Fit | None = None) -> Gathered:
 def page_fields(g: Gathered, made: str, command: str, beside: str) -> dict[str, Any]:
     """Every field of templates/report.html."""
     fields: dict[str, Any] = {}
-    parts: tuple[Callable[[Gathered], dict[str, Any]], ...] = (
-        _head,
-        _shop,
-        _data,
-        _model,
-        _jobs,
-        _watch,
-    )
+    parts: tuple[Callable[[Gathered], dict[str, Any]], ...] = (_head, _shop, _data, _model, _jobs, _watch)
     for part in parts:
         fields |= part(g)
     return fields | {"made": made, "command": command, "beside": beside}

@@ -85,9 +85,7 @@ def as_utf8(data: bytes, name: str, problems: Problems) -> bytes | None:
     if encoding not in ("utf-8", "utf-8-sig"):
         words = "UTF-16" if encoding == "utf-16" else "Windows-1252"
         problems.add(
-            "warning",
-            name,
-            f"is not UTF-8 and is read as {words}; look at letters with accents, or save it as UTF-8",
+            "warning", name, f"is not UTF-8 and is read as {words}; look at letters with accents, or save it as UTF-8"
         )
     most = LARGEST.get(Path(name).suffix, LARGEST[".csv"])
     if len(data) > most:

@@ -8,15 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import units
-from bandtrial.recommend.condition import (
-    BROKEN_IN,
-    WEAR,
-    Reading,
-    completed,
-    reading_of,
-    sign_to_look_for,
-    summed,
-)
+from bandtrial.recommend.condition import BROKEN_IN, WEAR, Reading, completed, reading_of, sign_to_look_for, summed
 from bandtrial.recommend.job import NotYet, job_of, trust_of, widened
 from bandtrial.recommend.longrun import read_off
 from bandtrial.recommend.optimise import Wish
