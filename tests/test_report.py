@@ -81,7 +81,7 @@ def test_question_and_answer_come_first(sample):
     question = text.index("Which band speed and feed for 3/4 in 304 plate on saw1?")
     answer = text.index("304 plate, 0.75 in, on saw1 with band stock s8 (8 tpi, bimetal)")
     assert question < answer < text.index("2. Shop")
-    assert re.search(r"Set [\d,.]+ ft/min on the dial \([\d,.]+ ft/min true\) and a feed rate of [\d.]+ in/min", text)
+    assert re.search(r"Set [\d,.]+ ft/min on the dial \(true [\d,.]+ ft/min\), feed [\d.]+ in/min", text)
     assert "USD/in²" in text and "80 % intervals" in text
 
 
@@ -171,8 +171,7 @@ def test_a_study_too_thin_for_more_than_a_rough_answer_says_so_and_plans_the_cut
     text = text_of(thin)
     assert "USE WITH CARE: the best of what was tried, known only roughly; read the warnings" in text
     assert "Band life in guide_52100 on upright is known to a factor of " in text and "Thin evidence: 2 cuts." in text
-    assert "What would tell most: " in text
-    assert "The next faster setting (" in text and "As near the published start as this machine comes (" in text
+    assert "would tell most" in text and "the next faster" in text and "why not published" in text
     plan = text[text.index("Next trial cuts, in this order") :]
     assert "a new band" in plan and "break-in" in plan
 

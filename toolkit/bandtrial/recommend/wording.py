@@ -97,11 +97,21 @@ def change_words(change_after: float | None, system: str) -> str:
 
 def fields(r: Recommendation) -> list[Field]:
     """Every line of a recommendation, status first."""
+    warned = [("warning", text, "") for text in r.warnings]
+    return [("status", r.status, ""), *_set(r), *warned, *_gives(r), *_stops(r), *_compared(r), *_limits(r), *_ends(r)]
+
+
+def setting_fields(r: Recommendation) -> list[Field]:
+    """The same of the setting alone, without what it is compared with and its limits."""
+    return [*_set(r), *_gives(r), *_stops(r), *_ends(r)]
+
+
+def _set(r: Recommendation) -> list[Field]:
+    """What to set, and when to change the band."""
     job, s, system = r.job, r.setting, r.job.system
     by_hand = " (hand feed: the pace to hold)" if job.feed == "hand" else ""
     why_then = "an earlier change would not pay" if s.change_after is None else "or when it ends, if that comes first"
-    head = [
-        ("status", r.status, ""),
+    return [
         (
             "job",
             f"{job.material.id}, {units.show(job.thickness, 'length', system)}, {job.machine.id}, "
@@ -121,7 +131,12 @@ def fields(r: Recommendation) -> list[Field]:
         ("change the band", change_words(s.change_after, system), why_then),
         *([("the sign to look for", *r.sign.said(system))] if r.sign else []),
     ]
-    gives = [
+
+
+def _gives(r: Recommendation) -> list[Field]:
+    """What the setting gives in the long run."""
+    job, s, system = r.job, r.setting, r.job.system
+    return [
         ("cost", money(s.cost.value, s.cost.low, s.cost.high, job.currency, system), "long-run, all in"),
         ("band life", interval(s.life.value, s.life.low, s.life.high, "area", system), MEAN_LIFE),
         ("cutting rate", interval(s.rate.value, s.rate.low, s.rate.high, "rate", system), "while cutting"),
@@ -132,12 +147,14 @@ def fields(r: Recommendation) -> list[Field]:
         ),
         ("rounding costs", f"{100 * r.rounding_cost:.1f} %", "against settings no dial could hold"),
     ]
-    head += [("warning", text, "") for text in r.warnings]
-    stops = [(STOPS[name], stop.said, stop.setting) for name, stop in r.stops.items()]
-    return head + gives + stops + _compared(r) + _limits(r) + _ends(r)
 
 
 STOPS = {"faster": "the next faster", "heavier": "the next heavier", "published_start": "why not published"}
+
+
+def _stops(r: Recommendation) -> list[Field]:
+    """What stops the next faster and heavier setting, and what rules the published start out."""
+    return [(STOPS[name], stop.said, stop.setting) for name, stop in r.stops.items()]
 
 
 def _compared(r: Recommendation) -> list[Field]:

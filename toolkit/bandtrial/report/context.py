@@ -177,7 +177,7 @@ def _job(g: Gathered, answer: Answer) -> dict[str, Any]:
         "asked": answer.asked,
         "title": job_words.title(g.study, answer),
         "card": r.card_lines(answer.plan) if r else [],
-        "say": job_words.say(g.study, answer),
+        "not_yet": "" if r else job_words.not_yet(answer),
         "status": r.head if r else "",
         "help": job_words.would_help(answer),
         "settings": None,
@@ -190,7 +190,8 @@ def _job(g: Gathered, answer: Answer) -> dict[str, Any]:
             pictures = [figures.life(g.fit, g.study, answer), figures.cost(g.fit, g.study, answer),
                         figures.curve(g.study, answer)]  # fmt: skip
         row |= {
-            "settings": job_words.settings(g.study, answer),
+            "worked_out": job_words.worked_out(answer),
+            "settings": job_words.settings(answer),
             "compared": job_words.compared(g.study, answer),
             "limits": job_words.limits(g.study, answer),
             "warnings": words.sentences([*r.warnings, r.next_step]),

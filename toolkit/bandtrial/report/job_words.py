@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bandtrial.recommend.wording import KINDS, MEAN_LIFE, hand_pace, run_words
+from bandtrial.recommend.wording import KINDS, hand_pace, setting_fields
 from bandtrial.report import words
 from bandtrial.report.words import Units
 
@@ -12,16 +12,8 @@ if TYPE_CHECKING:
     from bandtrial.recommend.comparison import Comparison
     from bandtrial.recommend.job import Job
     from bandtrial.recommend.limits import Limit
-    from bandtrial.recommend.result import Recommendation
     from bandtrial.report.answers import Answer
     from bandtrial.study.model import Study
-
-
-STOPS = {
-    "faster": "The next faster setting",
-    "heavier": "The next heavier setting",
-    "published_start": "As near the published start as this machine comes",
-}
 
 
 def title(study: Study, answer: Answer) -> str:
@@ -31,33 +23,6 @@ def title(study: Study, answer: Answer) -> str:
     thickness = words.quantity(answer.thickness, "length", study.units)
     band = f"band stock {answer.stock} ({stock.pitch}, {stock.edge})"
     return f"{name}, {thickness}, on {answer.machine} with {band}"
-
-
-def say(study: Study, answer: Answer) -> list[str]:
-    """The answer in two or three sentences, or why there is none yet."""
-    r, u = answer.recommendation, Units(study.units, study.currency)
-    if r is None:
-        return [f"Not yet: {answer.not_yet.rstrip('.')}."]
-    s = r.setting
-    what = (
-        f"Set {u.one(s.indicated, 'speed')} on the dial ({u.one(s.band_speed, 'speed')} true) and a "
-        f"{feed_name(r.job)} of {feed(r.job, s.feed)}; {change(r)}."
-    )
-    gives = (
-        f"Expected in the long run: a cost of {u.cost(s.cost)}, a band life of {u.span(s.life, 'area')}, "
-        f"a cutting rate of {u.span(s.rate, 'rate')}. In brackets: where it lies with 80 % probability."
-    )
-    others = [
-        f"{row.name[0].upper()}{row.name[1:]} ({u.one(row.band_speed, 'speed')} true): {u.cost(row.cost)}; "
-        f"the recommendation is better with {words.percent(row.beaten_by)} probability."
-        for row in r.table
-        if row.beaten_by is not None
-    ]
-    more = [" ".join(others)] if others else []
-    more += [f"{STOPS[name]} ({stop.setting}): {stop.said}." for name, stop in r.stops.items()]
-    if r.telling_cut:
-        more.append(f"What would tell most: {run_words(r.job, r.telling_cut)}; it {r.telling_cut.why}.")
-    return [what, gives, *more, *words.sentences([*r.warnings, r.next_step])]
 
 
 def more_answers(study: Study, answers: list[Answer]) -> words.Table:
@@ -75,6 +40,11 @@ def more_answers(study: Study, answers: list[Answer]) -> words.Table:
         dial, cost = u.one(s.indicated, "speed"), u.cost(s.cost)
         rows.append([title(study, a), dial, feed(r.job, s.feed), after, cost, r.status])
     return heads, rows
+
+
+def not_yet(answer: Answer) -> str:
+    """Why there is no answer yet."""
+    return f"Not yet: {answer.not_yet.rstrip('.')}."
 
 
 def would_help(answer: Answer) -> list[str]:
@@ -102,34 +72,14 @@ def feed(job: Job, value: float) -> str:
     return f"{rate} ({hand_pace(value, job.system)})" if job.feed == "hand" else rate
 
 
-def change(r: Recommendation) -> str:
-    """When the band comes off, as a clause."""
-    after = r.setting.change_after
-    if after is None:
-        return "run each band until it is dull, or ends otherwise"
-    return f"change the band after {words.quantity(after, 'area', r.job.system)} sawn, or when it ends before"
-
-
-def settings(study: Study, answer: Answer) -> words.Table:
+def settings(answer: Answer) -> words.Table:
     """The recommended setting and what it gives: rows of (quantity, value, note)."""
-    r, u = answer.recommendation, Units(study.units, study.currency)
-    s, job, e = r.setting, r.job, r.evidence
-    proof = f"{words.count(e['cuts'], 'cut')}, {e['minutes']:,.0f} min, {words.count(e['bands'], 'band')}"
-    rows = [
-        ["goal", r.goal.replace("-", " "), f"coolant: {job.coolant}"],
-        ["band speed on the dial", u.one(s.indicated, "speed"), speed_range(job, s.indicated)],
-        ["true band speed", u.span(r.speed, "speed"), "the interval: where the best speed lies"],
-        [feed_name(job), feed(job, s.feed), f"{job.teeth:.1f} teeth in the cut"],
-        ["chip load of a new band", u.one(s.chip_load, "chip_load"), ""],
-        ["change the band", change(r), ""],
-        *([["the sign to look for", *r.sign.said(job.system)]] if r.sign else []),
-        ["cost per area", u.cost(s.cost), "machine, labor, bands, changes, lost pieces"],
-        ["band life", u.span(s.life, "area"), MEAN_LIFE],
-        ["cutting rate", u.span(s.rate, "rate"), "while cutting"],
-        ["rounding to the dial costs", f"{100 * r.rounding_cost:.1f} %", "over settings no dial could hold"],
-        ["evidence", proof, f"{e['failed']} of the bands ended"],
-    ]
-    return ["quantity", "value", "note"], rows
+    return ["quantity", "value", "note"], [list(row) for row in setting_fields(answer.recommendation)]
+
+
+def worked_out(answer: Answer) -> words.Table:
+    """Every line of the recommendation, as the command and the panel fold them away."""
+    return ["quantity", "value", "note"], [list(row) for row in answer.recommendation.fields()]
 
 
 def speed_range(job: Job, indicated: float) -> str:

@@ -77,7 +77,7 @@ def summary_fields(g: Gathered, answer: Answer | None, pictures: list[Picture]) 
         "job": job_words.title(g.study, answer) if answer else "no job is named yet",
         "status": found.head if found else "",
         "card": [line for line in card if line.key not in NOT_HERE],
-        "say": [] if found or answer is None else [*job_words.say(g.study, answer), *job_words.would_help(answer)],
+        "say": [] if found or answer is None else [job_words.not_yet(answer), *job_words.would_help(answer)],
         "picture": pictures[0] if pictures else None,
         "cautions": words.cautions(g.study),
     }
