@@ -19,6 +19,7 @@ OPTIONS = {("materials", "name"): "material-name", ("band_stock", "thickness"): 
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
+    """Options for everything that may be asked of a shop."""
     parser.add_argument("folder", metavar="FOLDER", help="a folder that does not exist yet, or is empty")
     parser.add_argument("--empty", action="store_true", help="ask nothing, though at a terminal")
     for table, form in FORMS.items():
@@ -34,6 +35,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
+    """Make an empty study, or one of what was given or answered. Raises `WrongUseError`."""
     from bandtrial import study
 
     given = {(table, one.name): value for table, form in FORMS.items() for one in form

@@ -20,12 +20,9 @@ FLAT = 1e-3  # least curvature taken for one that is none or negative
 class Slopes(Protocol):
     """A log density at one place: its merit, gradient (d,) and precision (d, d), the curvature turned round."""
 
-    @property
-    def merit(self) -> float: ...
-    @property
-    def gradient(self) -> np.ndarray: ...
-    @property
-    def precision(self) -> np.ndarray: ...
+    merit: float
+    gradient: np.ndarray
+    precision: np.ndarray
 
 
 @dataclass(frozen=True)

@@ -45,6 +45,7 @@ class StudyDesk(base.Panel):
         self.show()
 
     def make_study(self) -> None:
+        """Make the folder a study in the units chosen, and open it."""
         study.new_study(self.folder, self.units.value)
         self.begin()
         self.says.note("Made. Now the machine, the band stock, the material and the costs; then fit a band.")

@@ -37,6 +37,7 @@ class Shop(widgets.VBox):
 
     @property
     def table(self) -> str:
+        """The table of study.toml chosen."""
         return str(self.which.value)
 
     @property
@@ -46,6 +47,7 @@ class Shop(widgets.VBox):
 
     @property
     def system(self) -> str:
+        """The units that the study is written in."""
         return "metric" if self._written("study").get("units") == "metric" else "us"
 
     def choose(self) -> None:
@@ -71,6 +73,7 @@ class Shop(widgets.VBox):
         self.box.children = tuple(self.controls.values())
 
     def save_entry(self) -> None:
+        """Save what was typed, if it makes no error of the study."""
         name = self.name.value.strip() if self.named else ""
         if self.named and not name:
             raise ValueError(f"{self.which.label}: give it a name of your own, as people here call it.")

@@ -61,16 +61,19 @@ class Bands(widgets.VBox):
         self.there.value = base.table(SHOWN, rows, f"{len(rows)} bands" if len(rows) != 1 else "1 band")
 
     def fit_band(self) -> None:
+        """Add the band typed, as fitted then."""
         values = {"stock": self.stock.value, "machine": self.machine.value, "fitted": self.fitted.value.strip()}
         self._make(editing.fit_band(self.folder, self.name.value.strip(), values))
         self.name.value = ""
 
     def end_band(self) -> None:
+        """Say how the band chosen ended, and when."""
         self._make(editing.end_band(self.folder, self._chosen(), self.end.value, self.removed.value.strip(),
                                     self.note.value.strip()))  # fmt: skip
         self.note.value = ""
 
     def weld_band(self) -> None:
+        """Have the band chosen welded anew: its next cut says so."""
         band = self._chosen()
         end = self.shop.bands.set_index("band").at[band, "end"]
         self.welded[band] = str(end) if end in REWELDS else REWELDS[0]
@@ -129,6 +132,7 @@ class CutList(widgets.VBox):
         self.show()
 
     def show(self) -> None:
+        """The cuts that hold the words looked for."""
         by = "" if self.by.value == "-" else self.by.value
         heads, *lines = draft.listed(self.shop.cuts, self.words.value, by, self.shop.units)
         style = "margin:0 .4rem;font-weight:bold;white-space:pre;overflow:hidden"
@@ -140,6 +144,7 @@ class CutList(widgets.VBox):
         self.says.note(count + (f", the first {MOST} of them shown" if len(lines) > MOST else ""))
 
     def delete_cut(self) -> None:
+        """Take the cut chosen out of the log."""
         cut = self._chosen()
         editing.delete_cut(self.folder, cut).save()
         self.reload()

@@ -28,6 +28,7 @@ class Stopwatch:
         self.button = base.button(START, "start as the band meets the work, stop as it is through")
 
     def press(self) -> None:
+        """Start, or stop and hand the time on."""
         if self.since is None:
             self.since, self.over = time.monotonic(), threading.Event()
             self.began()
@@ -129,10 +130,12 @@ class LogCuts(base.Panel):
         self.changed()
 
     def began(self) -> None:
+        """The stopwatch runs: the cut starts now."""
         self.fields.controls["started"].value = now()
         self.fields.controls["cut_time"].value = ""
 
     def ended(self, minutes: float) -> None:
+        """The stopwatch stopped: fill in its time."""
         self.fields.controls["cut_time"].value = draft.clock(minutes)
 
     def check(self) -> None:
@@ -195,6 +198,7 @@ class LogCuts(base.Panel):
         self.done.note(f"This is cut {cut} as it stands in the log.")
 
     def end_editing(self) -> None:
+        """Back to logging a new cut."""
         self.editing, self.save.description = "", "Save cut"
         base.show(self.leave, False)
         self.fields.saved()

@@ -115,6 +115,7 @@ class ImportTable(base.Panel):
         self.bands.children = (words, self.stock, self.machine, self.fit) if self.new_bands else ()
 
     def fit_bands(self) -> None:
+        """Add the bands that the table names and the study lacks."""
         for band in self.new_bands:
             editing.fit_band(self.folder, band, {"stock": self.stock.value, "machine": self.machine.value}).save()
         self.study = study.open_study(self.folder)

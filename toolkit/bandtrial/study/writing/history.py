@@ -46,6 +46,7 @@ class Step:
     after: str
 
     def line(self) -> bytes:
+        """The line of the journal that keeps it."""
         return _line({**vars(self), "old": _packed(self.old), "new": _packed(self.new)})
 
 

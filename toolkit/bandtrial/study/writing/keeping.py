@@ -179,6 +179,7 @@ def note(keep: Path, file: str, events: Sequence[tuple[str, str, dict[str, str]]
 
 
 def ends_whole(path: Path) -> bool:
+    """Whether the last line of a file is whole, so that another may follow."""
     if not plain_file(path):
         return True  # nothing is written to it
     with open(path, "rb") as file:

@@ -136,6 +136,7 @@ class SheetRows(_Rows):
         self.rows = list(zip(raw.rows.tolist(), cells, strict=True))
 
     def set(self, place: int, cells: Sequence[str] | None) -> bytes:
+        """Another row in place of one; None: none."""
         if cells is None:
             return self._with(lambda sheet: sheet.delete_rows(place))
         was = dict(self.rows)[place]
@@ -143,11 +144,13 @@ class SheetRows(_Rows):
         return self._with(lambda sheet: workbook.put(sheet, place, changed))
 
     def add(self, cells: Sequence[str]) -> bytes:
+        """One more row, the last."""
         last = self.rows[-1][0] if self.rows else self.head_row
         there = {n: cell for n, cell in enumerate(cells, 1) if cell}
         return self._with(lambda sheet: workbook.put(sheet, last + 1, there))
 
     def add_columns(self, heads: Sequence[str]) -> bytes:
+        """Columns behind those there are, empty in every row."""
         more = dict(enumerate(heads, len(self.heads) + 1))
         return self._with(lambda sheet: workbook.put(sheet, self.head_row, more))
 
