@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bandtrial.recommend.wording import KINDS, hand_pace, setting_fields
+from bandtrial.recommend.wording import KINDS, change_words, hand_pace, setting_fields
 from bandtrial.report import words
-from bandtrial.report.words import Units
 
 if TYPE_CHECKING:
     from bandtrial.recommend.comparison import Comparison
@@ -27,7 +26,6 @@ def title(study: Study, answer: Answer) -> str:
 
 def more_answers(study: Study, answers: list[Answer]) -> words.Table:
     """The jobs that the question did not ask for, a row each."""
-    u = Units(study.units, study.currency)
     heads = ["job", "on the dial", "feed", "change the band", "cost per area", "before cutting"]
     rows = []
     for a in answers:
@@ -36,8 +34,8 @@ def more_answers(study: Study, answers: list[Answer]) -> words.Table:
             rows.append([title(study, a), f"not yet: {a.not_yet}", "–", "–", "–", "–"])
             continue
         s = r.setting
-        after = "run to the end" if s.change_after is None else f"after {u.one(s.change_after, 'area')}"
-        dial, cost = u.one(s.indicated, "speed"), u.cost(s.cost)
+        after = change_words(s.change_after, study.units)
+        dial, cost = words.quantity(s.indicated, "speed", study.units), words.money_per_area(s.cost, study)
         rows.append([title(study, a), dial, feed(r.job, s.feed), after, cost, r.status])
     return heads, rows
 
@@ -94,13 +92,14 @@ def speed_range(job: Job, indicated: float) -> str:
 
 def compared(study: Study, answer: Answer) -> words.Table:
     """Published start, what the shop runs now, and the recommendation, side by side."""
-    u, job = Units(study.units, study.currency), answer.recommendation.job
+    job, system = answer.recommendation.job, study.units
     heads = ["setting", "true speed", "feed", "cost per area", "area per band", "cutting rate", "beaten by ours"]
     rows = []
     for s in answer.recommendation.table:
-        gives = u.cost(s.cost), u.span(s.life, "area"), u.span(s.rate, "rate")
+        cost, life = words.money_per_area(s.cost, study), words.span(s.life, "area", system)
+        speed, rate = words.quantity(s.band_speed, "speed", system), words.span(s.rate, "rate", system)
         beaten = "–" if s.beaten_by is None else words.percent(s.beaten_by)
-        rows.append([s.name, u.one(s.band_speed, "speed"), feed(job, s.feed), *gives, beaten])
+        rows.append([s.name, speed, feed(job, s.feed), cost, life, rate, beaten])
     return heads, rows
 
 

@@ -160,12 +160,11 @@ def _piece_area(job: Job, study: Study) -> float | None:
 
 def _expect(r: Recommendation, study: Study) -> str:
     """How long a piece should take, and how fast that is."""
-    v = r.setting.rate
-    rate = words.interval(v.value, v.low, v.high, "rate", study.units)
+    rate = words.span(r.setting.rate, "rate", study.units)
     piece = _piece_area(r.job, study)
     if not piece:
         return f"Expect {rate} while cutting."
-    minutes = piece / v.value
+    minutes = piece / r.setting.rate.value
     time = f"{minutes:.1f} min" if minutes < 10 else f"{minutes:.0f} min"
     return f"A piece of {words.quantity(piece, 'area', study.units)} takes about {time} ({rate})."
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from bandtrial import units, words
@@ -68,11 +67,16 @@ def either(low: float, high: float, kind: str, system: str) -> str:
     return f"{quantity(low, kind, system).split(' ')[0]} to {quantity(high, kind, system)}"
 
 
-def money_per_area(value: float, low: float, high: float, currency: str, system: str) -> str:
+def span(v: Value, kind: str, system: str) -> str:
+    """An estimate with its interval, see `interval`."""
+    return interval(v.value, v.low, v.high, kind, system)
+
+
+def money_per_area(v: Value, study: Study) -> str:
     """Cost per displayed area with its interval, from currency per cm2."""
-    unit = units.display_unit("area", system)
+    unit = units.display_unit("area", study.units)
     per = 1 / float(units.from_inside(1.0, "area", unit))
-    return between(value * per, low * per, high * per, f"{currency}/{unit}")
+    return between(v.value * per, v.low * per, v.high * per, f"{study.currency}/{unit}")
 
 
 def money(value: Any, currency: str) -> str:
@@ -119,23 +123,3 @@ def _tidy(text: str) -> str:
 
 Table = tuple[list[str], list[list[str]]]
 """Heads and rows of a table of texts."""
-
-
-@dataclass(frozen=True)
-class Units:
-    """How a study's numbers are written: its system of units and its currency."""
-
-    system: str
-    currency: str
-
-    def one(self, value: float, kind: str) -> str:
-        """A single value, see `quantity`."""
-        return quantity(value, kind, self.system)
-
-    def span(self, v: Value, kind: str) -> str:
-        """An estimate with value, low and high, see `interval`."""
-        return interval(v.value, v.low, v.high, kind, self.system)
-
-    def cost(self, v: Value) -> str:
-        """A cost per area with value, low and high."""
-        return money_per_area(v.value, v.low, v.high, self.currency, self.system)
