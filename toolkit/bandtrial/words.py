@@ -6,6 +6,7 @@ Knows no units (`units` puts them to a number) and imports nothing of ours.
 import difflib
 import json
 import math
+import re
 from collections.abc import Iterable, Sequence
 from html import escape
 from typing import Any
@@ -158,6 +159,21 @@ class Nearest:
             return ""
         self.left -= len(self.known)
         return near(given, self.known)
+
+
+RISKY = ("=", "+", "-", "@", "\t", "\r")
+"""What a cell begins with that a spreadsheet takes for a formula (OWASP, CSV Injection)."""
+
+
+def defused(text: str) -> str:
+    """`text` so that no spreadsheet takes it for a formula; a number stays as it is.
+
+    >>> defused("=1+1"), defused("-0.5"), defused("feed too low")
+    ("'=1+1", '-0.5', 'feed too low')
+    """
+    if not text.startswith(RISKY) or re.fullmatch(r"[+-]?\d[\d.,]*(e[+-]?\d+)?", text, re.I):
+        return text
+    return "'" + text
 
 
 def table_text(rows: Sequence[Sequence[str]]) -> list[str]:

@@ -15,7 +15,7 @@ from bandtrial import units
 from bandtrial.published.tables import CAUTIONS
 from bandtrial.report import data
 from bandtrial.study.columns import CUTS
-from bandtrial.words import json_text
+from bandtrial.words import defused, json_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -35,7 +35,6 @@ WORKED_OUT = {
     "band_length": "length",
 }
 """Kinds of quantity of the cut table's columns that no log has."""
-DANGER = ("=", "+", "-", "@", "\t", "\r")
 
 
 def beside(out: Path) -> list[Path]:
@@ -57,7 +56,7 @@ def as_csv(heads: list[str], rows: list[list[Any]]) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow([defused(head) for head in heads])
-    writer.writerows([[defused(cell) for cell in row] for row in rows])
+    writer.writerows([[_cell(cell) for cell in row] for row in rows])
     return out.getvalue()
 
 
@@ -78,18 +77,14 @@ def _plain_cells(column: Any) -> Any:
         return np.where(column.isna(), None, when)
     if column.dtype.kind in "biuf":
         return column.replace([np.inf, -np.inf], np.nan) if column.dtype.kind == "f" else column
-    return column.map({cell: defused(cell) for cell in column.unique()})
+    return column.map({cell: _cell(cell) for cell in column.unique()})
 
 
-def defused(cell: Any) -> Any:
-    """A cell as a spreadsheet may open it: a text that begins like a formula gets an apostrophe before it.
-
-    >>> defused("=HYPERLINK(1)"), defused(-3.5), defused("plate")
-    ("'=HYPERLINK(1)", -3.5, 'plate')
-    """
+def _cell(cell: Any) -> Any:
+    """A cell as a spreadsheet may open it: nothing for a number that is not known, no formula."""
     if cell is None or (isinstance(cell, float) and not math.isfinite(cell)):
         return ""
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(DANGER) else cell
+    return defused(cell) if isinstance(cell, str) else cell
 
 
 def number_rows(g: Gathered) -> tuple[list[str], list[list[Any]]]:

@@ -17,7 +17,8 @@ from bandtrial.study.reading import check, open_study
 from bandtrial.study.tables import band_table, cut_table, weld_table
 from bandtrial.study.writing.appending import append_cut, append_cuts, forget_cuts, restore_cuts, undo_cut
 from bandtrial.study.writing.new import new_study
-from bandtrial.study.writing.row import SavedCut, defused
+from bandtrial.study.writing.row import SavedCut
+from bandtrial.words import defused
 
 __all__ = [
     "BandStock", "Machine", "Material", "Problem", "SaveError", "SavedCut", "Study", "StudyError", "append_cut",

@@ -20,7 +20,7 @@ from bandtrial.study.writing.history import History, Step, history, record, redo
 from bandtrial.study.writing.keeping import keep_version, only_writer
 from bandtrial.study.writing.row import SavedCut
 from bandtrial.study.writing.tablerows import CsvRows, SheetRows, rows_of
-from bandtrial.words import count
+from bandtrial.words import count, defused
 
 FILES = (toml.FILE, BANDS_CSV, CUTS_CSV, CUTS_XLSX)
 MOST = 5000
@@ -233,7 +233,7 @@ def _data(rows: CsvRows | SheetRows) -> bytes:
 
 
 def _plain(cell: str) -> str:
-    return row.defused(" ".join(str(cell).split()))
+    return defused(" ".join(str(cell).split()))
 
 
 def _file_of(folder: Path, sheet: str) -> str:

@@ -18,21 +18,9 @@ from bandtrial.study.problems import Problem, Problems, StudyError, as_count, na
 from bandtrial.study.reading import shop
 from bandtrial.study.settings import Settings
 from bandtrial.study.typed import Sheet, typed
-from bandtrial.words import near, quoted
+from bandtrial.words import RISKY, defused, near, quoted
 
 _known_shops: dict[Path, tuple[tuple[bytes, ...], Settings | None, Sheet | None]] = {}
-RISKY = ("=", "+", "-", "@", "\t", "\r")
-
-
-def defused(text: str) -> str:
-    """`text` so that no spreadsheet takes it for a formula; a number stays as it is.
-
-    >>> defused("=1+1"), defused("-0.5"), defused("feed too low")
-    ("'=1+1", '-0.5', 'feed too low')
-    """
-    if not text.startswith(RISKY) or re.fullmatch(r"[+-]?\d[\d.,]*(e[+-]?\d+)?", text, re.I):
-        return text
-    return "'" + text
 
 
 def cells(values: Mapping[str, Any], heads: Sequence[str], file: str, decimal: str = ".") -> list[str]:
