@@ -9,9 +9,9 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
-from bandtrial import disk, report, study
+from bandtrial import disk, study
 from bandtrial.__main__ import main
-from bandtrial.panels.setting_choice import ChooseSetting
+from bandtrial.panels import setting_choice
 from study_folders import folder
 
 DEMO = Path(__file__).parents[1] / "trial_data/demo_shop"
@@ -205,12 +205,14 @@ def test_an_answer_that_nobody_reads_ends_without_a_word(closed, unbuffered, tmp
 def test_panels_save_sheets_of_machines_with_any_name(tmp_path, monkeypatch):
     """An id with a slash in it once named a folder that did not exist, or one outside."""
     made = []
-    monkeypatch.setattr(report, "write_sheet", lambda answer, study, out, fit: made.append(out) or disk.save(out, "x"))
+    monkeypatch.setattr(
+        setting_choice, "write_sheet", lambda answer, study, out, fit: made.append(out) or disk.save(out, "x")
+    )
     job = SimpleNamespace(machine=SimpleNamespace(id="../a/b"), material=SimpleNamespace(id="c:d"), thickness=25.4)
     panel = SimpleNamespace(
         recommendation=SimpleNamespace(job=job), folder=tmp_path / "deep/sheets", fit=None,
         study=SimpleNamespace(units="us"), saved=SimpleNamespace(saved=lambda *said: made.append(said)),
     )  # fmt: skip
-    ChooseSetting.save_sheet(panel)
+    setting_choice.ChooseSetting.save_sheet(panel)
     assert made[0] == tmp_path / "deep/sheets" / "setup_.._a_b_c_d_1in.html"
     assert made[0].read_text() == "x" and made[1] == (made[0], "print it for the machine.")
