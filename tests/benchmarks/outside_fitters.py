@@ -58,7 +58,7 @@ def bands(n, cuts, seed):
 def ours(rows):
     """Estimates on the log-linear scale, their standard errors, log-likelihood."""
     mode = fit_rows(rows, priors=False, draws=0).mode
-    return mode.theta, np.sqrt(np.diag(np.linalg.inv(mode.precision))), mode.at.merit
+    return mode.theta, np.sqrt(np.diag(np.linalg.inv(mode.precision))), mode.merit
 
 
 def lifelines_fit(rows):
