@@ -68,7 +68,7 @@ def test_scatter_knows_each_effect_as_the_whole_matrix_says(curved):
 def test_sparse_rows_give_what_full_ones_do(curved, monkeypatch):
     full = eliminate(curved)
     full_parts = elimination.parts(curved)
-    monkeypatch.setattr(elimination, "SPARSE", 1)
+    monkeypatch.setattr(elimination, "MANY", 1)
     sparse = eliminate(curved)
     assert sparse.precision == pytest.approx(full.precision, rel=CLOSE, abs=CLOSE * np.abs(full.precision).max())
     assert sparse.leverage == pytest.approx(full.leverage, rel=CLOSE)

@@ -14,8 +14,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
 import numpy as np
-from scipy.linalg import lapack
-from scipy.sparse import csr_array
 
 if TYPE_CHECKING:
     from .curvature import Curvature
@@ -24,7 +22,7 @@ Array: TypeAlias = np.ndarray
 Rows: TypeAlias = Any  # of bands (m, d): an array, or a csr_array, whose numbers SciPy gives no types
 
 MOST_FOLLOWED = 0.95  # of a signal's readings that its parameters may be said to follow, at the most
-SPARSE = 500  # parameters from which rows of bands are held sparse
+MANY = 500  # parameters from which rows of bands are held sparse, and LAPACK is asked for just what is needed
 
 
 class Scattered(NamedTuple):
@@ -135,7 +133,11 @@ def _leverage(c: Curvature, schur: Array, of_bands: list[Rows], of_w: Rows, V: A
 
 def _held(rows: Array) -> Rows:
     """Rows of bands (m, d) as they are worked on: sparse where they are long."""
-    return csr_array(rows) if rows.shape[1] >= SPARSE else rows
+    if rows.shape[1] < MANY:
+        return rows
+    from scipy.sparse import csr_array  # most logs do without: its import takes as long as half a fit
+
+    return csr_array(rows)
 
 
 def _scaled(rows: Rows, by: Array) -> Rows:
@@ -171,13 +173,24 @@ def _inverse(precision: Array) -> tuple[Array, float]:
     size = np.sqrt(np.maximum(np.diag(precision), 1e-300))
     scaled = precision / size
     scaled /= size[:, None]
-    lower, failed = lapack.dpotrf(scaled, lower=True)
-    if failed:
+    try:
+        lower = np.linalg.cholesky(scaled)
+    except np.linalg.LinAlgError:
         scaled[np.diag_indices(len(size))] += max(1e-6, 1e-9 - 2 * np.linalg.eigvalsh(scaled)[0])
-        lower, _ = lapack.dpotrf(scaled, lower=True)
-    inverse, _ = lapack.dpotri(lower, lower=True)
-    inverse = np.tril(inverse)
-    inverse += np.tril(inverse, -1).T
+        lower = np.linalg.cholesky(scaled)
+    inverse = _of_root(lower)
     inverse /= size
     inverse /= size[:, None]
     return inverse, 2 * float(np.log(np.diag(lower) * size).sum())
+
+
+def _of_root(lower: Array) -> Array:
+    """(L L')^-1 of a Cholesky root L (r, r)."""
+    if len(lower) < MANY:
+        root = np.linalg.inv(lower)
+        return np.asarray(root.T @ root)
+    from scipy.linalg import lapack
+
+    inverse: Array = np.tril(lapack.dpotri(lower, lower=True)[0])
+    inverse += np.tril(inverse, -1).T
+    return inverse

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
-from scipy.stats import t as student
 
 from ..inference import Affine, Mover, drift, effective
 from .density import Density
@@ -27,7 +26,7 @@ LOST = 60.0  # log density below the middle one, beyond which a chain has lost i
 MOST_TURNED = 500  # coordinates that are all turned among each other; of more, the few that many others follow
 ALIKE = 4.0  # draws of moves in a row that tell as much as one
 REFINED = 2  # times the map is fitted to the chains before any draw is kept
-USUAL = 64, 32  # parameters, and pairs of chains
+USUAL = 100, 32  # parameters, and pairs of chains
 FORGOTTEN = 3  # of the moves kept, the first of so many parts still remembers where the chains began: left out
 START = 0.8  # of the map's own scatter, with which chains start
 
@@ -151,9 +150,17 @@ def told(z: np.ndarray) -> Told:
     squares = (z - z.mean(axis=(-2, -1), keepdims=True)) ** 2
     of_mean = effective(z)
     worst = np.max(np.where(sds > 0.05, errors, 0.0))
-    rare = student.sf(worst, z.shape[-1] // 2 - 1) * max(len(z) / USUAL[0], 1.0)
-    worst = float(student.isf(min(rare, 0.5), USUAL[1] - 1))
-    return Told(of_mean, np.minimum(of_mean, 2 * effective(squares)), worst)
+    return Told(of_mean, np.minimum(of_mean, 2 * effective(squares)), _usual(float(worst), len(z), z.shape[-1] // 2))
+
+
+def _usual(drift: float, parameters: int, pairs: int) -> float:
+    """The drift that is as rare among USUAL parameters, told by as many pairs of chains, as `drift` is of these."""
+    many = max(parameters / USUAL[0], 1.0)
+    if (many, pairs) == (1.0, USUAL[1]):
+        return drift
+    from scipy.special import stdtr, stdtrit  # most logs do without: its import takes as long as half a fit
+
+    return -float(stdtrit(USUAL[1] - 1, min(many * stdtr(pairs - 1, -drift), 0.5)))
 
 
 class Moves(NamedTuple):
