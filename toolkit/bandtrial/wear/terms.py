@@ -156,6 +156,7 @@ BENDS = (
     Bend("speed_bend[fast]", "speed", float(np.log(1.25)), 1.0, "faster than 1.25 times the published start"),
     Bend("chip_load_bend[3 um]", "chip", float(np.log(0.3)), -1.0, "chips under 3 um"),
     Bend("chip_load_bend[6 um]", "chip", float(np.log(0.6)), -1.0, "chips under 6 um"),
+    Bend("chip_load_bend[12 um]", "chip", float(np.log(1.2)), 1.0, "chips over 12 um"),
     Bend("chip_load_bend[18 um]", "chip", float(np.log(1.8)), 1.0, "chips over 18 um"),
     Bend("chip_load_bend[28 um]", "chip", float(np.log(2.8)), 1.0, "chips over 28 um"),
     Bend("chip_load_bend[45 um]", "chip", float(np.log(4.5)), 1.0, "chips over 45 um"),
