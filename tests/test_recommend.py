@@ -168,7 +168,8 @@ def test_hand_feed_gets_a_pace():
 def test_text_and_html_say_the_same_with_status_first_and_the_cautions():
     got = recommend(shop.fit(), shop.study(), *JOB)
     text, html = str(got), got._repr_html_()
-    assert text.startswith("READY: every limit holds; none was given for squareness\n\nBefore cutting: ")
+    assert text.startswith(f"{got.head}\n\nBefore cutting: ")
+    assert got.head == "READY but for squareness, which has no limit set; every other limit holds"
     bare = re.sub("<[^>]+>", " ", html)
     for label, value, _ in got.fields():
         assert label in text and value in text and value.split("(")[0].strip() in bare

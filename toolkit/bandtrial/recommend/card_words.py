@@ -69,13 +69,18 @@ class Words(Shown):
         dial = f"{self.one(s.indicated, 'speed')} on the dial" + off * f" (true {self.one(s.band_speed, 'speed')})"
         yield f"{dial}, {self.name_of_feed()} {feed_words(self.job, s.feed)}."
         yield f"That is {self.card.beyond or INSIDE}."
-        most = RUN_IN * self.card.pieces.value
-        first, last = (max(1, round(min(area / self.card.piece.area, most))) for area in BREAK_IN_CM2)
+        first, last = self.run_in()
         many = f"{first} to {last} pieces" if last > first else f"{first} pieces" if first > 1 else "piece"
         light, usual = (feed_words(self.job, part * s.feed).split("by hand ")[-1] for part in BREAK_IN_FEED)
         light = light.partition(" ")[0]
         part = f"a fifth to half of that {self.name_of_feed()}"
         yield f"New band: the dial as it is, the first {many} at {light} to {usual}, {part}."
+
+    def run_in(self) -> tuple[int, int]:
+        """Pieces that a new band is run in for, at least and at most."""
+        most, area = RUN_IN * self.card.pieces.value, self.card.piece.area
+        first, last = (max(1, round(min(size / area, most))) for size in BREAK_IN_CM2)
+        return first, last
 
     def take_off(self) -> Iterator[str]:
         """When the band comes off, in pieces, and by which sign."""
@@ -128,8 +133,8 @@ class Words(Shown):
         limit, end = self.one(c.deviation_limit or 0.0, "length"), self.reading(max(sign.fresh, sign.end), sign)
         if c.deviation_limit is None:
             old = "a new" if sign.fresh > sign.end else "a worn"
-            yield f"No limit was given: {end} is what {old} band is foretold to come to, not what a drawing allows."
-            yield "Whoever keeps the study can give it a smaller one; the band then comes off sooner."
+            yield f"No limit is set: {end} is what {old} band is foretold to come to, not what a drawing allows."
+            yield "Set one by --deviation, or deviation_at_most of the material; the band then comes off sooner."
         elif c.deviation_held:
             yield f"The limit given, {limit}, is held until the band comes off."
         else:
@@ -149,7 +154,10 @@ class Words(Shown):
         hour, band, lost = (f"{rounded(x, 3)} {self.money}" for x in paid)
         change = f"{rounded(prices.change_minutes)} min a change"
         each = f"{hour} an hour for machine and labor, {band} a band, {change}, one lost piece ({lost}) a band"
-        yield f"Reckoned at {each}; running in not counted."
+        yield f"Reckoned at {each}."
+        slow = c.seconds.value / 60 * sum(self.run_in()) / 2 * (1 / math.sqrt(math.prod(BREAK_IN_FEED)) - 1)
+        dearer = f"{rounded(slow * prices.per_minute / c.pieces.value)} {self.money} a piece"
+        yield f"Running in is left out: {rounded(slow)} min more a band, {dearer}."
         if c.longest and c.pieces.value > LIVED * c.longest / p.area:
             sawn = "1 such piece" if (many := rounded(c.longest / p.area)) == "1" else f"{many} such pieces"
             yield f"No band in the log has sawn more than {self.one(c.longest, 'area')} yet, the same as {sawn}."

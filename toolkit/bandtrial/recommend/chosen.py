@@ -109,11 +109,13 @@ def choose(
 ) -> Chosen:
     """The best setting that a dial and a knob can hold near `best` (band speed [m/min], bite).
 
-    Of those that cost the same within what the draws leave open, what the shop runs now, else the roundest, then the
-    nearest to what it runs: so the answer does not turn with the draws. as_is : keep `best` itself, changed at this age
+    Of those that cost the same within what the draws leave open, what the shop runs now, else one inside what was tried
+    rather than just beyond it, the roundest, then the nearest to what it runs: so the answer does not turn with the
+    draws. as_is : keep `best` itself, changed at this age
     """
     now = shop_now(fit.data, job)
-    round_V, round_bite, how_round = _near(fit, job, region, wish, best)
+    near = [_near(fit, job, region, wish, at) for at in dict.fromkeys([best, region.brought_back(job, *best)])]
+    round_V, round_bite, how_round = (np.concatenate(parts) for parts in zip(*near, strict=True))
     n = len(round_V) if as_is is None else 0
     others = {"published": published_setting(fit, job)} | ({"now": now} if now else {})
     listed = [*zip(round_V[:n], round_bite[:n], strict=True), best, *others.values()]
@@ -125,7 +127,8 @@ def choose(
     places = {name: n + 1 + k for k, name in enumerate(others)}
     usual = places.get("now") if job.feed != "hand" else None  # a pace by hand strays
     least = MOST_EQUAL if wish.typical else EQUAL
-    at = n if as_is is not None else _roundest(s, loss, n, how_round, now or (job.published_speed, None), usual, least)
+    order = -how_round, region.dials_beyond(job, V, bite)[: len(how_round)]
+    at = n if as_is is not None else _roundest(s, loss, n, order, now or (job.published_speed, None), usual, least)
     age = to_the_end(loss[at]) if as_is is None else as_is
     exact = s.expected[n].min() if as_is is None else s.expected[at, age]
     rounding = float(s.expected[at, age] / exact - 1)
@@ -161,13 +164,14 @@ def _roundest(
     s: Scan,
     loss: np.ndarray,
     n: int,
-    how_round: np.ndarray,
+    order: tuple[np.ndarray, np.ndarray],
     near: tuple[float, float | None],
     usual: int | None,
     tolerance: float,
 ) -> int:
     """Which of the first n settings, or the `usual` one, to take: see `choose`; n, the optimum itself, where none of
-    them is usable; near : band speed [m/min] and bite that it should be near."""
+    them is usable; order : keys (n,) of which to take first, the last one before all others; near : band speed [m/min]
+    and bite that it should be near."""
     least = loss[: n + 1].min(axis=1)
     if not np.isfinite(least[:n]).any():
         return n
@@ -176,8 +180,7 @@ def _roundest(
         return usual
     equal = np.array([_as_good(s, loss, i, first, age, tolerance) for i in range(n)])
     away = np.hypot(np.log(s.V[:n] / near[0]), np.log(s.bite[:n] / (near[1] or float(s.bite[first]))))
-    order = np.lexsort((s.V[:n], np.round(away, 6), -how_round))
-    return int(next(i for i in order if equal[i]))
+    return int(next(i for i in np.lexsort((s.V[:n], np.round(away, 6), *order)) if equal[i]))
 
 
 def _as_good(s: Scan, loss: np.ndarray, i: int, first: int, age: int, tolerance: float) -> bool:

@@ -12,7 +12,7 @@ from bandtrial.recommend.job import Job, NotYet, job_of
 from bandtrial.recommend.limits import REACH, SURE, Limit
 from bandtrial.recommend.longrun import names
 from bandtrial.recommend.optimise import to_the_end
-from bandtrial.recommend.tried import ALIKE, bites, most_first, rows_of
+from bandtrial.recommend.tried import ALIKE, NOTHING, bites, most_first, rows_of
 from bandtrial.recommend.wording import feed_words, limit_words, price, setting_words
 
 if TYPE_CHECKING:
@@ -26,8 +26,7 @@ if TYPE_CHECKING:
 
 
 PARTS = {0.1: "a tenth", 0.125: "an eighth", 0.2: "a fifth", 0.25: "a quarter", 1 / 3: "a third", 0.5: "half"}
-NEAR, NOTHING = 0.012, 0.01
-"""How near a part may be for its name to be used; and steps that are none."""
+NEAR = 0.012  # how near a part may be for its name to be used
 INSIDE, TRIED = "inside what was tried", "than anything tried"
 SAME = 0.01  # share of the cost below which two settings are said to cost the same
 

@@ -84,7 +84,7 @@ class Recommendation:
         """The status, and that it speaks of no squareness where that was logged and no limit was given."""
         square = [sign for sign in self.card.signs if sign.signal == "deviation"] if self.card else []
         missing = square and self.card.deviation_limit is None and self.status.startswith("READY")
-        return f"{self.status}; none was given for squareness" if missing else self.status
+        return "READY but for squareness, which has no limit set; every other limit holds" if missing else self.status
 
     def to_json(self) -> dict[str, Any]:
         """The keys of `bandtrial recommend --json`, in inside units."""

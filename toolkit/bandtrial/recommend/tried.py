@@ -23,11 +23,9 @@ if TYPE_CHECKING:
     from bandtrial.wear.fit import Fit
 
 
-STEP = 1.12
-"""Factor beyond the tried speeds and feeds per tooth that a recommended setting may go; our choice. Trial cuts go
-further, see `trials`."""
-THIN_STEP = 1.06
-"""The same where fewer than FEW cuts were made, or all at about one speed or one feed per tooth."""
+STEP, THIN_STEP = 1.12, 1.06
+"""Factor beyond the tried speeds and feeds per tooth that a recommended setting may go, and where fewer than FEW cuts
+were made, or all at about one speed or one feed per tooth; our choice. Trial cuts go further, see `trials`."""
 FEW = 6
 ALIKE = 0.05  # of the logs of speed and bite, in steps of which settings count as one
 SAME = 1.1  # settings within this factor count as one
@@ -41,14 +39,11 @@ NUMBERS = (
 UNSURE_LIFE = 1.2
 """Standard deviation of log life at the tried settings above which an answer is rough: 80 % are a factor 22. It stays
 inside what was tried then, as averages over such lives are those of their least likely draws."""
-ROUGH_LIFE = 0.8
-"""The same above which an answer is called rough, though it is looked for as any other: 80 % are a factor 8."""
-UNLIKE = 2.0
-"""Factor in speed, or in feed per tooth, beyond anything tried from which nothing is foretold; our choice."""
-USUAL_TRAVEL = 100.0
-"""Cut travel reckoned with where the study has no cut of the material that is fed alike [mm]."""
-A_DIAL = 1.02
-"""How far beyond what was tried a rough answer may go: so that a dial can hold it."""
+ROUGH_LIFE = 0.8  # the same above which an answer is called rough, though looked for as any other: 80 %, a factor 8
+UNLIKE = 2.0  # factor in speed or feed per tooth beyond anything tried from which nothing is foretold; our choice
+USUAL_TRAVEL = 100.0  # cut travel where the study has no cut of the material that is fed alike [mm]
+NOTHING = 0.01  # share beyond that is none
+A_DIAL = 1.02  # how far beyond what was tried a dial may need to go: a rough answer no further, others come back
 
 
 @dataclass(frozen=True)
@@ -84,11 +79,23 @@ class Tried:
         """Whether a setting is so far outside that no cut tells what it would cost."""
         return bool(np.max(self._past(job, band_speed, bite)) > np.log(UNLIKE))
 
+    def dials_beyond(self, job: Job, band_speed: Numbers, bite: Numbers) -> np.ndarray:
+        """How many of speed and bite are beyond what was tried (n,)."""
+        past = np.array(self._past(job, band_speed, bite))
+        return np.asarray(np.sum(past > np.log1p(NOTHING), axis=0))
+
     def _past(self, job: Job, band_speed: Numbers, bite: Numbers) -> tuple[np.ndarray, np.ndarray]:
         """How far outside in the log of the speed and of the bite."""
         x, y = np.log(np.asarray(band_speed, float) / job.published_speed), np.log(np.asarray(bite, float))
         far = [np.maximum(np.maximum(lo - z, z - hi), 0.0) for z, (lo, hi) in ((x, self.speed), (y, self.bite))]
         return far[0], far[1]
+
+    def brought_back(self, job: Job, band_speed: float, bite: float) -> tuple[float, float]:
+        """A setting with its speed and its bite at the edge of what was tried, each where it is beyond by A_DIAL."""
+        at = np.log(band_speed / job.published_speed), np.log(bite)
+        kept = [np.clip(x, *edge) for x, edge in zip(at, (self.speed, self.bite), strict=True)]
+        V, h = (np.exp(k if abs(x - k) <= np.log(A_DIAL) else x) for x, k in zip(at, kept, strict=True))
+        return float(job.published_speed * V), float(h)
 
     def kept_inside(self) -> Tried:
         """The same, a setting kept inside what was tried but for what a dial needs."""

@@ -86,7 +86,7 @@ def sheet_fields(r: Recommendation, study: Study, fit: Fit | None = None) -> dic
 
 def banner(r: Recommendation) -> list[str]:
     """What has to be read before the setting is used: nothing where every limit holds without a warning."""
-    lines = [] if r.status.startswith("READY") else [r.status]
+    lines = [] if r.head.startswith("READY:") else [r.head]
     return lines + words.sentences([*r.warnings, r.next_step])
 
 

@@ -9,11 +9,11 @@ import numpy as np
 
 from bandtrial import sawing, units
 from bandtrial.recommend.limits import LEAST_CHIP, in_ranges
-from bandtrial.recommend.others import NOTHING, nearest_speed
+from bandtrial.recommend.others import nearest_speed
 from bandtrial.recommend.others import part as step_part
 from bandtrial.recommend.proven import LOST, hardness_of_cut, power_limit
 from bandtrial.recommend.remarks import LIGHTER
-from bandtrial.recommend.tried import FEW, SAME, USUAL_TRAVEL
+from bandtrial.recommend.tried import FEW, NOTHING, SAME, USUAL_TRAVEL
 from bandtrial.trials.run import CHIPS, Aim, Run, most_chip, run_at
 
 if TYPE_CHECKING:
