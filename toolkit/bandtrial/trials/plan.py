@@ -32,6 +32,7 @@ from bandtrial.trials.choice import (
     beside,
     careful_run,
     choices,
+    gained,
     least_after,
     life_run,
     reason_to_run,
@@ -212,6 +213,7 @@ def next_runs(
     job, left = board.job, minutes
     tried_too: list[tuple[float, float, float]] = []
     best, rivals = board.best, board.rivals()
+    may_choose = np.arange(len(board.V)) == best
     now = value = float(board.mean_cost[best])
     horizon, known_from = ahead if ahead[0] else (HORIZON_BANDS * float(board.life[best]), OUR_HORIZON)
     runs: list[Run] = []
@@ -225,11 +227,13 @@ def next_runs(
         if not stuck and (value - after[i]) * horizon <= spent[i] * job.prices.per_minute:
             break
         name = next(ids) if choice.band[i] == NEW else str(choice.band[i])
-        saving = (value - after[i]) * horizon
+        then, then_open = seen.and_then(choice, i, name), _may_choose(board, choice, i, tried_too, rivals)
+        gains = gained(board.cost, seen, then, may_choose, then_open)
+        saving = (value - after[i]) * horizon, gains * horizon
         why = "; ".join([WAY_OUT, *step_said(board, choice.at[i], region)]) if stuck else reason_to_run(
             board, choice, i, best, saving, region)  # fmt: skip
         runs += runs_of(board, choice, i, name, travel, why, region)
-        seen = seen.and_then(choice, i, name)
+        seen, may_choose = then, then_open
         tried_too.append((board.V[choice.at[i]], board.bite[choice.at[i]], choice.chip_load[i]))
         region = extended(region, job, *tried_too[-1])
         if stuck:  # what it shows decides the next: plan again then
@@ -254,10 +258,15 @@ def _way_out(board: Board, choice: Any, tried_too: Any, worth: Any) -> int:
 def _after(
     board: Board, choice: Options, i: int, seen: Seen, tried_too: list[tuple[float, float, float]], rivals: np.ndarray
 ) -> float:
+    then, now_open = seen.and_then(choice, i, str(choice.band[i])), _may_choose(board, choice, i, tried_too, rivals)
+    return least_after(board.cost, then.shown, then.errors, now_open, np.random.default_rng(7))
+
+
+def _may_choose(board: Board, choice: Options, i: int, tried_too: list[Any], rivals: np.ndarray) -> np.ndarray:
+    """Which settings may be chosen (n,) after a run: the open among the rivals, and the cheapest that it opens."""
     at = choice.at[i]
     then_open = board.open([*tried_too, (board.V[at], board.bite[at], choice.chip_load[i])])
-    may_choose = rivals & then_open
+    may_choose: np.ndarray = rivals & then_open
     cheapest = np.argsort(board.mean_cost + np.where(then_open, 0.0, np.inf))[:CHEAPEST]
     may_choose[cheapest[then_open[cheapest]]] = True
-    then = seen.and_then(choice, i, str(choice.band[i]))
-    return least_after(board.cost, then.shown, then.errors, may_choose, np.random.default_rng(7))
+    return may_choose
