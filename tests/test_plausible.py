@@ -68,6 +68,15 @@ SLIPS = {  # what is planted, and what is said of it
     "a tenth of the power": (put(30, motor_power="0.1"),
         "question: cuts.csv, row 30, column motor_power: 0.1 kW is 10.1 times less than such cuts took before; a "
         "slipped decimal point? About 1.01 kW would fit"),
+    "two digits of a time beside a set feed": (put(151, cut_time="76"),
+        "question: cuts.csv, row 151, column cut_time: 76 s: at that the cut went 12 % slower than the cuts like it; "
+        "digits in the wrong order? About 67.6 s would fit"),
+    "two digits of the only other speed of a band": (put(146, band_speed="85"),
+        "question: cuts.csv, row 146, column band_speed: 85 m/min, where the other cuts of its band in this material "
+        "have 58 m/min; digits in the wrong order?"),
+    "another band just before a change": (put(152, band="U7"),
+        'question: cuts.csv, row 152, column band: "U7" on upright, where the cuts before and after are of U6; the '
+        "right band?"),
     "beyond the machine": (put(110, feed_force="1900"),
         "warning: cuts.csv, row 110, column feed_force: 1900 N is outside the feed force of cutoff, 50 N to 900 N"),
     "minutes for seconds at a force": (put(110, cut_time="1.15"),
@@ -98,6 +107,15 @@ def test_a_slip_is_said_with_its_place_and_what_was_typed(tmp_path, name):
     said = lines(study.check(planted(tmp_path, change)))
     assert line in said
     assert len(said) <= 2, said
+
+
+def test_the_last_cut_of_a_setting_is_held_against_the_two_before(tmp_path):
+    """10 in, 10 in, 1 in, and then another speed; no other cut says which of them is usual."""
+    own, other = {"feed_rate": ""}, {"feed_rate": "", "band_speed": "150", "cut_travel": "6"}
+    place = folder(tmp_path / "study", rows(own, own, {**own, "cut_travel": "1"}, other, other))
+    assert lines(study.check(place)) == [
+        f"question: cuts.csv, row 4, column cut_travel: 1 in, {NEIGHBORS} 10 in; a slipped decimal point?"
+    ]
 
 
 def test_two_bands_at_once_on_a_machine(tmp_path):

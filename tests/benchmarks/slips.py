@@ -200,6 +200,8 @@ def still(log: Log, rng: np.random.Generator) -> tuple[str, int] | None:
     first = int(rng.integers(0, len(rows) - 16))
     for n in rows[first : first + 16]:
         log.cuts[n][at] = log.cuts[rows[first]][at]
+    while first and log.cuts[rows[first - 1]][at] == log.cuts[rows[first]][at]:  # it was the same before by chance
+        first -= 1
     return "cuts", rows[first] + 1
 
 

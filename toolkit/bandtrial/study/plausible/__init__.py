@@ -1,8 +1,9 @@
 """Is that so? Each entry against physics and against the shop's own cuts, between reading and fitting.
 
-`entries`    the cuts as arrays, with what was typed, and units, points and digits mixed up in it
-`readings`   settings alone in their run, what no saw, machine or meter does; twice, too early, two at once, far away
-`own_cuts`   rate and readings against the shop's own
+`entries`         the cuts as arrays, with what was typed, and units, points and digits mixed up in it
+`settings_alone`  settings alone in their run
+`readings`        what no saw, machine or meter does; twice, too early, two at once, far away
+`own_cuts`        rate and readings against the shop's own
 
 `judge` looks at a whole log, `judge_new` at cuts about to be added to it. All they find is a warning or a question, a
 line with its place and what was typed: a log opens with them, and a cut can be saved.
@@ -15,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from bandtrial.study.plausible import own_cuts, readings
+from bandtrial.study.plausible import own_cuts, readings, settings_alone
 from bandtrial.study.plausible.entries import Entries, entries
 from bandtrial.study.problems import Problem, Problems
 from bandtrial.study.typed import Sheet
@@ -62,7 +63,7 @@ def judge_new(draft: Sheet, log: pd.DataFrame, bands: Sheet | None, settings: Se
 
 
 def _judge(e: Entries, bands: Sheet | None) -> None:
-    asked = readings.odd_settings(e) | readings.odd_band(e)
+    asked = settings_alone.odd_settings(e) | readings.odd_band(e)
     readings.in_range(e, asked)
     own_cuts.odd_cuts(e, asked)
     readings.possible(e, asked)

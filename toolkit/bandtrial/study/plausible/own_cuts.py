@@ -1,6 +1,6 @@
 """Each cut against the shop's own: how fast it went, and what the machine took for it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -12,8 +12,8 @@ FEWEST = 6
 """Cuts alike from which they say what is usual."""
 SIGMAS = 5.0
 """Robust standard deviations beyond which a cut is odd."""
-LEAST_OFF = np.log(1.18)
-"""Of an achieved over a set feed rate: below that people round, and feeds creep."""
+LEAST_OFF, LEAST_SWAP = np.log(1.18), np.log(1.07)
+"""Of an achieved over a set feed rate: below that people round, and feeds creep; where digits exchanged would fit."""
 CLOSE = 0.25
 """How near a slip must bring an odd cut to the usual, on a log scale."""
 
@@ -68,7 +68,19 @@ def _against_the_set_feed(e: Entries, used: np.ndarray) -> Judged:
     """Achieved over set feed rate: a machine with a set feed holds it."""
     with np.errstate(divide="ignore", invalid="ignore"):
         off = np.log(e["F"] / e["feed_rate"])
-    return _judged(e, off, used, LEAST_OFF)
+    return _where_digits_fit(e, _judged(e, off, used, LEAST_OFF), _OF_A_SET_FEED, LEAST_SWAP)
+
+
+def _where_digits_fit(e: Entries, judged: Judged, columns: dict[str, int], least: float) -> Judged:
+    """The same, asking from `least` on where two digits exchanged make a cut usual."""
+    asks = np.full(len(e), judged.least)
+    with np.errstate(invalid="ignore"):
+        near = np.flatnonzero((np.abs(judged.off) > least) & (np.abs(judged.off) <= judged.least))
+    for n in near.tolist():
+        if any(_swap_fits(e, name, n, e[name][n], e[name][n] * float(np.exp(sign * judged.off[n])), 0.15)
+               for name, sign in columns.items() if np.isfinite(e[name][n])):  # fmt: skip
+            asks[n] = least
+    return replace(judged, least=asks)
 
 
 def _against_its_run(e: Entries, used: np.ndarray) -> Judged:
@@ -191,15 +203,15 @@ def _explained(e: Entries, column: str, n: int, value: float, should: float) -> 
     return "digits in the wrong order" if _swap_fits(e, column, n, value, should) else ""
 
 
-def _swap_fits(e: Entries, column: str, n: int, value: float, should: float) -> bool:
-    """Whether two neighboring digits exchanged bring a typed value to what it should be, or much nearer."""
+def _swap_fits(e: Entries, column: str, n: int, value: float, should: float, near: float = 0.3) -> bool:
+    """Whether two neighboring digits exchanged bring a typed value to what it should be, or `near` times as far off."""
     typed = e.typed(column, n)
     for other in swaps(typed):
         try:
             ratio = number(other) / number(typed.split()[0])
         except UnitError:
             continue
-        if ratio > 0 and abs(np.log(value * ratio / should)) < 0.3 * abs(np.log(value / should)):
+        if ratio > 0 and abs(np.log(value * ratio / should)) < near * abs(np.log(value / should)):
             return True
     return False
 
