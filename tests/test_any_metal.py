@@ -92,6 +92,16 @@ def test_what_is_no_start_of_ones_own():
     assert [own_start(text) for text in ("304", "240 hp", "6061-T6", "5 in", "plate (start soon)")] == [None] * 5
 
 
+def test_a_hardness_on_another_scale_is_a_start_too():
+    assert find("HRC 32").base.low == pytest.approx(hardness_speed(301.0))
+    assert find("32 HRC").note == (
+        "No published group: the band speed is that of the slowest published metals about as hard (32 HRC, 301 HB if "
+        "it is a steel), on the slow side on purpose; metals as hard can take several times as much."
+    )
+    with pytest.raises(published.PublishedError, match=r"^\"15 HRC\" is outside the table that turns HRC into HB"):
+        find("15 HRC")
+
+
 ASKED = ('Give a published group or grade, such as low-carbon steel, 304 or A36; without one, the hardness ("240 HB") '
          'or a band speed of your own ("120 ft/min").')  # fmt: skip
 

@@ -3,11 +3,13 @@
 Outside references: pint's own full registry (the project's holds only the units of a saw) and NIST SP 811."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pint
 import pytest
 from bandtrial import units
+from bandtrial.hardness import TABLES
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -98,6 +100,11 @@ AS_TYPED = [
     ("4/6 tpi", "pitch", 5.0),
     ("10/14 tpi", "pitch", 12.0),
     ("130 HB", "hardness", 130.0),
+    ("40 HRC", "hardness", 371.0),
+    ("Rc 40", "hardness", 371.0),
+    ("36-40 HRC", "hardness", 371.0),
+    ("HRB 80", "hardness", 150.0),
+    ("392 HV10", "hardness", 371.0),
     ("72", "money", 72.0),
     ("1e3 mm", "length", 1000.0),
 ]  # fmt: skip
@@ -106,6 +113,22 @@ AS_TYPED = [
 @pytest.mark.parametrize(("text", "kind", "expected"), AS_TYPED)
 def test_quantities_are_read_as_people_type_them(text, kind, expected):
     assert units.read(text, kind) == pytest.approx(expected, rel=EXACT)
+
+
+def test_hardness_scales_against_formulas_of_others():
+    """Brinell of Rockwell B, 7300 / (130 - RB), and of Rockwell C, 1,520,000 - 4500 RC over (100 - RC)^2 to 40 and
+    25,000 - 10 (57 - RC)^2 over 100 - RC above: Petrenko, NBS J. Research 5 (1930), within his 10 %, from memory.
+    Rockwell C of Vickers, (100 HV - 14,500) / (HV + 223): in public use, within half a number of the table."""
+    for scale, numbers in (("HRB", range(55, 101)), ("HRC", range(20, 59))):
+        for n in numbers:
+            c = (1_520_000 - 4500 * n) / (100 - n) ** 2 if n <= 40 else (25_000 - 10 * (57 - n) ** 2) / (100 - n or 1)
+            other = 7300 / (130 - n) if scale == "HRB" else c
+            assert units.read(f"{n} {scale}", "hardness") == pytest.approx(other, rel=0.1), (n, scale)
+    for rockwell, brinell in TABLES["HRC"]:
+        vickers = next(hv for hv, hb in TABLES["HV"] if hb >= brinell)
+        assert vickers < 270 or (100 * vickers - 14_500) / (vickers + 223) == pytest.approx(rockwell, abs=0.5)
+    for table in TABLES.values():
+        assert all(a < b for pair in pairwise(table) for a, b in zip(*pair, strict=True)), table
 
 
 LENGTH_UNITS = "in, ft, thou, mm, cm or m"
@@ -131,6 +154,20 @@ REFUSED = [
     ("9e307 min 9e307 min", "time", '"9e307 min 9e307 min" is too large or too small for a time'),
     ("1\x1c", "length", '"1 " has no unit; write 1 in, 1 ft or 1 thou'),
     (math.inf, "length", "inf is not a number that can be used; write a finite one"),
+    ("240", "hardness", '"240" has no unit; write 240 HB'),
+    ("hard", "hardness", '"hard" is not a hardness; write a number with a unit, such as "240 HB" or "32 HRC"'),
+    ("40 HRA", "hardness", '"HRA" is not a unit of hardness known here: use HB, HRC, HRB or HV; did you mean "HRC"?'),
+    (
+        "12 HRC",
+        "hardness",
+        '"12 HRC" is outside the table that turns HRC into HB, 20 to 65 HRC; write so soft a metal in HRB or HB',
+    ),
+    (
+        "105 HRB",
+        "hardness",
+        '"105 HRB" is outside the table that turns HRB into HB, 55 to 100 HRB; write so hard a metal in HRC or HB',
+    ),
+    ("90 HV", "hardness", '"90 HV" is outside the table that turns HV into HB, 100 to 832 HV'),
     (True, "number", '"True" is not a number; write a plain number'),
 ]
 

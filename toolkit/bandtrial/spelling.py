@@ -156,7 +156,7 @@ _EXAMPLES = {
     "feed_rate": ("in/min", "mm/min", "mm/s"), "force": ("lbf", "N", "kgf"), "time": ("s", "min", "h"),
     "power": ("hp", "W", "kW"), "roughness": ("uin", "um"), "chip_load": ("in", "thou", "um", "mm"),
     "pitch": ("tpi", "teeth/in"), "area": ("in2", "ft2", "cm2", "mm2"), "gullet_area": ("in2", "mm2"),
-    "rate": ("in2/min", "cm2/min"), "energy": ("hp*min/in3", "J/mm3"), "hardness": ("HB",),
+    "rate": ("in2/min", "cm2/min"), "energy": ("hp*min/in3", "J/mm3"), "hardness": ("HB", "HRC", "HRB", "HV"),
     "mass": ("lb", "kg"), "money": (), "number": (),
 }  # fmt: skip
 

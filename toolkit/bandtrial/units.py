@@ -13,6 +13,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
+from bandtrial import hardness
 from bandtrial.spelling import (
     KINDS,
     LONGEST,
@@ -85,6 +86,8 @@ def convert(array: Any, unit: str | None, kind: str) -> Any:
         return array
     if kind == "pitch" and _is_length(unit):
         return 25.4 / (array * factor(unit, "length"))
+    if kind == "hardness" and (scale := hardness.scale(unit)):
+        return hardness.brinell(array, scale)
     return array * factor(unit, kind)
 
 
@@ -110,6 +113,7 @@ def _read_text(text: str, kind: str, unit: str | None) -> float:
     if kind == "pitch" and (found := _MEAN_PITCH.fullmatch(plain)):
         coarse, fine = number(found[1]), number(found[2])
         return _converted((coarse + fine) / 2, found[3] or _needed(unit, kind, text), kind, text)
+    plain = hardness.turned(plain) if kind == "hardness" else plain
     found = _VALUE.fullmatch(plain)
     if not found:
         raise UnitError(f"{quoted(text)} is not a {words(kind)}{_example(kind)}")
@@ -182,7 +186,8 @@ def _clock_cell(value: datetime.time | datetime.timedelta) -> float:
 
 def _needed(unit: str | None, kind: str, value: object) -> str | None:
     if not unit and KINDS[kind]:
-        ways = listed([f"{printable(value).strip()} {unit}" for unit in units_of(kind)[:3]], "or")
+        most = 3 if kind != "hardness" else 1  # what is a Brinell number is no Rockwell one
+        ways = listed([f"{printable(value).strip()} {unit}" for unit in units_of(kind)[:most]], "or")
         raise UnitError(f"{quoted(value)} has no unit; write {ways}")
     return unit
 
@@ -194,6 +199,7 @@ def _example(kind: str) -> str:
         "time": '"95 s" or "1:35" (minutes:seconds)',
         "pitch": '"8 tpi" or "4/6 tpi"',
         "length": '"5/8 in" or "16 mm"',
+        "hardness": '"240 HB" or "32 HRC"',
     }
     sample = samples.get(kind) or listed([f'"5 {unit}"' for unit in units_of(kind)[:2]], "or")
     return f"; write a number with a unit, such as {sample}"

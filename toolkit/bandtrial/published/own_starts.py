@@ -10,15 +10,15 @@ from functools import cache
 
 import numpy as np
 
-from bandtrial import units
-from bandtrial.published.tables import SpeedRow, lines, speed_rows
+from bandtrial import hardness, units
+from bandtrial.published.tables import PublishedError, SpeedRow, lines, speed_rows
 
 NO_GROUP = "no published group"
 """What stands in place of the group of such a material."""
 UNKNOWN = ("nothing known",)
 """What stands in place of the grades where there is no start at all."""
 _NAMED = re.compile(r"(?P<group>[^()]+) \((?P<by>hardness|start) (?P<figure>[^(),]+)(?:, (?P<why>[^()]+))?\)")
-_BARE = re.compile(r"\s*(?P<figure>\d[\d.,]*\s*(?P<unit>[A-Za-z/]+))\s*")
+_BARE = re.compile(r"\s*(?P<figure>\d[\d.,]*\s*(?P<unit>[A-Za-z/]+\d*))\s*")
 
 
 @dataclass(frozen=True)
@@ -53,14 +53,17 @@ def own_start(name: str) -> OwnStart | None:
     found = _NAMED.fullmatch(name)
     if found:
         by, figure, group, why = found["by"], found["figure"].strip(), found["group"], found["why"] or ""
-    elif bare := _BARE.fullmatch(name):
-        by = "hardness" if bare["unit"].casefold().startswith("hb") else "start"
+    elif bare := _BARE.fullmatch(hardness.turned(name)):
+        is_hardness = hardness.scale(bare["unit"]) or bare["unit"].casefold().startswith("hb")
+        by = "hardness" if is_hardness else "start"
         figure, group, why = bare["figure"].strip(), "none", ""
     else:
         return None
     try:
         units.read(figure, "hardness" if by == "hardness" else "speed")
-    except units.UnitError:
+    except units.UnitError as error:
+        if by == "hardness" and not found:
+            raise PublishedError(str(error)) from None
         return None
     return OwnStart(group, by, figure, why)
 
@@ -72,8 +75,7 @@ def own_row(start: OwnStart) -> SpeedRow:
         return SpeedRow(start.group, ("your own speed",), speed, speed, "any", None, "any", "study.toml", "your own",
                         start.why)  # fmt: skip
     if start.by == "hardness":
-        hardness = units.read(start.figure, "hardness")
-        speed = hardness_speed(hardness)
+        speed = hardness_speed(units.read(start.figure, "hardness"))
         sources = "; ".join(dict.fromkeys(line["source"] for line in hardness_lines()))
         return SpeedRow(NO_GROUP, (start.figure,), speed, speed, "bimetal", 4.0, "flood", sources, "our choice",
                         "the slowest published metals about as hard, whose hardness is from memory")  # fmt: skip
@@ -88,7 +90,7 @@ def hardness_lines() -> tuple[dict[str, str], ...]:
     return lines("hardness_starts")
 
 
-def hardness_speed(hardness: float) -> float:
+def hardness_speed(brinell: float) -> float:
     """Starting band speed [ft/min] of a metal of which only its hardness [HB] is known, for the table's own terms.
 
     Straight in the logs between the lines of hardness_starts.csv, level beyond them: our choice, on the slow side.
@@ -98,7 +100,7 @@ def hardness_speed(hardness: float) -> float:
     """
     points = np.array([(line["hardness_hb"], line["band_speed_ft_min"]) for line in hardness_lines()], float)
     at, speed = np.log(points).T
-    return float(np.exp(np.interp(np.log(hardness), at, speed)))
+    return float(np.exp(np.interp(np.log(brinell), at, speed)))
 
 
 def own_note(start: OwnStart, row: SpeedRow, name: str = "", about: str = "") -> str:
@@ -114,6 +116,8 @@ def own_note(start: OwnStart, row: SpeedRow, name: str = "", about: str = "") ->
         return (f"{which} band speed is {start.figure} ({start.why or 'your own'}), used as it is for every thickness, "
                 f"edge and coolant{behind}.")  # fmt: skip
     if start.by == "hardness":
+        brinell = f"{units.read(start.figure, 'hardness'):.0f} HB"
+        about += f", {brinell} if it is a steel" if "hb" not in start.figure.casefold() else ""
         return (f"{lack}: the band speed is that of the slowest published metals about as hard "
                 f"({start.figure}{about}), on the slow side on purpose; metals as hard can take several times as "
                 "much.")  # fmt: skip
