@@ -6,6 +6,7 @@ import sys
 import pytest
 from bandtrial import __main__ as command
 from bandtrial import study
+from bandtrial.commands.new import NEXT
 
 OWN = ["--machine", "saw 1", "--kind", "vertical", "--feed", "hand", "--band-speeds", "60-300", "--band-length", "115",
        "--stock", "s10", "--pitch", "6/10", "--edge", "bimetal", "--price", "38", "--material", "A36", "--group", "A36",
@@ -15,9 +16,7 @@ OWN = ["--machine", "saw 1", "--kind", "vertical", "--feed", "hand", "--band-spe
 def test_options_make_a_study_that_needs_no_file_opened(tmp_path, capsys):
     place = tmp_path / "own"
     assert command.main(["new", str(place), *OWN, "--band", "B1", "--fitted", "2026-03-02"]) == 0
-    assert (
-        capsys.readouterr().out == f"{place}: a new study; it lacks: nothing. Log cuts in notebook 3, or in cuts.csv.\n"
-    )
+    assert capsys.readouterr().out == f"{place}: a new study; it lacks: nothing. {NEXT}\n"
     shop = study.open_study(place)
     assert shop.bands[["band", "stock", "machine"]].to_numpy().tolist() == [["B1", "s10", "saw 1"]]
     assert not shop.problems
@@ -28,8 +27,8 @@ def test_what_is_left_out_is_said(tmp_path, capsys):
     assert command.main(["new", str(place), "--machine", "m", "--kind", "vertical", "--band-speeds", "60-300"]) == 0
     assert capsys.readouterr().out == (
         f"{place}: a new study; it lacks: band_stock, materials, costs.machine_and_labor_per_hour, "
-        "costs.band_change_minutes, costs.scrapped_piece, machines.m.feed, machines.m.band_length. Log cuts in "
-        "notebook 3, or in cuts.csv.\n"
+        "costs.band_change_minutes, costs.scrapped_piece, machines.m.feed, machines.m.band_length. "
+        f"{NEXT}\n"
     )
 
 
@@ -82,7 +81,7 @@ def test_at_a_terminal_it_asks_and_asks_again_what_can_not_be_right(tmp_path):
     said, code = talk(["new", str(place)], answers)
     assert (code, answers) == (0, [])
     assert '--band-speeds: "O" is not a unit of speed known here: use ft/min, m/min or m/s\nband speeds' in said
-    assert said.endswith("a new study; it lacks: nothing. Log cuts in notebook 3, or in cuts.csv.\n")
+    assert said.endswith(f"a new study; it lacks: nothing. {NEXT}\n")
     shop = study.open_study(place)
     assert (shop.units, shop.currency, shop.info["name"]) == ("metric", "EUR", "My saw")
     assert shop.machines["bs1"].band_speed_ranges == ((20.0, 90.0),)
@@ -94,3 +93,9 @@ def test_at_a_terminal_it_asks_and_asks_again_what_can_not_be_right(tmp_path):
 def test_with_empty_it_asks_nothing(tmp_path):
     said, code = talk(["new", str(tmp_path / "plain"), "--empty"], [])
     assert code == 0 and "an empty study; fill in study.toml" in said
+
+
+def test_a_range_that_can_t_be_read_is_asked_for_as_the_question_has_it(tmp_path, capsys):
+    asked = ["--machine", "m", "--feed", "force", "--feed-force-range", "20 bis 120"]
+    assert command.main(["new", str(tmp_path / "own"), *asked]) == 2
+    assert "--feed-force-range: write it as 5 to 40 lbf\n" in capsys.readouterr().err

@@ -315,3 +315,56 @@ def test_where_nothing_but_an_end_tells_the_next_run_is_the_hardest(minutes):
     own = fit.data[fit.data["material"] == "guide_52100"]
     assert not fit.signals and len(made.runs) == 1
     assert made.runs[0].band_speed > own["band_speed"].max() and made.runs[0].chip_load > own["chip_load"].max()
+
+
+BY_HAND = (("3:20", ".004"), ("3:05", ".005"), ("3:31", ".004"), ("3:12", ".006"), ("3:38", ".007"), ("3:26", ".008"))
+
+
+def test_what_is_read_at_a_saw_fed_by_hand_is_a_signal_as_at_a_set_feed(tmp_path):
+    """A log of deviations was left out of the fit, and the card said that none was logged."""
+    head = HEAD.replace(",cut_time", ",deviation [in],cut_time")
+    rows = "".join(
+        f"{n},2026-03-02T{7 + n}:00,B1,a36,1,2,100,{off},{time}\n" for n, (time, off) in enumerate(BY_HAND, 1)
+    )
+    got, said = answered(tmp_path, head + rows)
+    assert [sign.signal for sign in got.card.signs] == ["deviation"]
+    assert said["take_off"].startswith("When a cut is out of square by over 0.0")
+
+
+def test_what_is_run_now_by_hand_is_the_dial_s_speed_at_its_usual_pace(tmp_path):
+    """Six cuts at 100 ft/min whose pace strays, three at 80 whose pace does not."""
+    steady = "".join(f"{n},2026-03-04T{n}:00,B1,a36,1,2,80,4:10\n" for n in (7, 8, 9))
+    got, _ = answered(tmp_path, log(*(time for time, _ in BY_HAND)) + steady)
+    now = next(one for one in got.table if one.name == "the shop now")
+    assert now.indicated == pytest.approx(100 * 0.3048)
+    assert now.feed == pytest.approx(50.8 / (203 / 60), rel=0.01)  # the middle of the six, 3:23
+
+
+def test_a_run_far_beyond_what_was_tried_is_come_to_in_steps(tmp_path):
+    _, said = answered(tmp_path, log(*(time for time, _ in BY_HAND)))
+    assert "Come to it in steps of a quarter, a cut each, as bandtrial plan lists them." in said["next"]
+    assert "half-way" not in said["next"]
+
+
+def test_a_round_bar_is_asked_for_by_its_diameter(tmp_path, capsys):
+    """A round of 2 in is pi/4 2 = 1.57 in thick on average."""
+    head = HEAD.replace("work_thickness [in],cut_travel [in]", "diameter [in]")
+    cuts = head + "".join(f"{n},2026-03-02T{7 + n}:00,B1,a36,2,100,{time}\n" for n, (time, _) in enumerate(BY_HAND, 1))
+    place = str(folder(tmp_path / "study", cuts, BANDS, TOML))
+    for thickness, hint in (("2 in", True), ("2 in round", False), ("Ø2", False)):
+        main(["recommend", place, *ASKED[:-1], thickness])
+        told = " ".join(capsys.readouterr().out.split())
+        assert (
+            "No cut was 2 in thick; if it is a round bar, ask for 2 in round, which is 1.57 in thick" in told
+        ) == hint
+        assert ("1.57 in by 2 in, 3.14 in² (the piece cut most)" in told) != hint
+
+
+def test_a_material_is_known_by_its_grade_and_dates_before_a_band_s_are_said_once(tmp_path):
+    toml = TOML.replace("[materials.a36]", '[materials.alu]\ngroup = "6061-T6"\n[materials.a36]')
+    cuts = log("3:20", "3:17", "3:22").replace(",a36,", ",6061,").replace("2026-03-02", "2026-02-27")
+    assert lines(study.check(folder(tmp_path / "study", cuts, BANDS, toml))) == [
+        'warning: cuts.csv, rows 2-4, column material: "6061" is read as alu',
+        'warning: cuts.csv, rows 2-4, column started: "2026-02-27T08:00" is before band B1 was fitted, 2026-03-02, and '
+        "so are 2 more of its cuts; the right date in bands.csv?",
+    ]

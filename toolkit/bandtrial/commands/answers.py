@@ -28,6 +28,7 @@ from bandtrial.commands.options import (
     page_file,
     quantity,
     refused,
+    thickness,
     work,
 )
 from bandtrial.sawing import COOLANTS, EDGES, OPERATIONS
@@ -60,7 +61,7 @@ def check(args: argparse.Namespace) -> int:
 
 @command(
     option("--material", required=True, metavar="GROUP", help='as "low-carbon steel", "304", "240 HB", "120 ft/min"'),
-    option("--thickness", required=True, metavar="LENGTH", help='work thickness, as "5/8 in"'),
+    option("--thickness", required=True, metavar="LENGTH", help='work thickness, as "5/8 in" or "2 in round"'),
     option("--units", choices=("us", "metric"), help="of a thickness without a unit: inches or mm"),
     option("--edge", required=True, choices=EDGES, help="tooth material"),
     option("--coolant", default="flood", choices=COOLANTS, help="flood unless said"),
@@ -73,9 +74,9 @@ def start(args: argparse.Namespace) -> int:
     from bandtrial import published
     from bandtrial.published.start import start_text
 
-    thickness = quantity(args.thickness, "length", "--thickness", args.units)
     try:
-        start = published.start(args.material, thickness, args.edge, args.coolant, operation=args.operation)
+        asked = args.material, thickness(args.thickness, args.units), args.edge, args.coolant
+        start = published.start(*asked, operation=args.operation)
     except published.PublishedError as error:
         raise WrongUseError(str(error)) from None
     answer(start_text(start, evidence=True) if args.evidence and not args.json else start, args.json)

@@ -100,6 +100,8 @@ def _in_options(problem: object) -> str:
     if file.endswith(".toml"):
         table, _, rest = str(column).partition(".")
         name = rest.rpartition(".")[2].replace("band_speed_ranges", "band_speeds")
+        as_asked = next((one.example("us") for one in FORMS.get(table, ()) if one.name == name), "")
+        message = f"write it as {as_asked}" if message.startswith("should be pairs") and as_asked else message
         return f"--{option(table, name)}: {message}" if name else str(problem)
     return f"--{'fitted' if column == 'fitted' else 'band'}: {message}"
 
@@ -150,10 +152,13 @@ def _answer(question: str) -> str:
         return ""
 
 
+NEXT = "Log cuts in notebook 3, or in cuts.csv; give it further materials there, or in study.toml."
+
+
 def _done(folder: str) -> str:
     """What stands in a study that was filled in, and what it still lacks."""
     from bandtrial import study
 
     errors = [one for one in study.check(folder) if one.severity == "error"]
     lacks = ", ".join(str(one.column) for one in errors) or "nothing"
-    return f"{folder}: a new study; it lacks: {lacks}. Log cuts in notebook 3, or in cuts.csv."
+    return f"{folder}: a new study; it lacks: {lacks}. {NEXT}"

@@ -1,6 +1,7 @@
 """What the commands share: how one is declared, its arguments, how their values are read, and how it answers."""
 
 import argparse
+import math
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -69,7 +70,10 @@ JOB = (
     option("--stock", required=True, metavar="S", help="a band stock of the study"),
     option("--material", required=True, metavar="K", help="a material of the study"),
     option(
-        "--thickness", required=True, metavar="LENGTH", help='as "50 mm" or "3/4 in"; a bare number: the study\'s unit'
+        "--thickness",
+        required=True,
+        metavar="LENGTH",
+        help='as "50 mm", "3/4 in" or "2 in round"; a bare number: the study\'s unit',
     ),
 )
 """The machine, stock, material and thickness that a recommendation or a plan is for."""
@@ -99,6 +103,13 @@ def quantity(text: str, kind: str, option: str, system: str | None = None) -> fl
     from bandtrial import units
 
     return _positive(option, text, lambda: units.read(text, kind, units.display_unit(kind, system) if system else None))
+
+
+def thickness(text: str, system: str | None) -> float:
+    """The --thickness of the work [mm]; of a round bar, "60 mm round", the mean over its cut: pi/4 of the diameter."""
+    found = re.fullmatch(r"\s*(?:round|dia|ø)?\.?\s*(.*?)\s*(?:round|dia\.?|diameter|ø)?\s*", text, re.I | re.S)
+    inner = found[1] if found else text
+    return quantity(inner, "length", "--thickness", system) * (math.pi / 4 if inner != text.strip() else 1.0)
 
 
 def work(text: str, option: str, study: "Study", ask: dict[str, Any]) -> float:
@@ -213,7 +224,7 @@ def job(args: argparse.Namespace, study: "Study") -> dict[str, Any]:
         "machine": known_name("machine", args.machine, study.machines, where),
         "stock": known_name("band stock", args.stock, study.band_stock, where),
         "material": known_name("material", args.material, study.materials, where),
-        "thickness_mm": quantity(args.thickness, "length", "--thickness", study.units),
+        "thickness_mm": thickness(args.thickness, study.units),
     }
 
 

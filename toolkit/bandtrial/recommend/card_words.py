@@ -15,7 +15,7 @@ from bandtrial.words import count, listed, rounded, sentences
 
 from .card_beside import Comparisons, Shown
 from .card_numbers import Line, chances, closing, plain, saves, share, span
-from .others import INSIDE, TRIED
+from .others import IN_STEPS, INSIDE, TRIED
 from .wording import feed_words, run_words
 
 if TYPE_CHECKING:
@@ -221,7 +221,8 @@ class Words(Shown):
         yield from sentences((why if run is not self.r.telling_cut else f"it {why}").split("; "))
         if TRIED in run.why:
             yield "Only a trial may go so far, as each of its cuts is watched."
-        if run.cuts >= 2 * STEPS and not any(one.why.startswith(LEAD_UP[1]) for one in runs[:at]):
+        climbed = IN_STEPS in run.why or any(one.why.startswith(LEAD_UP[1]) for one in runs[:at])
+        if run.cuts >= 2 * STEPS and not climbed:
             half = self.near(*(math.sqrt(getattr(run, x) * getattr(self.r.setting, x)) for x in ("indicated", "feed")))
             yield f"Make the first {STEPS} of them half-way from the setting above: {half}."
         square = [self.over(sign) for sign in self.telling if sign.signal == "deviation"]

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 PARTS = {0.1: "a tenth", 0.125: "an eighth", 0.2: "a fifth", 0.25: "a quarter", 1 / 3: "a third", 0.5: "half"}
 NEAR = 0.012  # how near a part may be for its name to be used
 INSIDE, TRIED = "inside what was tried", "than anything tried"
+IN_STEPS = "come to it in steps of a quarter, a cut each, as bandtrial plan lists them"
 SAME = 0.01  # share of the cost below which two settings are said to cost the same
 
 
@@ -102,7 +103,8 @@ def shop_now(cuts: Any, job: Job) -> Any:
     V, bite, area = rows["band_speed"], bites(rows, job), rows["cut_area"] * rows["pieces"]
     if borrowed or not len(V):
         return None
-    mine = most_first(np.column_stack([np.log(V), np.log(bite)]) / ALIKE, area)[0]
+    set_at = np.log(V)[:, None] if job.feed == "hand" else np.column_stack([np.log(V), np.log(bite)])
+    mine = most_first(set_at / ALIKE, area)[0]  # a pace by hand strays
     own, at = float(np.median(V[mine])), float(np.median(bite[mine]))
     if job.feed == "rate":  # what stands on the knob, not what the stopwatch made of it
         knob = np.median(rows["set_feed_rate"][mine]) if "set_feed_rate" in rows else np.nan

@@ -65,6 +65,11 @@ def warnings(
     if not lo / 1.5 <= job.thickness <= hi * 1.5:
         asked, least, most = (units.show(x, "length", job.system) for x in (job.thickness, lo, hi))
         yield f"{asked} is outside the thicknesses tried ({least if least == most else f'{least} to {most}'})"
+    cut = rows_of(fit.data, job)[0]["work_thickness"]
+    mean = np.pi / 4 * job.thickness
+    if np.isclose(cut, mean, rtol=0.01).any() and not np.isclose(cut, job.thickness, rtol=0.02).any():
+        asked, half = (units.show(x, "length", job.system) for x in (job.thickness, mean))
+        yield f"no cut was {asked} thick; if it is a round bar, ask for {asked} round, which is {half} thick on average"
     for key in ("band_change_minutes", "scrapped_piece"):
         if study.costs.get(key) is None:
             yield f"{key} is not in study.toml: counted as nothing"

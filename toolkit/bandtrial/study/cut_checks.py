@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from bandtrial import units, words
+from bandtrial.published.materials import find
 from bandtrial.study import shop_checks, toml
 from bandtrial.study.problems import Problems, as_count
 from bandtrial.study.sections import DIAMETER, WALLED, Geometry, geometry
@@ -24,7 +25,8 @@ def check_cuts(cuts: Sheet, bands: Sheet | None, known: Settings, problems: Prob
     """Every problem of the cuts that a single cell does not show. Names written in another case become the known."""
     shop_checks.only_machine(cuts, known)
     same_names(cuts, "machine", known.machines, problems)
-    same_names(cuts, "material", known.materials, problems, {name: one.name for name, one in known.materials.items()})
+    called = {name: (one.name, one.group, find(one.group).grade or "") for name, one in known.materials.items()}
+    same_names(cuts, "material", known.materials, problems, called)
     if bands is not None:
         same_names(cuts, "band", bands.frame["band"], problems)
     numbers_used_twice(cuts, problems)

@@ -198,11 +198,15 @@ def _is_empty(cell: Any, nothing: frozenset[str]) -> bool:
 
 
 def same_names(
-    sheet: Sheet, column: str, known: Iterable[str], problems: Problems, called: Mapping[str, str] | None = None
+    sheet: Sheet,
+    column: str,
+    known: Iterable[str],
+    problems: Problems,
+    called: Mapping[str, Iterable[str]] | None = None,
 ) -> None:
     """Enter the known name for each cell of a column that differs from it in case and blanks only, with a warning.
 
-    called : id -> what people call it, which may stand for the id too, where it is one thing's alone
+    called : id -> what people call it, each of which may stand for the id too, where it is one thing's alone
     """  # fmt: skip
     ids = set(known)
     cells = sheet.frame[column].to_numpy(object)
@@ -210,7 +214,8 @@ def same_names(
     unknown = [n for n, name in enumerate(different) if name and name not in ids]
     if not unknown:
         return
-    meant = _one_each([*((name, name) for name in ids), *((words, name) for name, words in (called or {}).items())])
+    others = [(words, name) for name, every in (called or {}).items() for words in every if words]
+    meant = _one_each([*((name, name) for name in ids), *others])
     read = {n: meant[folded(different[n])] for n in unknown if folded(different[n]) in meant}
     if not read:
         return

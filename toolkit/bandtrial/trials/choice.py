@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import units
-from bandtrial.recommend.others import beyond, nearest_speed, step_words
+from bandtrial.recommend.others import IN_STEPS, beyond, nearest_speed, step_words
 from bandtrial.recommend.remarks import LIGHTER
 from bandtrial.recommend.tried import log_life, piece_of, tried
 from bandtrial.trials.board import NEW, Board, Options, lay, options
@@ -128,14 +128,14 @@ def climb(board: Board, region: Tried, name: str, V: float, bite: float, h: floa
     made = []
     for k in range(1, steps):
         at = top * (bite / top) ** (k / steps)
-        words = step_words(job, region, V, at)
-        why = f"on the way to the next run: {words}; go on only if it cuts well"
+        words = step_words(job, region, nearest_speed(job, V), at)
+        why = f"{ON_THE_WAY} to the next run: {words}; go on only if it cuts well"
         made.append(run_at(job, name, Aim(V, at, h * at / bite), 0.0, travel, why))
         region = extended(region, job, V, at, h * at / bite)
     return made
 
 
-MUCH = 1.08
+MUCH, ON_THE_WAY = 1.08, "on the way"
 SLIGHT = 0.01  # share of the greatest gain that is none
 
 
@@ -198,7 +198,7 @@ def how_often(saving: float, gains: np.ndarray) -> str:
 
 def step_said(board: Board, at: int, region: Tried) -> list[str]:
     """The size of the step beyond what was tried, where it is one."""
-    words = beyond(board.job, region, float(board.V[at]), float(board.bite[at]))
+    words = beyond(board.job, region, nearest_speed(board.job, float(board.V[at])), float(board.bite[at]))
     return [words] if words else []
 
 
@@ -232,7 +232,8 @@ def telling_run(fit: Fit, study: Study, job: Job) -> Run | None:
     runs = life_run(board, MINUTES, piece_of(fit.data, job).travel, new_ids(study)) if board else ()
     if not runs:
         return None
-    return replace(runs[-1], band=NEW) if any(run.band == NEW for run in runs) else runs[-1]
+    run = replace(runs[-1], band=NEW) if any(run.band == NEW for run in runs) else runs[-1]
+    return replace(run, why=f"{run.why}; {IN_STEPS}") if any(one.why.startswith(ON_THE_WAY) for one in runs) else run
 
 
 def life_run(board: Board, minutes: float, travel: float, ids: Any) -> tuple[Run, ...]:

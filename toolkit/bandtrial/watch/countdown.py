@@ -202,7 +202,7 @@ def _sawn(area: float, system: str) -> str:
 def _span(count: Any) -> str:
     if not count[2]:
         return "which is now"
-    return f"in about {count[0]:,} pieces ({count[1]:,} to {count[2]:,})"
+    return f"in about {count[0]:,} pieces" + (f" ({count[1]:,} to {count[2]:,})" if count[1] < count[2] else "")
 
 
 def pieces_until(

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from .signals import Signal
+from .signals import FED_AS, Signal
 from .terms import BENDS
 
 Levels = Mapping[str, Sequence[str]]
@@ -169,7 +169,8 @@ def signal_design(signal: Signal, cuts: Mapping[str, Any], levels: Levels) -> De
 def share_design(signal: Signal, cuts: Mapping[str, Any]) -> np.ndarray:
     """Log of the covariate by which the share of dulling changes (n,): 0 at other kinds of feed, or at all."""
     mode, by = signal.shares or ("", "band_speed")
-    return np.where(np.asarray(cuts["feed_mode"], object) == mode, _log_ratio(cuts, by), 0.0)
+    fed = np.array([FED_AS.get(one, "") == mode for one in cuts["feed_mode"]], bool)
+    return np.where(fed, _log_ratio(cuts, by), 0.0)
 
 
 def _log_ratio(cuts: Mapping[str, Any], name: str) -> np.ndarray:

@@ -12,7 +12,7 @@ import pandas as pd
 
 from ..sawing import COOLANTS, WORN
 from .design import GROUPS, H_REF, Design, clock_design, share_design, signal_design
-from .signals import Signal
+from .signals import FED_AS, Signal
 
 CHIP_POWER = 1.2  # of the feed force, in a chip load: places the reference force, no more (model_priors.csv)
 
@@ -208,7 +208,7 @@ FEWEST = 3  # readings of a signal
 def _signal_rows(signal: Signal, table: pd.DataFrame, columns: Mapping[str, Any], rows: Rows) -> SignalRows | None:
     """Rows of one signal, or None where it was measured fewer than FEWEST times."""
     value = table[signal.column].to_numpy(float)
-    ok = np.isfinite(value) & table["feed_mode"].isin(signal.feeds).to_numpy()
+    ok = np.isfinite(value) & table["feed_mode"].map(FED_AS).isin(signal.feeds).to_numpy()
     ok &= (table["exclude"] == "").to_numpy() & table["complete"].to_numpy(bool)
     positive = ok & (value > 0)
     if positive.sum() < FEWEST:

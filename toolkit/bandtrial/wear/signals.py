@@ -62,11 +62,10 @@ SIGNALS = (
 )  # fmt: skip
 BY_NAME = {s.name: s for s in SIGNALS}
 
-BY_FEED = {
-    feed: tuple(s.name for s in SIGNALS if mode in s.feeds)
-    for feed, mode in (("rate", "rate"), ("force", "force"), ("hand", "rate"))
-}
-"""Signals by how a machine is fed; a hand holds a rate."""
+FED_AS = {"rate": "rate", "force": "force", "hand": "rate"}
+"""Feed mode of the signals, by how a machine is fed: a hand holds a rate."""
+BY_FEED = {feed: tuple(s.name for s in SIGNALS if mode in s.feeds) for feed, mode in FED_AS.items()}
+"""Signals by how a machine is fed."""
 
 
 def in_words(signal: str) -> str:  # fmt: skip

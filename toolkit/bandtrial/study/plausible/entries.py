@@ -42,12 +42,13 @@ class Entries:
     def __getitem__(self, name: str) -> np.ndarray:
         return self.column[name] if name in self.column else self.name[name]
 
-    def ask(self, column: str, n: int, words: str, severity: Severity = "question") -> None:
-        """A question about a cut, if it is judged and nothing was said of that cell before."""
-        row = int(self.sheet.rows[n])
+    def ask(self, column: str, n: int, words: str, severity: Severity = "question", alike: Iterable[int] = ()) -> None:
+        """A question about a cut, if it is judged and nothing was said of that cell before; `alike`, it and others."""
+        row, rows = int(self.sheet.rows[n]), tuple(int(self.sheet.rows[one]) for one in alike)
         if self.new[n] and (row, column) not in self.said and self.problems.room(severity, self.sheet.file):
             self.said.add((row, column))
-            self.problems.add(severity, self.sheet.file, words, row=row, column=column, value=self.sheet.raw[column][n])
+            value = self.sheet.raw[column][n]
+            self.problems.add(severity, self.sheet.file, words, row=row, column=column, value=value, rows=rows)
 
     def is_said(self, n: int, columns: Iterable[str]) -> bool:
         """Whether something is said already of one of these cells of a cut."""

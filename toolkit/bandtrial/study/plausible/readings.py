@@ -115,10 +115,12 @@ def before_fitted(e: Entries, bands: Sheet) -> None:
     fitted_on = dict(zip(first["band"], first["fitted"].to_numpy("datetime64[s]"), strict=True))
     fitted = np.array([fitted_on.get(band, np.datetime64("NaT", "s")) for band in e["band"]], "datetime64[s]")
     day = fitted.astype("datetime64[D]").astype("datetime64[s]")
-    for n in np.flatnonzero(e.started < day):
-        when = fitted[n].astype("datetime64[D]")
-        words = f"{quoted(e.sheet.raw['started'][n])} is before band {e['band'][n]} was fitted, {when}"
-        e.ask("started", int(n), words, severity="warning")
+    early = np.flatnonzero(e.started < day)
+    for at in pd.Series(early).groupby(pd.factorize(e["band"][early])[0]).agg(list):
+        n, when = int(at[0]), fitted[at[0]].astype("datetime64[D]")
+        more = f", and so are {len(at) - 1} more of its cuts; the right date in {bands.file}?" if len(at) > 1 else ""
+        words = f"{quoted(e.sheet.raw['started'][n])} is before band {e['band'][n]} was fitted, {when}{more}"
+        e.ask("started", n, words, "warning", at)
 
 
 def odd_band(e: Entries) -> dict[int, str]:
