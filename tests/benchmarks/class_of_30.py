@@ -59,7 +59,7 @@ def spread(number: int, students: list[str]) -> bool:
         asked = [lesson.questions[id] for lesson in classroom]
         judged = [(q.judge(q.shown(slip.value)), slip) for q in asked for slip in q.slips]
         hinted = sum(verdict.text == slip.hint for verdict, slip in judged)
-        right = sum(q.judge(q.shown()).right for q in asked)
+        right = sum(q.judge(q.shown(q.expected)).right for q in asked)
         as_it_should &= right == len(asked) and hinted == len(judged)
         answers = "by letter or setting"
         if not isinstance(question.expected, str):

@@ -42,7 +42,7 @@ def slip_then_right(lab, lesson) -> None:
         expect(answer(lab, id, question.shown(question.slips[0].value))).to_contain_text(
             "Not yet: " + question.slips[0].hint
         )
-        expect(answer(lab, id, question.shown())).to_contain_text("Right: ")
+        expect(answer(lab, id, question.shown(question.expected))).to_contain_text("Right: ")
 
 
 def predict(lab, lesson, id: str, which: int = 0) -> Locator:

@@ -2,7 +2,7 @@
 
 from bandtrial.study import open_study
 from bandtrial_lessons.instructor import rivals
-from lessons_in_browser import graded, in_class, pass_gate, slip_then_right
+from lessons_in_browser import graded, in_class, pass_gate, predict, slip_then_right
 from playwright.sync_api import expect
 
 FILE = "lesson_4_own_trial.ipynb"
@@ -19,21 +19,26 @@ def cut(lab, band: str, dial: str, feed: str, cuts: str) -> None:
 def test_gate_cut_decide_hand_in(lab_page, server, shot):
     lab, lesson, folder = in_class(lab_page, server, FILE, 4, "Fay Example", "metric")
     slip_then_right(lab, lesson)
+    two = predict(lab, lesson, "4P", which=0)
+    expect(two.locator(".widget-image")).to_be_visible()
+    shot("lesson_4_two_bands")
+    expect(lab.notebook.get_by_role("button", name="Cut", exact=True)).to_have_count(0)  # before its prediction
+    predict(lab, lesson, "4Q", which=1)
     panel = lab.panel(lab.button("Cut"))
-    says = panel.get_by_role("status")
+    says = panel.get_by_role("status")  # the prediction's, then the panel's own
     V, F = lesson.work.published
     dial, feed = (lesson.in_unit(x, kind) for x, kind in ((lesson.dial(V), "speed"), (F, "feed_rate")))
     cut(lab, "new", dial, feed, "6")
-    expect(says.first).to_contain_text("The saw is locked: answer the safety questions")
+    expect(says.nth(1)).to_contain_text("The saw is locked: answer the safety questions")
     pass_gate(lab, lesson)
     cut(lab, "new", dial, feed, "6")
-    expect(says.first).to_have_text("6 cuts made on band B01.")
+    expect(says.nth(1)).to_have_text("6 cuts made on band B01.")
     cut(lab, "B01", dial, lesson.in_unit(1.2 * F, "feed_rate"), "6")
     expect(panel.locator("tr")).to_have_count(3)  # heads and two runs
     cut(lab, "new", dial, lesson.in_unit(1.2 * F, "feed_rate"), "6")
-    expect(says.first).to_have_text("6 cuts made on band B02.")
+    expect(says.nth(1)).to_have_text("6 cuts made on band B02.")
     cut(lab, "B02", dial, feed, "400")
-    expect(says.first).to_contain_text("min are left:")
+    expect(says.nth(1)).to_contain_text("min are left:")
     expect(panel).to_contain_text("The trial has cost ")
     expect(lab.notebook.get_by_role("button", name="Take back")).to_have_count(0)
     panel.get_by_role("button", name="Cut", exact=True).scroll_into_view_if_needed()
@@ -55,7 +60,7 @@ def test_gate_cut_decide_hand_in(lab_page, server, shot):
     expect(handed).not_to_contain_text(rivals.BEST)  # the truth is the instructor's to tell
     shot("lesson_4_handed_in")
     cut(lab, "new", dial, feed, "6")
-    expect(says.first).to_contain_text("This trial is handed in; no more cuts are made.")
+    expect(says.nth(1)).to_contain_text("This trial is handed in; no more cuts are made.")
 
     study = open_study(folder / "lesson_4_fay_example")
     assert (study.info["author"], len(study.cuts)) == ("Fay Example", 18)

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 from bandtrial import published
 from bandtrial_lessons import costs, worked
-from bandtrial_lessons.question import Question, near
+from bandtrial_lessons.question import UNIT_TAKEN, Question, near
 from bandtrial_lessons.reading import AnswerError, digits_typed, read_answer
 from bandtrial_lessons.wear_run import cutting_force
 from typed_answers import spellings
@@ -32,9 +32,12 @@ def classroom():
 def test_every_right_answer_is_accepted_as_it_is_shown(classroom, number):
     for lesson in classroom(number):
         for question in lesson.questions.values():
-            verdict = question.judge(question.shown())
+            verdict = question.judge(question.shown(question.expected))
             assert verdict.right and verdict.text.endswith(question.because)
-            assert question.kind == "setting" or verdict.text == f"Right, {question.shown()}. {question.because}"
+            assert (
+                question.kind == "setting"
+                or verdict.text == f"Right, {question.shown(question.expected)}. {question.because}"
+            )
 
 
 @pytest.mark.parametrize("number", SIZES)
@@ -60,9 +63,9 @@ def test_hints_come_by_degrees_and_never_say_higher_or_lower(classroom, number):
             first, second, third = (question.judge(far, level) for level in range(3))
             assert (first.text, first.how, first.told) == (question.nudge, "", False), question.id
             assert (second.how, second.told) == (question.how, False)
-            assert third.told and third.how.startswith(f"The answer was {question.shown()}: ")
+            assert third.told and third.how.startswith(f"The answer was {question.shown(question.expected)}: ")
             for verdict in (first, second):
-                assert question.shown() not in verdict.text + verdict.how
+                assert question.shown(question.expected) not in verdict.text + verdict.how
                 assert "higher" not in verdict.text and "lower" not in verdict.text
 
 
@@ -100,6 +103,31 @@ def test_a_hundred_and_fifty_answers_a_lesson_as_people_write_them(classroom, nu
                 assert verdict.right == right and verdict.text, (question.id, given, verdict)
                 count += 1
     assert count >= 12 * 150 * (number != 4)  # a lesson; the three of lesson 4 have fewer
+
+
+@pytest.mark.parametrize("number", SIZES)
+def test_a_right_number_without_its_unit_is_taken_in_the_one_asked_for(classroom, number):
+    """Where W or kW is asked, the unit is part of the answer; a wrong number is not read, and costs no try."""
+    kinds = set()
+    for lesson in classroom(number)[:12]:
+        for question in lesson.questions.values():
+            if question.by_letter or question.kind not in (*UNIT_TAKEN, "power"):
+                continue
+            unit = question.example.split(" ", 1)[1]
+            inside = read_answer(f"1 {unit}", question.kind, lesson.system, lesson.currency)
+            bare, wrong = (f"{factor * question.expected / inside:.4g}" for factor in (1.0, 1.3))
+            said = question.judge(bare)
+            kinds.add(question.kind)
+            if question.kind == "power":
+                assert said.state == "unread", (question.id, bare)
+                continue
+            assert said.right and said.text.endswith(f" Unit taken as {unit}: write it, too."), (
+                question.id,
+                bare,
+                said,
+            )
+            assert question.judge(wrong).state == "unread", (question.id, wrong)
+    assert kinds
 
 
 @pytest.mark.parametrize(
@@ -157,8 +185,8 @@ def test_both_systems_of_units_ask_of_the_same_shop():
         assert metric.shop.config == us.shop.config or metric.thickness != us.thickness  # begun in other units
         for id, question in us.questions.items():
             if question.kind in ("speed", "feed_rate"):
-                assert question.shown().endswith("ft/min" if question.kind == "speed" else "in/min")
-                assert metric.questions[id].shown().endswith("m/min")
+                assert question.shown(question.expected).endswith("ft/min" if question.kind == "speed" else "in/min")
+                assert metric.questions[id].shown(metric.questions[id].expected).endswith("m/min")
                 assert question.judge(f"{question.expected} {metric.unit(question.kind)}").right
 
 

@@ -170,7 +170,7 @@ def test_handed_in_is_kept_as_a_study_and_graded_again(tmp_path):
     for band, share in (("new", 0.9), ("B01", 1.3), ("new", 1.3), ("B02", 0.9)):
         student.trial.make(band, dial, share * F, 8)
     for id, question in student.questions.items():
-        student.check(id, question.shown())
+        student.check(id, question.shown(question.expected))
     student.keep_setting(student.show(dial, "speed"), student.show(1.2 * F, "feed_rate"))
     record.hand_in(student)
     told = reveal_of(student).regrets()

@@ -36,7 +36,7 @@ def test_a_restart_finds_everything_as_it_was(student, tmp_path):
 
 
 def test_a_right_answer_stands(student):
-    right = student.question("1c").shown()
+    right = student.question("1c").shown(student.question("1c").expected)
     assert student.check("1c", right).right
     assert not student.check("1c", wrong(student, "1c")).right
     kept = record.read(student)["answers"]["1c"]
@@ -49,8 +49,8 @@ def test_after_three_wrong_answers_new_numbers_are_asked(student):
     assert verdict.told and student.standing("1c") == (1, 0, False)
     old, new = student.question("1c"), student.question("1c", 1)
     assert new.expected != old.expected and new.given != old.given
-    assert not student.check("1c", old.shown()).right
-    assert student.check("1c", new.shown()).right
+    assert not student.check("1c", old.shown(old.expected)).right
+    assert student.check("1c", new.shown(new.expected)).right
     assert student.standing("1c") == (1, 1, True)
 
 
@@ -95,14 +95,14 @@ def test_a_code_decides_and_the_name_does_not():
 def test_the_hand_in_is_final_and_an_edit_shows(student):
     student.check("1c", wrong(student, "1c"))
     when = record.hand_in(student)
-    student.check("1c", student.question("1c").shown())
+    student.check("1c", student.question("1c").shown(student.question("1c").expected))
     kept = record.read(student)
     assert kept["handed_in"] == when and len(kept["attempts"]) == 1
     assert not record.edited(kept)
     for change in ({"handed_in": "2020-01-01T00:00:00+00:00"}, {"attempts": []}, {"setting": {"dial_m_min": 1.0}}):
         assert record.edited(kept | change)
     better = json.loads(json.dumps(kept))
-    better["attempts"][0]["given"] = student.question("1c").shown()
+    better["attempts"][0]["given"] = student.question("1c").shown(student.question("1c").expected)
     assert record.edited(better)
 
 

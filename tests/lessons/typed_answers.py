@@ -41,7 +41,7 @@ NONE = ("log(2)/log(3)", "2 + 2", "half", "?", "", "1e999", "kitten")
 
 def spellings(question):
     """(answer as it may be typed, whether it is right)."""
-    shown = str(question.shown())
+    shown = str(question.shown(question.expected))
     if question.by_letter:
         words = question.choices[shown]
         yield from ((one.format(shown.upper(), words=words), True) for one in LETTER)

@@ -50,9 +50,9 @@ class BenchTask(Question):
     def tries(self) -> int:
         return TRIES
 
-    def shown(self, value: object = None) -> str:
-        """A setting that is right, in the line it is kept as."""
-        return best_on_grid(self._saw).text() if value is None else str(value)
+    def shown(self, value: object) -> str:
+        """A setting in the line it is kept as; for what is expected, one that is right."""
+        return best_on_grid(self._saw).text() if value in (None, self.expected) else str(value)
 
     @property
     def _saw(self) -> BenchSaw:

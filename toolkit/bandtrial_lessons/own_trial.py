@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from bandtrial.trials import Plan
     from bandtrial.wear.fit import Fit
 
+    from bandtrial_lessons.prediction import Prediction
+
 DRAWS = 800
 """Of the posterior: enough for a recommendation, and quick."""
 SHARES = (0.8, 0.84, 0.76, 0.88, 0.72, 0.68, 0.92, 0.64, 0.96)
@@ -215,6 +217,11 @@ class OwnTrial(Lesson):
         for problem in not_on(ranges, value, kind, what, self.system):
             raise AnswerError(problem)
         return value
+
+    def make_predictions(self) -> list[Prediction]:
+        from bandtrial_lessons.trial_predictions import trial_predictions
+
+        return trial_predictions(self)
 
     def make_questions(self) -> list[Question]:
         return [self._dial(), self._feed(), self._blocks()]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
+from bandtrial_lessons import typed
 from bandtrial_lessons.reading import (
     SLIPS_OF_UNIT,
     AnswerError,
@@ -16,6 +17,8 @@ from bandtrial_lessons.reading import (
     show_answer,
 )
 
+UNIT_TAKEN = ("speed", "feed_rate", "chip_load", "length", "force", "cost")
+"""Kinds of which a right number is taken in the unit that the box asks for; where W or kW is asked, the unit is."""
 TRIES = 3
 """Wrong answers to a number, after which its working is shown and new numbers are asked."""
 LETTERS = 2
@@ -77,9 +80,9 @@ class Question:
         """How an answer may be written."""
         return example(self.kind, self.system, self.currency)
 
-    def shown(self, value: float | str | None = None) -> str:
-        """A value of this question's kind for people; the expected one unless given."""
-        return show_answer(self.expected if value is None else value, self.kind, self.system, self.currency)
+    def shown(self, value: float | str) -> str:
+        """A value of this question's kind for people."""
+        return show_answer(value, self.kind, self.system, self.currency)
 
     def judge(self, answer: str, level: int = 0) -> Verdict:
         """What to say to an answer, `level` wrong ones having gone before; see `Verdict`."""
@@ -88,18 +91,27 @@ class Question:
         except AnswerError as error:
             meant = (self.judge(one, level) for one in either_way(answer))
             unread = Verdict("unread", f"Can't read that: {error}")
-            return next((verdict for verdict in meant if verdict.right), unread)
+            return next((verdict for verdict in (*meant, self._bare(answer, level)) if verdict.right), unread)
         if isinstance(value, str):
             return self._judge_letter(value, level)
         close = any(near(value, float(right), self.tolerance) for right in (self.expected, *self.also))
         digits, wanted = digits_typed(answer), self.digits or 2
         rounded = digits <= 2 and self._rounded(answer, value, digits)
         if close or (rounded and digits == wanted):
-            return self._right(f"Right, {self.shown()}.")
+            return self._right(f"Right, {self.shown(self.expected)}.")
         slip, hint = self._slip(value)
         if rounded and slip is None:
             return Verdict("unread", f"Right so far; give {wanted} digits.")
         return self._not_yet(slip, hint, level)
+
+    def _bare(self, answer: str, level: int) -> Verdict:
+        """What to say to a number alone, in the unit that is asked for."""
+        number, behind = typed.split(typed.tidied(answer))
+        unit = typed.split(self.example)[1] if self.kind in UNIT_TAKEN else ""
+        if not number or behind or not unit:
+            return Verdict("unread", "")
+        verdict = self.judge(f"{number} {unit}", level)
+        return replace(verdict, text=f"{verdict.text} Unit taken as {unit}: write it, too.")
 
     def _right(self, said: str) -> Verdict:
         return Verdict("right", f"{said} {self.because}", source=self.source)
@@ -122,17 +134,17 @@ class Question:
         """Hints by degrees: what went astray or what to think of; the way to it; the answer."""
         text = hint or (self.nudge if level == 0 else "")
         if level + 1 >= self.tries:
-            told = f"The answer was {self.shown()}: {self.how} {self.because}"
+            told = f"The answer was {self.shown(self.expected)}: {self.how} {self.because}"
             return Verdict("not_yet", text or "Not this either.", told, slip, level + 1, True, self.source)
         return Verdict("not_yet", text or "Not this either.", self.how if level else "", slip, level + 1)
 
     def _rounded(self, answer: str, value: float, digits: int) -> bool:
         """Whether the digits that were typed are the answer's, rounded to so many."""
-        typed = number_typed(answer)
-        if not typed or not digits or not value:
+        number = number_typed(answer)
+        if not number or not digits or not value:
             return False
-        expected = float(self.expected) * typed / value  # in the unit that was typed
-        return float(f"{expected:.{digits - 1}e}") == typed
+        expected = float(self.expected) * number / value  # in the unit that was typed
+        return float(f"{expected:.{digits - 1}e}") == number
 
     def _slip(self, value: float) -> tuple[int | None, str]:
         """Number and hint of the slip that gives a value; beyond the list, -1 a unit's, -2 a sign's."""

@@ -71,7 +71,7 @@ def after(source: str) -> list[Any]:
             cells += [markdown(TRUTH, "truth"), code("print(instructor.reveal_of(lesson))", "truth-told"),
                       code("instructor.reveal_of(lesson).picture()", "truth-drawn", **SHOWN)]  # fmt: skip
         return cells
-    if source == "lesson.cut_panel()":
+    if source == 'lesson.predict("4Q")':
         return [markdown(DEMO, "demo"), code(DEMO_CUT, "demo-cut", **SHOWN)]
     return []
 

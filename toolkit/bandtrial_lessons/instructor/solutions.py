@@ -38,7 +38,7 @@ class Solution:
 
 def with_words(question: Question, value: float | str | None) -> str:
     """A value as it is answered; of a letter, its words too."""
-    shown = question.shown(value)
+    shown = question.shown(question.expected if value is None else value)
     return f"{shown} ({question.choices[shown]})" if shown in question.choices else shown
 
 
@@ -70,5 +70,5 @@ def class_key(
     import pandas as pd
 
     students = {name: begin(lesson, name, units, None, (codes or {}).get(name, "")) for name in names}
-    keys = {name: {q.id: q.shown() for q in one.questions.values()} for name, one in students.items()}
+    keys = {name: {q.id: q.shown(q.expected) for q in one.questions.values()} for name, one in students.items()}
     return pd.DataFrame(keys).T.rename_axis("student")
