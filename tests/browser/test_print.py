@@ -11,7 +11,9 @@ from bandtrial.report import html, write_report, write_sheet
 from bandtrial.study import open_study
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
+from study_folders import folder as study_folder
 from test_sheet import HOLDS, KnownSignals, recommendation
+from test_small_shop_answers import BANDS, BY_HAND, HEAD, TOML
 
 pytestmark = pytest.mark.browser
 ROOT = Path(__file__).parents[2]
@@ -48,6 +50,17 @@ def test_sheet_without_a_banner_fills_one_page_with_bigger_letters(tmp_path, uni
     out = write_sheet(recommendation(study), study, tmp_path / "sheet.html", pdf=True, fit=KnownSignals())
     assert 'class="roomy"' in out.read_text(encoding="utf-8")
     assert pages(out.with_suffix(".pdf")) == 1
+
+
+def test_a_small_shop_s_summary_is_one_page_too(tmp_path):
+    """By hand every setting is said twice, and a first log is warned about at length."""
+    head = HEAD.replace(",cut_time", ",deviation [in],cut_time")
+    cuts = "".join(f"{n},2026-03-02T{7 + n}:00,B1,a36,1,2,{80 + 20 * (n > 3)},{off},{time}\n"
+                   for n, (time, off) in enumerate(BY_HAND, 1))  # fmt: skip
+    toml = TOML.replace("[materials.a36]", "[materials.a36]\npieces_per_month = 200")
+    shop = study_folder(tmp_path / "shop", head + cuts, BANDS, toml)
+    out = write_report(shop, tmp_path / "study.html", pdf=True, summary=True)
+    assert pages(out.with_name("study_summary") / "summary.pdf") == 1
 
 
 @pytest.mark.parametrize("shop, size", [("tests/data/sample_study", LETTER), ("trial_data/demo_shop", A4)])
