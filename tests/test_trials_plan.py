@@ -112,7 +112,8 @@ def test_the_work_ahead_is_asked_for_and_shown():
     study = shop.study(ends=("dull", "in_service", "in_service"))
     guessed = trials.plan(fit, study, *JOB, minutes=20)
     assert guessed.horizon > 0 and guessed.horizon_from == (
-        "20 bands' worth; --work-ahead AREA, or work_ahead in study.toml, says how much it is"
+        "our assumption, 20 bands of the mean life, which few long ones lift; --work-ahead AREA, or work_ahead in "
+        "study.toml, says how much it is"
     )
     study.costs["work_ahead"] = 5e5
     written = trials.plan(fit, study, *JOB, minutes=20).to_json()

@@ -167,7 +167,7 @@ class Words(Shown):
         e = self.r.evidence
         if (now := self.card.beside.get("now")) and not (now.dials_as_now and self.r.setting.change_after is None):
             yield f"{chances(now.surely)} that it is cheaper than what is run now."
-            yield "Both share their doubts, so that the saving is known better than what a piece costs."
+            yield "What nobody knows of bands touches both alike: the saving is known better than what a piece costs."
         yield "Of figures with two more in brackets, 80 of 100 are between these."
         proof = f"{count(e['cuts'], 'line')} of the log, on {count(e['bands'], 'band')}"
         yield f"It rests on {proof}; {e['failed'] or 'none'} of the bands wore out or broke."
@@ -223,7 +223,7 @@ class Words(Shown):
             yield "Only a trial may go so far, as each of its cuts is watched."
         climbed = IN_STEPS in run.why or any(one.why.startswith(LEAD_UP[1]) for one in runs[:at])
         if run.cuts >= 2 * STEPS and not climbed:
-            half = self.near(*(math.sqrt(getattr(run, x) * getattr(self.r.setting, x)) for x in ("indicated", "feed")))
+            half = self.near(*((getattr(run, x) + getattr(self.r.setting, x)) / 2 for x in ("indicated", "feed")))
             yield f"Make the first {STEPS} of them half-way from the setting above: {half}."
         square = [self.over(sign) for sign in self.telling if sign.signal == "deviation"]
         power = next((sign for sign in self.telling if sign.signal == "motor_power"), None)

@@ -224,6 +224,8 @@ HARD = 45.0
 """Greatest minutes of a run that may end its band."""
 RISK = 0.2
 """Chance that a band ends in a run from which it is said."""
+SAME_SETTING = 0.01
+"""Part by which a setting of the board may miss one that was tried."""
 
 
 def telling_run(fit: Fit, study: Study, job: Job) -> Run | None:
@@ -251,7 +253,7 @@ def life_run(board: Board, minutes: float, travel: float, ids: Any) -> tuple[Run
     best = np.log(board.V[board.best] / board.job.published_speed), np.log(board.bite[board.best])
     region = replace(board.region, centre=best) if board.typical else board.region
     life = log_life(board.fit, board.job, region)
-    none, tells = Seen.nothing(len(board.cost)), choice.ends
+    none, tells = Seen.nothing(len(board.cost)), np.where(_gentler(board, choice), 0.0, choice.ends)
     if board.signals:
         then = [none.and_then(choice, i, str(choice.band[i])) for i in range(len(choice.at))]
         tells = np.array([told(life, one.shown, one.errors) for one in then])
@@ -259,6 +261,14 @@ def life_run(board: Board, minutes: float, travel: float, ids: Any) -> tuple[Run
     name = next(ids) if choice.band[i] == NEW else str(choice.band[i])
     why = "; ".join([SHOWS_LIFE, *step_said(board, choice.at[i], board.region)])
     return tuple(runs_of(board, choice, i, name, travel, why + TO_THE_END * bool(choice.ends[i] > RISK), board.region))
+
+
+def _gentler(board: Board, choice: Options) -> np.ndarray:
+    """Runs (m,) slower or lighter than all that was tried: a band that ends so has rubbed, which tells nothing of bands
+    that cut."""
+    V, bite = board.V[choice.at] / board.job.published_speed, board.bite[choice.at]
+    least = np.exp([board.region.speed[0], board.region.bite[0]]) * (1 - SAME_SETTING)
+    return np.asarray((least[0] > V) | (bite < least[1]))
 
 
 def _choices(board: Board, minutes: float, travel: float) -> Options | None:

@@ -245,7 +245,10 @@ def next_runs(
     return Plan(job, tuple(runs), max(now - value, 0.0), not runs, reason, horizon, known_from)
 
 
-OUR_HORIZON = f"{HORIZON_BANDS:.0f} bands' worth; --work-ahead AREA, or work_ahead in study.toml, says how much it is"
+OUR_HORIZON = (
+    f"our assumption, {HORIZON_BANDS:.0f} bands of the mean life, which few long ones lift; --work-ahead AREA, or "
+    "work_ahead in study.toml, says how much it is"
+)
 
 
 def _way_out(board: Board, choice: Any, tried_too: Any, worth: Any) -> int:
