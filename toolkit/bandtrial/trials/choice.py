@@ -11,7 +11,7 @@ import numpy as np
 from bandtrial import units
 from bandtrial.recommend.others import IN_STEPS, beyond, nearest_speed, step_words
 from bandtrial.recommend.remarks import LIGHTER
-from bandtrial.recommend.tried import log_life, piece_of, tried
+from bandtrial.recommend.tried import NOTHING, log_life, piece_of, tried
 from bandtrial.trials.board import NEW, Board, Options, lay, options
 from bandtrial.trials.first import BREAK_IN, BREAK_IN_FORCE, break_in
 from bandtrial.trials.observe import Seen
@@ -224,8 +224,6 @@ HARD = 45.0
 """Greatest minutes of a run that may end its band."""
 RISK = 0.2
 """Chance that a band ends in a run from which it is said."""
-SAME_SETTING = 0.01
-"""Part by which a setting of the board may miss one that was tried."""
 
 
 def telling_run(fit: Fit, study: Study, job: Job) -> Run | None:
@@ -267,7 +265,7 @@ def _gentler(board: Board, choice: Options) -> np.ndarray:
     """Runs (m,) slower or lighter than all that was tried: a band that ends so has rubbed, which tells nothing of bands
     that cut."""
     V, bite = board.V[choice.at] / board.job.published_speed, board.bite[choice.at]
-    least = np.exp([board.region.speed[0], board.region.bite[0]]) * (1 - SAME_SETTING)
+    least = np.exp([board.region.speed[0], board.region.bite[0]]) * (1 - NOTHING)
     return np.asarray((least[0] > V) | (bite < least[1]))
 
 
