@@ -8,11 +8,14 @@ import sys
 from pathlib import Path
 
 import numpy as np
+import pytest
+from bandtrial import wear
+from bandtrial.study import open_study
 
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
 from real_tools import bandtrial_says
 from tool_rivals import ruler
-from worn_tools import milling
+from worn_tools import milling, turning, write
 
 SHARE = 0.75
 
@@ -30,3 +33,12 @@ def test_at_three_quarters_of_life_the_watch_beats_a_ruler_and_its_interval_hold
         held += low <= left <= high
     assert len(off) == 4 and np.mean(off) < 0.5 * np.mean(by_ruler)
     assert held >= 2
+
+
+@pytest.mark.parametrize("at", [13, 2])
+def test_a_log_far_from_the_priors_is_climbed_to_its_top(tmp_path, at):
+    """Turning tools live minutes where bands live hours: a climb from the priors begins where wear has run away.
+    Two that once left it there: decrements of 100 and more, 39 and 45 effective draws after 500 moves of the chains."""
+    fit = wear.fit(open_study(write(tmp_path / "study", turning(), at, 0.25)))
+    assert fit.mode.decrement < 20
+    assert fit.drawn.good and fit.drawn.moves < 200

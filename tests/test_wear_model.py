@@ -87,6 +87,17 @@ def test_the_likelihood_equals_its_slow_twin(small):
     assert whole == pytest.approx(sum(slow), rel=1e-10)
 
 
+def test_bounded_noise_is_hubers(small):
+    """Beside scipy.special.huber, which is the loss without its scale; the slope by `test_all_slopes_at_once...`."""
+    from bandtrial.wear.terms import BOUNDED, bounded_noise
+    from scipy.special import huber
+
+    rest, scale = np.linspace(-9, 9, 61)[:, None], np.array([0.3, 2.0])
+    value, pull = bounded_noise(rest, scale)
+    assert value == pytest.approx(-huber(BOUNDED, rest / scale) - np.log(scale), rel=1e-12)
+    assert np.abs(pull).max() == pytest.approx(BOUNDED / scale.min(), rel=1e-12)
+
+
 def differences(function, x, step=1e-5):
     """Central differences of function(x (D, N)) -> (N,) at x (D,)."""
     shifts = step * np.eye(len(x))
@@ -96,7 +107,13 @@ def differences(function, x, step=1e-5):
 def test_all_slopes_at_once_against_differences(small):
     """With every parameter and every band effect; central differences of 1e-5 leave some 1e-8 of a slope's size."""
     rows, layout, theta, w, g = small
-    density, d, m = Density(rows, layout), len(theta), len(w)
+    for density in (Density(rows, layout), Density(rows, layout).bounded()):
+        hold_to_differences(density, theta, w, g)
+
+
+def hold_to_differences(density, theta, w, g):
+    """All slopes of a density at one point."""
+    d, m = len(theta), len(w)
     x = np.concatenate([theta, w, *g])
 
     def parts(x):

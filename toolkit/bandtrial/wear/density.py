@@ -10,9 +10,10 @@ The terms are those of `terms`; what is here is how they hang together. Arrays r
 N parameter vectors. Slopes are exact: a test holds them to differences.
 """
 
+from copy import copy
 from dataclasses import dataclass
 from math import log, pi
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 import numpy as np
 
@@ -21,7 +22,7 @@ from .design import Design
 from .layout import Block, Layout, Rise
 from .levels import Placed
 from .rows import Rows, SignalRows
-from .terms import INFO_MEAN, STEEPEST, WEAR_END, noise
+from .terms import INFO_MEAN, STEEPEST, WEAR_END, bounded_noise, noise
 
 TOP = 60.0  # log wear rate per minute, and log wear used, beyond which no more is resolved
 HALF_LOG_2PI = 0.5 * log(2 * pi)
@@ -89,7 +90,14 @@ class Density:
         self.n_bands = len(rows.heads)
         self.contact, self.left = rows.contact[:, None], rows.left[:, None]
         self.worn = rows.worn[:, None].astype(float)
+        self.noise = noise
         self.readings = [np.bincount(s.bands, minlength=self.n_bands)[:, None] for s in rows.signals]  # of each band
+
+    def bounded(self) -> Self:
+        """The same with noise whose pull never lets go (`terms.bounded_noise`): where a climb begins."""
+        out = copy(self)
+        out.noise = bounded_noise
+        return out
 
     def exposure(self, theta: np.ndarray) -> Exposure:
         """`Exposure` at theta (d, N)."""
@@ -176,7 +184,7 @@ class Density:
         own = self._levels(i, read, g, theta) if placed else None
         g = own.g if own else g
         rest = np.subtract(read.rest, g.take(s.bands, axis=0), out=read.rest)
-        value, pull = noise(rest, read.scale)
+        value, pull = self.noise(rest, read.scale)
         by_log_scale = np.einsum("ij,ij->j", pull, rest) - len(rest)
         if s.weight != 1:
             pull *= s.weight

@@ -86,7 +86,7 @@ def _with_priors(rows: Rows, draws: int, rng: np.random.Generator, seen: Seen | 
             seen(0.1 * min(step / 20, 1.0), "finding the best point")
 
     with np.errstate(all="ignore"):
-        best = top.climb(density, _first_guess(rows, layout, stepped), seen=stepped)
+        best = top.climb_from_afar(density, _first_guess(rows, layout, stepped), seen=stepped)
         weighted = posterior.correlated(density, best)
         if any(s.weight < 1 for s in weighted.signals):
             density = Density(weighted, layout)
@@ -102,7 +102,7 @@ def _first_guess(rows: Rows, layout: Layout, seen: Callable[[int], None]) -> np.
         return layout.mean.copy()
     every = int(np.ceil(len(rows.contact) / FEW))
     part = Density(rows.of_bands(np.arange(0, len(rows.heads), every)), layout)
-    return np.asarray(top.climb(part, layout.mean.copy(), tolerance=1.0, seen=seen).theta)
+    return np.asarray(top.climb_from_afar(part, layout.mean.copy(), 1.0, seen).theta)
 
 
 def _without_priors(rows: Rows, draws: int, rng: np.random.Generator) -> Fitted:

@@ -14,6 +14,7 @@ import numpy as np
 LEVEL = 0.8  # of every interval shown
 NU = 5.0  # degrees of freedom of the noise: heavier tails than a normal, still with a variance
 SOFT = 0.15  # log over which a bend of the law is rounded
+BOUNDED = 2.0  # scales of the noise beyond which the pull of a reading grows no more, as a climb begins
 MOST_SHAPE = 20.0  # Weibull shape of ends that come as regularly as any: lives agree to 6 %
 STEEPEST = 30.0  # log beyond which a growth is no longer resolved: e^30 times a sharp edge
 INFO_MEAN, INFO_SCALE = (NU + 1) / (NU + 3), 2 * NU / (NU + 3)  # Fisher information of its mean and log scale
@@ -202,3 +203,15 @@ def noise(rest: np.ndarray, scale: Any) -> tuple[np.ndarray, np.ndarray]:
     value *= -0.5 * (NU + 1)
     value += LOG_T + 0.5 * (NU + 1) * log(NU) + NU * np.log(scale)
     return value, pull
+
+
+def bounded_noise(rest: np.ndarray, scale: Any) -> tuple[np.ndarray, np.ndarray]:
+    """The same under Huber's law, normal up to BOUNDED scales and exponential beyond, but for its constant. Its pull
+    never lets go, however far a reading is off: under Student's t a whole band that is foretold far too high pulls
+    hardly at all, and a climb leaves it there.
+
+    Source: Huber, Robust estimation of a location parameter, Annals of Mathematical Statistics 35 (1964), 73-101.
+    """
+    z = rest / scale
+    held = np.clip(z, -BOUNDED, BOUNDED)
+    return held * (0.5 * held - z) - np.log(scale), held / scale

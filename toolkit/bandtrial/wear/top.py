@@ -20,9 +20,13 @@ from .curvature import Curvature, curvature
 from .density import Density
 
 FIRST, HARDER, SOFTER = 0.1, 6.0, 0.2  # damping after a first failure; its factor after others, and after a good step
+LEAST = 0.02  # damping below which there is none, and after a step that gains under a quarter of what it should
 LONGEST = 2.0  # of a step in a parameter
 HARDEST = 1e6  # damping at which a climb ends
 NEAR_BY = 64  # parts of an sd to which the end of a climb is told
+AFAR, MOST_AFAR = 0.15, 15  # decrement for each parameter down to which a climb is begun; its steps at the most
+PULLED = 10.0  # damping above which the effects' own steps are shortened, too
+USUAL = 300  # parameters; with more, a point as near in each of them is further off in all
 NEAR, LITTLE, PATIENCE = 2.0, 0.1, 3  # decrement near the top; gain that is next to none, so often there: arrived
 
 
@@ -44,12 +48,14 @@ class Top:
 
 
 class _Step(NamedTuple):
-    """How far to go: in theta (d,), w (m,) and g (list of (m,)); the decrement of the undamped step in theta."""
+    """How far to go: in theta (d,), w (m,) and g (list of (m,)); the decrement of the undamped step in theta, and what
+    the merit should gain by this one."""
 
     theta: np.ndarray
     w: np.ndarray
     g: list[np.ndarray]
     decrement: float
+    foretold: float
 
 
 class _Here:
@@ -89,16 +95,19 @@ class _Here:
             P[np.diag_indices(len(P))] += damping * np.maximum(np.diag(P), 1e-9)
             move = np.linalg.solve(P, gradient)
         move *= min(1.0, LONGEST / max(float(np.abs(move).max()), 1e-300))
+        foretold = float(gradient @ move - 0.5 * move @ (self.precision @ move))
         for (at, place, own), V in zip(c.groups, self.V_groups, strict=True):
             move[at] += self.theta[at] * _grown(1 / V, own, move[place])
-        lay = self.layout
-        shrunk = self.w * _grown(self.schur, np.exp(-2 * self.theta[lay.band_scatter]), move[lay.band_scatter])
-        dw = np.clip(total / self.schur + self.dw @ move + shrunk, -1.0, 1.0)
+        lay, pace = self.layout, PULLED / max(damping, PULLED)
+        dw = pace * total / self.schur + self.dw @ move
+        dw += (self.w + dw) * _grown(self.schur, np.exp(-2 * self.theta[lay.band_scatter]), move[lay.band_scatter])
+        np.clip(dw, -1.0, 1.0, out=dw)
         by_band = []
         for s, wg, gg, C, g, block in zip(self.by_g, c.wg, c.gg, c.with_g, self.g, lay.blocks, strict=True):
-            shrunk = g * _grown(gg, np.exp(-2 * self.theta[block.band]), move[block.band])
-            by_band.append(np.clip((s - wg * dw - C @ move) / gg + shrunk, -2.0, 2.0))
-        return _Step(move, dw, by_band, decrement)
+            dg = (pace * s - wg * dw - C @ move) / gg
+            dg += (g + dg) * _grown(gg, np.exp(-2 * self.theta[block.band]), move[block.band])
+            by_band.append(np.clip(dg, -2.0, 2.0))
+        return _Step(move, dw, by_band, decrement, foretold)
 
 
 def _near(density: Density, here: _Here) -> _Here:
@@ -133,6 +142,7 @@ def climb(
     zero = np.zeros(density.n_bands)
     here = _Here(density, theta, zero if w is None else w, [zero for _ in density.rows.signals] if g is None else g)
     damping, converged, decrement, step, creeping = 0.0, False, np.inf, 0, 0
+    many = max(len(theta) / USUAL, 1.0)
     for step in range(1, most + 1):
         if seen:
             seen(step)
@@ -140,7 +150,7 @@ def climb(
         decrement = by.decrement
         new = _Here(density, here.theta + by.theta, here.w + by.w, [a + b for a, b in zip(here.g, by.g, strict=True)])
         gain = new.merit - here.merit
-        creeping = creeping + 1 if gain < LITTLE and decrement < NEAR else 0
+        creeping = creeping + 1 if gain < LITTLE * many and decrement < NEAR * many else 0
         if creeping == PATIENCE:
             here = new if gain > 0 else here
             break
@@ -149,11 +159,22 @@ def climb(
             if damping > HARDEST:
                 break
             continue
-        here, converged = new, decrement <= tolerance
-        damping = damping * SOFTER if damping * SOFTER > 1e-3 else 0.0
+        here, converged = new, decrement <= tolerance * many
+        weak = gain < 0.25 * by.foretold and damping < FIRST
+        damping = max(2 * damping, LEAST) if weak else damping * SOFTER
+        damping = damping if damping >= LEAST else 0.0
         if converged:
             break
-    return _top(density, _near(density, here), step, decrement, converged or decrement < NEAR)
+    return _top(density, _near(density, here), step, decrement, converged or decrement < NEAR * many)
+
+
+def climb_from_afar(
+    density: Density, theta: np.ndarray, tolerance: float = 0.05, seen: Callable[[int], None] | None = None
+) -> Top:
+    """`climb` from theta (d,), however far from the top: at first under noise whose pull never lets go, so that no band
+    that is foretold far too high is left where it is."""
+    near = climb(density.bounded(), theta, tolerance=AFAR * len(theta), most=MOST_AFAR, seen=seen)
+    return climb(density, near.theta, near.w, near.g, tolerance, seen=seen)
 
 
 def _top(density: Density, here: _Here, steps: int, decrement: float, converged: bool) -> Top:
