@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
@@ -15,11 +14,8 @@ from bandtrial.panels.session import job_of, ticking
 from bandtrial.plots import settings
 from bandtrial.report.sheet import write_run_sheet
 from bandtrial.study import cut_table
-
-if TYPE_CHECKING:
-    from bandtrial.study.model import Study
-    from bandtrial.wear.fit import Fit
-
+from bandtrial.study.model import Study
+from bandtrial.wear.fit import Fit
 
 CAPTION = "Settings of this work: made so far, and the runs planned. The published start is the dashed line."
 

@@ -12,7 +12,7 @@ from bandtrial import units
 from bandtrial.recommend.card import card_of
 from bandtrial.recommend.chosen import Chosen, Decision, decide
 from bandtrial.recommend.condition import sign_to_look_for
-from bandtrial.recommend.job import NotYet, Value, as_value, must_carry
+from bandtrial.recommend.job import Job, NotYet, Value, as_value, must_carry
 from bandtrial.recommend.limits import chip_loads
 from bandtrial.recommend.optimise import DRAWS, Wish, speed_interval, trade_off
 from bandtrial.recommend.others import PUBLISHED_CHIP, job_asked, stay, stops
@@ -23,7 +23,6 @@ from bandtrial.recommend.tried import rows_of
 from bandtrial.recommend.wording import NEAREST
 
 if TYPE_CHECKING:
-    from bandtrial.recommend.job import Job
     from bandtrial.study.model import Study
     from bandtrial.wear.fit import Fit
     from bandtrial.wear.trust import Trust

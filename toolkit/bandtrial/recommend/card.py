@@ -13,7 +13,7 @@ import numpy as np
 
 from bandtrial import sawing
 from bandtrial.recommend import limits as lim
-from bandtrial.recommend.job import Value, as_value, of_differences
+from bandtrial.recommend.job import Job, Value, as_value, of_differences
 from bandtrial.recommend.longrun import names
 from bandtrial.recommend.optimise import scan, to_the_end
 from bandtrial.recommend.others import beyond, binding, ruled_out
@@ -24,7 +24,6 @@ from bandtrial.wear.signals import BY_FEED, SIGNALS
 if TYPE_CHECKING:
     import pandas as pd
 
-    from bandtrial.recommend.job import Job
     from bandtrial.wear.fit import Fit
     from bandtrial.wear.trust import Trust
 

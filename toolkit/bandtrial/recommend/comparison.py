@@ -11,18 +11,15 @@ from bandtrial import units, words
 from bandtrial.published.tables import CAUTIONS
 from bandtrial.recommend import limits as lim
 from bandtrial.recommend.chosen import decide
-from bandtrial.recommend.job import NotYet, job_of, must_carry, of_draws, said, widened
-from bandtrial.recommend.optimise import COARSE_AGES, DRAWS, Wish, coarse_grid, scan, speed_interval
+from bandtrial.recommend.job import Job, NotYet, job_of, must_carry, of_draws, said, widened
+from bandtrial.recommend.optimise import COARSE_AGES, DRAWS, Scan, Wish, coarse_grid, scan, speed_interval
 from bandtrial.recommend.others import PUBLISHED_CHIP, nearest_speed, stops, usual_coolant
 from bandtrial.recommend.remarks import check_signals
-from bandtrial.recommend.tried import ROUGH_LIFE, how_little
+from bandtrial.recommend.tried import ROUGH_LIFE, Tried, how_little
 from bandtrial.recommend.wording import interval, table_html, told
 from bandtrial.words import percent
 
 if TYPE_CHECKING:
-    from bandtrial.recommend.job import Job
-    from bandtrial.recommend.optimise import Scan
-    from bandtrial.recommend.tried import Tried
     from bandtrial.study.model import Study
     from bandtrial.wear.fit import Fit
 

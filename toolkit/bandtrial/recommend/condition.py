@@ -24,17 +24,15 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from bandtrial import sawing, units
-from bandtrial.recommend.job import Value, as_value, trust_of, widened
+from bandtrial.recommend.job import Job, Value, as_value, trust_of, widened
 from bandtrial.recommend.limits import SURE, chip_loads
 from bandtrial.recommend.longrun import LongRun, force_path, names, rate_path, read_off
-from bandtrial.recommend.optimise import WORTH, to_the_end
+from bandtrial.recommend.optimise import WORTH, Wish, to_the_end
 from bandtrial.recommend.sign import CUT_TIME, Sign, kind
 from bandtrial.recommend.tried import Piece, piece_of
 from bandtrial.wear.signals import BY_FEED, BY_NAME
 
 if TYPE_CHECKING:
-    from bandtrial.recommend.job import Job
-    from bandtrial.recommend.optimise import Wish
     from bandtrial.wear.fit import Fit
 
 

@@ -13,15 +13,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import sawing
+from bandtrial.recommend.job import Job
 from bandtrial.recommend.longrun import MID_WEAR, names
 from bandtrial.recommend.proven import carried, how_known, motor_power, power_limit
+from bandtrial.recommend.tried import Tried
 
 from .job import trust_of, widened
 from .tried import BROKEN_IN
 
 if TYPE_CHECKING:
-    from bandtrial.recommend.job import Job
-    from bandtrial.recommend.tried import Tried
     from bandtrial.sawing import Numbers
     from bandtrial.wear.fit import Fit
 

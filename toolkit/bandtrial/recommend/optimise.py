@@ -9,12 +9,11 @@ import numpy as np
 
 from bandtrial import sawing, units
 from bandtrial.asked import GOALS
-from bandtrial.recommend.job import NotYet
+from bandtrial.recommend.job import Job, NotYet, Prices
 from bandtrial.recommend.limits import SURE, allowed, chip_range, deviation_holds, fullest, in_ranges
 from bandtrial.recommend.longrun import LongRun, evaluate
 
 if TYPE_CHECKING:
-    from bandtrial.recommend.job import Job, Prices
     from bandtrial.recommend.tried import Tried
     from bandtrial.sawing import Numbers
     from bandtrial.wear.fit import Fit

@@ -11,16 +11,14 @@ from bandtrial import units
 from bandtrial.recommend.job import Job, NotYet, job_of
 from bandtrial.recommend.limits import REACH, SURE, Limit
 from bandtrial.recommend.longrun import names
-from bandtrial.recommend.optimise import to_the_end
-from bandtrial.recommend.tried import ALIKE, NOTHING, bites, most_first, rows_of
+from bandtrial.recommend.optimise import Scan, to_the_end
+from bandtrial.recommend.tried import ALIKE, NOTHING, Tried, bites, most_first, rows_of
 from bandtrial.recommend.wording import feed_words, limit_words, price, setting_words
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from bandtrial.recommend.chosen import Chosen
-    from bandtrial.recommend.optimise import Scan
-    from bandtrial.recommend.tried import Tried
     from bandtrial.study.model import Study
     from bandtrial.wear.fit import Fit
 

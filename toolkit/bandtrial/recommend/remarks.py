@@ -8,19 +8,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import units
-from bandtrial.recommend.job import NotYet, said
+from bandtrial.recommend.job import Job, NotYet, said
 from bandtrial.recommend.limits import MOST_TEETH, SURE, Figure, chip_loads, figures
 from bandtrial.recommend.optimise import Wish, gated_grid, scan
 from bandtrial.recommend.others import nearest_speed, stay, step_words
 from bandtrial.recommend.rounding import dial_settings
-from bandtrial.recommend.tried import FEW, LEAST_CUTS, ROUGH_LIFE, how_little, rows_of
+from bandtrial.recommend.tried import FEW, LEAST_CUTS, ROUGH_LIFE, Tried, how_little, rows_of
 from bandtrial.recommend.wording import limit_words, run_words, setting_words
 from bandtrial.words import percent
 
 if TYPE_CHECKING:
     from bandtrial.recommend.chosen import Decision
-    from bandtrial.recommend.job import Job
-    from bandtrial.recommend.tried import Tried
     from bandtrial.study.model import Study
     from bandtrial.wear.fit import Fit
     from bandtrial.wear.trust import Trust

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial import words
+from bandtrial.recommend.job import Job
 from bandtrial.recommend.longrun import names
-from bandtrial.sawing import BROKEN, WORN
+from bandtrial.sawing import BROKEN, WORN, Numbers
 
 from .job import NotYet
 from .proven import Proven, held, last_of_band, proven, stripped_at, went_well
@@ -17,8 +18,6 @@ from .proven import Proven, held, last_of_band, proven, stripped_at, went_well
 if TYPE_CHECKING:
     import pandas as pd
 
-    from bandtrial.recommend.job import Job
-    from bandtrial.sawing import Numbers
     from bandtrial.study.model import Study
     from bandtrial.wear.fit import Fit
 

@@ -5,18 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from bandtrial.report import answers, data, figures, fit_words, html, job_words, page, watch_sheet, words
 from bandtrial.report import answers as ask
-
-if TYPE_CHECKING:
-    from bandtrial.report.answers import Answer
-    from bandtrial.study.model import Study
-    from bandtrial.wear.fit import Fit
-
+from bandtrial.report.answers import Answer
+from bandtrial.study.model import Study
+from bandtrial.wear.fit import Fit
 
 MOST_ROWS = 300  # lines of a table in the page; what has more is summed up, and the CSV files have it all
 MOST_PROBLEMS = 100

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from bandtrial.report import words
 from bandtrial.study.columns import COLUMNS, SIGNALS
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from bandtrial.study.model import Study
-
+from bandtrial.study.model import Study
 
 FEEDS = {"rate": "set feed rate", "force": "set feed force", "hand": "hand feed"}
 MOST_REASONS = 50

@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING, Any
 from bandtrial.report import figures, words
 from bandtrial.watch.charts import readings
 from bandtrial.watch.record import ROWS
-from bandtrial.watch.state import finishes
+from bandtrial.watch.state import Watch, finishes
 
 if TYPE_CHECKING:
     from bandtrial.report.context import Gathered
     from bandtrial.study.model import Study
-    from bandtrial.watch.state import Watch
 
 
 NOTHING_YET = "Nothing was written down yet. Each time the watch is asked it writes down what it foretells."

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from bandtrial import units, words
 from bandtrial.published.materials import find
 from bandtrial.published.own_starts import NO_GROUP
 from bandtrial.published.tables import CAUTIONS, PublishedError
-
-if TYPE_CHECKING:
-    from bandtrial.recommend.job import Value
-    from bandtrial.study.model import Study
-
+from bandtrial.recommend.job import Value
+from bandtrial.study.model import Study
 
 between, count, listed, rounded = words.between, words.count, words.listed, words.rounded
 percent, sentences, shown = words.percent, words.sentences, words.shown

@@ -4,20 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from bandtrial import units
 from bandtrial.study import reading
 from bandtrial.study.cells import with_unit
+from bandtrial.study.files import RawTable
+from bandtrial.study.model import Study
 from bandtrial.study.problems import Problems
 from bandtrial.words import count
-
-if TYPE_CHECKING:
-    from bandtrial.study.files import RawTable
-    from bandtrial.study.model import Study
-
 
 MOST = 100_000
 """Cuts of a log whose file is read once more; of a longer one only the numbers of cuts are said."""

@@ -13,7 +13,7 @@ from bandtrial import sawing
 from bandtrial.recommend.limits import allowed, chip_loads
 from bandtrial.recommend.longrun import evaluate, names
 from bandtrial.recommend.optimise import Wish, coarse_grid
-from bandtrial.recommend.tried import BROKEN_IN, life_known
+from bandtrial.recommend.tried import BROKEN_IN, Tried, life_known
 
 from . import observe
 from .run import TRIAL_STEP, extended, reach, with_first_chips
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from bandtrial.recommend.job import Job
-    from bandtrial.recommend.tried import Tried
     from bandtrial.study.model import Study
     from bandtrial.wear.fit import Fit
 

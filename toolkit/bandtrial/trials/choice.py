@@ -11,7 +11,7 @@ import numpy as np
 from bandtrial import units
 from bandtrial.recommend.others import IN_STEPS, beyond, nearest_speed, step_words
 from bandtrial.recommend.remarks import LIGHTER
-from bandtrial.recommend.tried import NOTHING, log_life, piece_of, tried
+from bandtrial.recommend.tried import NOTHING, Tried, log_life, piece_of, tried
 from bandtrial.trials.board import NEW, Board, Options, lay, options
 from bandtrial.trials.first import BREAK_IN, BREAK_IN_FORCE, break_in
 from bandtrial.trials.observe import Seen
@@ -20,7 +20,6 @@ from bandtrial.words import rounded
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Job
-    from bandtrial.recommend.tried import Tried
     from bandtrial.study.model import Study
     from bandtrial.wear.fit import Fit
 

@@ -19,7 +19,7 @@ from bandtrial.recommend.proven import went_well
 from bandtrial.recommend.remarks import check_signals
 from bandtrial.recommend.tried import LEAST_CUTS, life_known, piece_of, rows_of, tried
 from bandtrial.recommend.wording import feed_words, table_html, told
-from bandtrial.trials.board import NEW, Board, cut_on, lay, mounted
+from bandtrial.trials.board import NEW, Board, Options, cut_on, lay, mounted
 from bandtrial.trials.choice import (
     BROKEN,
     FEW_CUTS,
@@ -46,7 +46,6 @@ from bandtrial.trials.run import Run, extended, new_ids
 
 if TYPE_CHECKING:
     from bandtrial.study.model import Study
-    from bandtrial.trials.board import Options
     from bandtrial.wear.fit import Fit
 
 

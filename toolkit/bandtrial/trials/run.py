@@ -13,11 +13,10 @@ from bandtrial import sawing
 from bandtrial.recommend.limits import GREATEST_CHIP, chip_loads
 from bandtrial.recommend.others import nearest_speed
 from bandtrial.recommend.rounding import dial_settings
-from bandtrial.recommend.tried import BROKEN_IN, FEW
+from bandtrial.recommend.tried import BROKEN_IN, FEW, Tried
 
 if TYPE_CHECKING:
     from bandtrial.recommend.job import Job
-    from bandtrial.recommend.tried import Tried
     from bandtrial.study.model import Study
     from bandtrial.wear.fit import Fit
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from bandtrial import units
 from bandtrial.recommend.condition import BROKEN_IN, WEAR, Reading, completed, reading_of, sign_to_look_for, summed
-from bandtrial.recommend.job import NotYet, job_of, trust_of, widened
+from bandtrial.recommend.job import Job, NotYet, job_of, trust_of, widened
 from bandtrial.recommend.longrun import read_off
 from bandtrial.recommend.optimise import Wish
 from bandtrial.recommend.sign import CUT_TIME, Sign, shown
@@ -19,7 +19,6 @@ from bandtrial.words import rounded
 if TYPE_CHECKING:
     import pandas as pd
 
-    from bandtrial.recommend.job import Job
     from bandtrial.sawing import Numbers
     from bandtrial.study.model import Study
     from bandtrial.wear.fit import Fit

@@ -5,12 +5,14 @@ from __future__ import annotations
 from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+import pandas as pd
 
 from ..inference import Mode
 from ..sawing import BROKEN
+from ..study.model import Study
 from . import predict, summary, top
 from .density import Density
 from .ends import break_draws
@@ -19,12 +21,7 @@ from .posterior import Draws
 from .predict import Predictor, Where
 from .rows import Rows
 from .terms import WEAR_END
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from ..study.model import Study
-    from .trust import Trust
+from .trust import Trust
 
 
 class FitError(ValueError):

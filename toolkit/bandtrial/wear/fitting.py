@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
-from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 from threadpoolctl import ThreadpoolController
 
 from ..inference import Mode, climb, sound_covariance
 from ..progress import Progress
 from ..sawing import BROKEN
+from ..study.model import Study
 from . import posterior, top
 from .density import Density
 from .ends import Ends, start
@@ -21,11 +22,6 @@ from .layout import Layout, build
 from .posterior import Draws, Seen
 from .rows import Rows, from_tables
 from .signals import SIGNALS
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from ..study.model import Study
 
 REGULAR = 200.0  # Weibull shape above which lives agree to half a percent: no band life is so regular
 FEW = 6_000  # cuts up to which the climb starts from the priors

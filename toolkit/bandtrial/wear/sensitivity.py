@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..inference import pareto_smooth
+from ..inference import Prior, pareto_smooth
 from ..words import shown
 from .design import GROUPS, L_REF
 from .layout import prior
@@ -22,7 +22,6 @@ from .terms import LEVEL
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..inference import Prior
     from ..study.model import Study
     from .fit import Fit
 
