@@ -20,7 +20,7 @@ from bandtrial.panels import (
     starting_settings,
     watch_bands,
 )
-from bandtrial.panels.picture import Picture
+from bandtrial.panels.base import Picture
 from bandtrial.study import StudyError
 
 SAMPLE = Path(__file__).parent / "data" / "sample_study"

@@ -106,7 +106,7 @@ def test_the_panels_take_it(with_signal):
 from bandtrial import study, wear
 from bandtrial.panels.cut_fields import CutFields
 from bandtrial.panels.fit_views import check_fit
-from bandtrial.panels.service_watch import watch_bands
+from bandtrial.panels.fit_views import watch_bands
 shop = study.open_study({str(study)!r})
 fit = wear.fit(shop)
 print("sound_level" in CutFields(shop).controls)

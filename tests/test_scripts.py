@@ -12,8 +12,9 @@ from pathlib import Path
 import pytest
 from bandtrial import panels, study
 from bandtrial.__main__ import main
-from bandtrial.panels.picture import Picture
-from bandtrial.plots import scripts, style
+from bandtrial.panels.base import Picture
+from bandtrial.plots import marks as scripts
+from bandtrial.plots import style
 from bandtrial.report import write_report
 from bandtrial.report.page import isolated
 from matplotlib import font_manager, ft2font

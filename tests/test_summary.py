@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from bandtrial import study, wear
 from bandtrial.plots import marks, settings, style
-from bandtrial.report import context, summary, words
+from bandtrial.report import context, words
+from bandtrial.report import export as summary
 
 ROOT = Path(__file__).parents[1]
 MADE = "2027-04-01"

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 from bandtrial import recommend, trials
 from bandtrial.trials.choice import SHRINK, gained, how_often, least_after, told
-from bandtrial.trials.observe import Seen
+from bandtrial.trials.run import Seen
 from known_trials import JOB, fit_with_bands
 
 

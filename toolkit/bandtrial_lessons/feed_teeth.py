@@ -105,7 +105,7 @@ class FeedAndTeeth(Lesson):
 
     def feed_picture(self) -> Any:
         """Area of a band, and cost of an area, over chip load."""
-        from bandtrial.panels.picture import Picture
+        from bandtrial.panels.base import Picture
 
         from bandtrial_lessons.pictures import area_over_chip_load
 

@@ -12,7 +12,7 @@ from bandtrial.plots import settings, style
 from bandtrial_lessons import costs
 
 if TYPE_CHECKING:
-    from bandtrial.panels.picture import Picture
+    from bandtrial.panels.base import Picture
 
     from bandtrial_lessons.cut_cost import CutCost
     from bandtrial_lessons.feed_teeth import FeedAndTeeth
@@ -23,7 +23,7 @@ MARK = {"color": "#000000", "linestyle": (0, (2, 2)), "linewidth": 1.2}
 
 def picture_of(lesson: Any, paint: Callable[[Any, Any], Any], caption: str) -> Picture:
     """A picture for a notebook: paint(ax, lesson) on one pair of axes."""
-    from bandtrial.panels.picture import Picture
+    from bandtrial.panels.base import Picture
 
     picture = Picture(caption, 6.6, 3.7)
     picture.draw(lambda ax: paint(ax, lesson))

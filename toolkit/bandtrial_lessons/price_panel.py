@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from bandtrial.panels import base
-from bandtrial.panels.picture import Picture
+from bandtrial.panels.base import Picture
 
 from bandtrial_lessons import costs
 from bandtrial_lessons.pictures import cost_and_output_over_speed

@@ -111,7 +111,7 @@ class SpeedAndLife(Lesson):
     def both_bands(self) -> Any:
         """Cutting force of both bands over time, a picture each, on plain axes; the readings below."""
         import ipywidgets as widgets
-        from bandtrial.panels.picture import Picture
+        from bandtrial.panels.base import Picture
 
         from bandtrial_lessons.pictures import force_over_time
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import ipywidgets as widgets
 from bandtrial import units
 from bandtrial.panels import base
-from bandtrial.panels.picture import Picture
+from bandtrial.panels.base import Picture
 
 from bandtrial_lessons import record
 from bandtrial_lessons.hand_in_panel import HandIn

@@ -10,7 +10,6 @@ import ipywidgets as widgets
 from bandtrial import sawing, study
 from bandtrial.panels import base
 from bandtrial.panels.cut_fields import CutFields, now
-from bandtrial.panels.picture import Picture
 from bandtrial.plots import evidence
 from bandtrial.study import draft, editing
 
@@ -86,7 +85,7 @@ class LogCuts(base.Panel):
     def __init__(self, folder: str | Path, changed: Callable[[], None] = lambda: None) -> None:
         self.folder, self.changed = Path(folder), changed
         self.says, self.done = base.Says(), base.Says()
-        self.picture = Picture("Cutting rate of this band's cuts so far, and of the cut typed now", height=2.4)
+        self.picture = base.Picture("Cutting rate of this band's cuts so far, and of the cut typed now", height=2.4)
         self.so_far = widgets.HTML()
         self.save = base.button("Save cut", "save this cut into the log", main=True)
         self.leave = base.button("Leave it as it was", "end changing this cut")

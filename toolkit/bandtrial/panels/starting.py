@@ -6,7 +6,6 @@ import ipywidgets as widgets
 
 from bandtrial import published, units
 from bandtrial.panels import base
-from bandtrial.panels.picture import Picture
 from bandtrial.plots import settings
 from bandtrial.published.speeds import speed_range
 from bandtrial.published.start import OPERATIONS
@@ -32,7 +31,7 @@ class StartingSettings(base.Panel):
         self.coolant = base.choice("coolant", COOLANTS, "flood")
         self.operation = base.choice("operation", list(OPERATIONS))
         self.system = base.choice("units", list(SYSTEMS.items()), system)
-        self.picture = Picture(CAPTION, height=3.6, columns=2)
+        self.picture = base.Picture(CAPTION, height=3.6, columns=2)
         self.answer = widgets.HTML()
         self.controls = (self.material, self.thickness, self.edge, self.coolant, self.operation, self.system)
         super().__init__([widgets.VBox(self.controls), self.says, self.answer, self.picture])

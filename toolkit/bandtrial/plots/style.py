@@ -21,15 +21,14 @@ from typing import Any
 import numpy as np
 
 from bandtrial import units
-from bandtrial.plots import scripts
-from bandtrial.plots.marks import keep_span
+from bandtrial.plots.marks import FONT, keep_span, written
 
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#000000", "#F0E442")
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "*")
 LINES = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)), (0, (1, 1)), (0, (7, 2)))
 PUBLISHED: dict[str, Any] = {"color": "#000000", "linestyle": (0, (2, 2)), "linewidth": 1.2}
 SETTINGS: dict[Any, Any] = {
-    "font.family": scripts.FONT,
+    "font.family": FONT,
     "font.size": 9.0,
     "axes.labelsize": 9.0,
     "axes.titlesize": 9.5,
@@ -80,12 +79,12 @@ def figure(width: float = 6.4, height: float = 3.8, columns: int = 1, rows: int 
 def svg(fig: Figure) -> tuple[str, dict[str, str]]:
     """The figure as an SVG element with letters as outlines, alike wherever it is seen; and what its marks stand for.
 
-    The marks are those of `scripts.written`, in place of names that no font here can draw.
+    The marks are those of `written`, in place of names that no font here can draw.
     """
     import matplotlib as mpl
 
     out = io.StringIO()
-    marks = scripts.written(fig)
+    marks = written(fig)
     with mpl.rc_context(SETTINGS | {"svg.fonttype": "path"}):
         fig.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
     text = out.getvalue()

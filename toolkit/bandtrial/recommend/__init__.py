@@ -9,14 +9,13 @@
 `optimise`    grid and finer grid; the cost/output curve
 `chosen`      the setting that is told
 `rounding`    what a dial and a knob can hold
-`answer`      `recommend`; `result`, `card`, `remarks` and `wording` its display
+`answer`      `recommend` and its result; `card`, `remarks` and `wording` its display
 `comparison`  `compare`
 """
 
-from .answer import recommend
+from .answer import Recommendation, Setting, recommend
 from .comparison import Comparison, compare
 from .job import NotYet, Value
 from .limits import Limit
-from .result import Recommendation, Setting
 
 __all__ = ["Comparison", "Limit", "NotYet", "Recommendation", "Setting", "Value", "compare", "recommend"]

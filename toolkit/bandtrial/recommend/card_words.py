@@ -13,13 +13,12 @@ from bandtrial import units
 from bandtrial.study.columns import COLUMNS
 from bandtrial.words import count, listed, rounded, sentences
 
-from .card_beside import Comparisons, Shown
-from .card_numbers import Line, chances, closing, plain, saves, share, span
+from .card_beside import Comparisons, Line, Shown, chances, closing, plain, saves, share, span
 from .others import IN_STEPS, INSIDE, TRIED
 from .wording import feed_words, run_words
 
 if TYPE_CHECKING:
-    from bandtrial.recommend.result import Recommendation
+    from bandtrial.recommend.answer import Recommendation
     from bandtrial.trials.plan import Plan
 
 

@@ -11,10 +11,10 @@ from bandtrial.published.tables import CAUTIONS
 from bandtrial.words import list_html, percent
 
 if TYPE_CHECKING:
-    from bandtrial.recommend.card_numbers import Line
+    from bandtrial.recommend.answer import Recommendation
+    from bandtrial.recommend.card_beside import Line
     from bandtrial.recommend.job import Job
     from bandtrial.recommend.limits import Limit
-    from bandtrial.recommend.result import Recommendation
 
 
 Field = tuple[str, str, str]

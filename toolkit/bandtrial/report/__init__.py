@@ -1,13 +1,12 @@
 """The study report, the setup sheet, and the comparison of two studies.
 
 `answers`   what the study is asked               `context`    everything the page says, gathered once
-`data`, `fit_words`, `job_words`, `words`     numbers and tables in words
+`data`, `fit_words`, `words`     numbers and tables in words
 `figures`   pictures                              `page`       templates, everything escaped
 `sheet`     the setup sheet                       `watch_sheet`  the bands in service on a page
-`summary`   a page for who decides, its mail and figures
 `change`    two studies compared
 `html`      pages written and printed; what they come from: hash, versions, command
-`export`    CSV and JSON
+`export`    CSV and JSON; a page for who decides, its mail and figures
 """
 
 from bandtrial.report.change import Change, change

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from bandtrial.report import words
 from bandtrial.report.fit_words import short
-from bandtrial.report.job_words import title
+from bandtrial.report.words import title
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from bandtrial.report import answers, data, figures, fit_words, html, job_words, page, watch_sheet, words
+from bandtrial.report import answers, data, figures, fit_words, html, page, watch_sheet, words
 from bandtrial.report import answers as ask
 from bandtrial.report.answers import Answer
 from bandtrial.study.model import Study
@@ -152,7 +152,7 @@ def _jobs(g: Gathered) -> dict[str, Any]:
     answered = sum(row["settings"] is not None for row in rows)
     return {
         "answers": rows,
-        "more_answers": job_words.more_answers(g.study, [a for a in g.answers if not a.asked]),
+        "more_answers": words.more_answers(g.study, [a for a in g.answers if not a.asked]),
         "overview": answers.overview(rows, answered),
         "others": "; ".join(f"{work.material} on {work.machine} with {work.stock}" for work in g.others),
         **_comparison(g),
@@ -165,20 +165,20 @@ def _comparison(g: Gathered) -> dict[str, Any]:
     if g.comparison is None:
         return {"compare_words": ["There is no cut to compare the published start with."], "comparison": ([], [])}
     status = f"{g.comparison.status}. Published starts are for a typical shop; intervals are 80 %."
-    return {"compare_words": [status], "comparison": job_words.comparison(g.study, g.comparison)}
+    return {"compare_words": [status], "comparison": words.comparison(g.study, g.comparison)}
 
 
 def _job(g: Gathered, answer: Answer) -> dict[str, Any]:
     r = answer.recommendation
     row: dict[str, Any] = {
         "asked": answer.asked,
-        "title": job_words.title(g.study, answer),
+        "title": words.title(g.study, answer),
         "card": r.card_lines(answer.plan) if r else [],
-        "not_yet": "" if r else job_words.not_yet(answer),
+        "not_yet": "" if r else words.not_yet(answer),
         "status": r.head if r else "",
-        "help": job_words.would_help(answer),
+        "help": words.would_help(answer),
         "settings": None,
-        "published": job_words.published_rows(g.study, answer),
+        "published": words.published_rows(g.study, answer),
         "plan": answers.plan(g.study, answer),
     }
     if r:
@@ -187,10 +187,10 @@ def _job(g: Gathered, answer: Answer) -> dict[str, Any]:
             pictures = [figures.life(g.fit, g.study, answer), figures.cost(g.fit, g.study, answer),
                         figures.curve(g.study, answer)]  # fmt: skip
         row |= {
-            "worked_out": job_words.worked_out(answer),
-            "settings": job_words.settings(answer),
-            "compared": job_words.compared(g.study, answer),
-            "limits": job_words.limits(g.study, answer),
+            "worked_out": words.worked_out(answer),
+            "settings": words.settings(answer),
+            "compared": words.compared(g.study, answer),
+            "limits": words.limits(g.study, answer),
             "warnings": words.sentences([*r.warnings, r.next_step]),
             "pictures": pictures,
         }

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from bandtrial.plots import evidence, scripts, settings, style
-from bandtrial.plots.marks import Words, layer
+from bandtrial.plots import evidence, settings, style
+from bandtrial.plots.marks import Words, explained, layer
 from bandtrial.plots.style import thinned
 from bandtrial.published.speeds import speed_range
 from bandtrial.report import words
@@ -22,8 +22,8 @@ from bandtrial.wear.signals import in_words
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from bandtrial.recommend.answer import Recommendation
     from bandtrial.recommend.job import Job
-    from bandtrial.recommend.result import Recommendation
     from bandtrial.report.answers import Answer
     from bandtrial.study.model import Study
     from bandtrial.wear.fit import Fit
@@ -52,7 +52,7 @@ def picture(fig: Figure, title: str, caption: str, alt: str, words: Words | None
     """The figure as a Picture; drawn as lines, so that print is sharp at any size. words: what its named marks say."""
     drawing, stand_for = style.svg(fig)
     marks = layer(fig, words) if words else ""
-    return Picture(title, caption + scripts.explained(stand_for), alt, data_uri(drawing), marks, fig)
+    return Picture(title, caption + explained(stand_for), alt, data_uri(drawing), marks, fig)
 
 
 def rate(study: Study, cuts: pd.DataFrame) -> Picture | None:

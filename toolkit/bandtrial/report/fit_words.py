@@ -10,8 +10,7 @@ import numpy as np
 
 from bandtrial.plots.evidence import Learnt
 from bandtrial.report import words
-from bandtrial.wear import names
-from bandtrial.wear.signals import in_words
+from bandtrial.wear import signals
 from bandtrial.wear.terms import LEVEL, NU
 
 if TYPE_CHECKING:
@@ -31,12 +30,12 @@ def plain(name: str, system: str = "metric") -> str:
     >>> plain("chip_load_bend[18 um]", "us")
     'loss of life beside, chips over 0.000709 in'
     """
-    return _in_units(names.plain(name), system)
+    return _in_units(signals.plain(name), system)
 
 
 def short(name: str, system: str = "metric") -> str:
     """The same without what explains it."""
-    return _in_units(names.short(name), system)
+    return _in_units(signals.short(name), system)
 
 
 def _in_units(text: str, system: str) -> str:
@@ -137,7 +136,7 @@ def residuals(fit: Fit) -> words.Table:
         z = part["z"].to_numpy(float) * np.sqrt(NU / (NU - 2))
         inside = [f"{np.mean(np.abs(z) <= stdtrit(NU, 0.5 + p / 2)):.0%}" for p in (0.5, 0.9)]
         ratio = float(np.median(part["observed"] / part["predicted"]))
-        rows.append([in_words(signal), f"{len(part):,}", *inside, f"{ratio:.3f}"])
+        rows.append([signals.in_words(signal), f"{len(part):,}", *inside, f"{ratio:.3f}"])
     return heads, rows
 
 

@@ -33,7 +33,7 @@ def write_report(study_path: str, out: Path, pdf: bool = False, made: str | None
     disk.NotWrittenError, when nothing was written.
     """
     from bandtrial.report import context, export
-    from bandtrial.report.summary import write_summary
+    from bandtrial.report.export import write_summary
     from bandtrial.study import open_study
 
     out = Path(out)

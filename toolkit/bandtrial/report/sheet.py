@@ -11,15 +11,15 @@ from bandtrial import units
 from bandtrial.recommend.card_words import Words
 from bandtrial.recommend.tried import piece_of
 from bandtrial.recommend.wording import hand_pace
-from bandtrial.report import job_words, words
+from bandtrial.report import words
 from bandtrial.study.columns import COLUMNS, SIGNALS
 from bandtrial.trials.board import NEW
 from bandtrial.wear.signals import BY_FEED, BY_NAME
 from bandtrial.words import listed
 
 if TYPE_CHECKING:
+    from bandtrial.recommend.answer import Recommendation
     from bandtrial.recommend.job import Job
-    from bandtrial.recommend.result import Recommendation
     from bandtrial.study.model import Study
     from bandtrial.trials.plan import Plan
     from bandtrial.wear.fit import Fit
@@ -115,12 +115,12 @@ def _settings(r: Recommendation, study: Study) -> list[dict[str, str]]:
     true = " / ".join(both(s.band_speed, "speed", system))
     kind = "force" if job.feed == "force" else "feed_rate"
     feed, other_feed = both(s.feed, kind, system)
-    number, _, ends = job_words.speed_range(job, s.indicated).partition(": ")
+    number, _, ends = words.speed_range(job, s.indicated).partition(": ")
     pace = f"; {hand_pace(s.feed, system)}" if job.feed == "hand" else ""
     return [
         {"name": "band speed, on the dial", "value": dial, "also": f"{other} (true {true})"},
         {"name": "speed range lever", "value": number.removeprefix("speed range ") if ends else "NONE", "also": ends},
-        {"name": job_words.feed_name(job), "value": feed, "also": other_feed + pace},
+        {"name": words.feed_name(job), "value": feed, "also": other_feed + pace},
         _change(r, study),
     ]
 
@@ -259,8 +259,8 @@ def _run(n: int, run: Any, job: Job, system: str) -> dict[str, Any]:
     return {
         "title": f"Run {n}: " + ("a new band" if run.band == NEW else f"band {run.band}"),
         "speed": words.quantity(run.indicated, "speed", system),
-        "feed": job_words.feed(job, run.feed),
-        "feed_name": job_words.feed_name(job),
+        "feed": words.feed(job, run.feed),
+        "feed_name": words.feed_name(job),
         "cuts": f"{words.count(run.cuts, 'cut')}, about {words.count(round(run.minutes), 'minute')} of cutting",
         "why": run.why,
         "lines": list(range(1, run.cuts + 1, every)),

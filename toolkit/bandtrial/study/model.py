@@ -12,7 +12,7 @@ from bandtrial.study.problems import Problem
 if TYPE_CHECKING:
     import pandas as pd
 
-    from bandtrial.study.lines import Lines
+    from bandtrial.study.reading import Lines
 
 NOT_GIVEN = float("nan")
 
@@ -146,7 +146,7 @@ class Study:
     @cached_property
     def lines(self) -> "Lines":
         """The log as it was typed."""
-        from bandtrial.study.lines import Lines
+        from bandtrial.study.reading import Lines
 
         return Lines(self)
 

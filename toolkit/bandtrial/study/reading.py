@@ -1,6 +1,14 @@
-"""Materials without a group, a hardness or a speed: their start is what the shop cut them with."""
+"""Open and check a study; and the lines of its log as they were typed, for a mark in a drawing that is asked what it
+is.
 
+Materials without a group, a hardness or a speed start where the shop's own cuts of them were.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
 from dataclasses import replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +19,7 @@ from bandtrial.disk import shortened
 from bandtrial.published.materials import find
 from bandtrial.published.own_starts import own_name
 from bandtrial.study import csvfile, files, plausible, shop_checks, toml, workbook
+from bandtrial.study.cells import with_unit
 from bandtrial.study.columns import BANDS, CUTS, cut_columns
 from bandtrial.study.cut_checks import check_cuts
 from bandtrial.study.files import BANDS_CSV, CUTS_CSV, CUTS_XLSX, RawTable
@@ -19,6 +28,7 @@ from bandtrial.study.problems import Problem, Problems, StudyError
 from bandtrial.study.settings import Settings, settings
 from bandtrial.study.toml import FILE
 from bandtrial.study.typed import Sheet, typed
+from bandtrial.words import count
 
 _HOW = 'give hardness = "240 HB" or start_speed = "120 ft/min" to begin elsewhere'
 
@@ -145,3 +155,55 @@ def shop(folder: Path) -> tuple[Settings | None, Sheet | None]:
     system = str(known.info["units"]) if known else "metric"
     tables = raw_tables(folder, problems, wanted=("bands",))
     return known, typed(tables["bands"], BANDS, system, problems) if "bands" in tables else None
+
+
+MOST = 100_000
+"""Cuts of a log whose file is read once more; of a longer one only the numbers of cuts are said."""
+
+
+class Lines:
+    """What stands in the log of a study for some cuts or bands; its file is read once more when it is first asked."""
+
+    def __init__(self, study: Study) -> None:
+        self.study = study
+
+    @cached_property
+    def raw(self) -> RawTable | None:
+        """The log as it lies in its file; None where it is long, or has changed since the study was opened."""
+        if len(self.study.cuts) > MOST:
+            return None
+        found = raw_tables(self.study.path, Problems(), ("cuts",)).get("cuts")
+        return found if found is not None and len(found.rows) == len(self.study.cuts) else None
+
+    @cached_property
+    def places(self) -> dict[str, int]:
+        """Place of each cut in the log."""
+        return {str(cut): at for at, cut in enumerate(self.study.cuts["cut"])}
+
+    def of(self, cuts: Iterable[object]) -> list[str]:
+        """For each cut its number, its row as a spreadsheet counts it, and every cell of it as typed."""
+        asked, raw = [str(cut) for cut in cuts], self.raw
+        if raw is None:
+            return [f"cut {cut}" for cut in asked]
+        at = np.array([self.places[cut] for cut in asked], dtype=np.intp)
+        cells: list[list[str]] = [[] for _ in asked]
+        for n, (name, unit) in enumerate(map(units.head, raw.heads)):
+            if name in ("", "cut"):
+                continue
+            for mine, cell in zip(cells, raw.cells[n].to_numpy(object)[at], strict=True):
+                if cell is not None and (typed := with_unit(cell, unit)):
+                    mine.append(f"{name.replace('_', ' ')} {typed}")
+        rows = zip(asked, raw.rows[at], cells, strict=True)
+        return [f"cut {cut}, row {row} of {raw.file}: {'; '.join(mine)}" for cut, row, mine in rows]
+
+    def of_bands(self, bands: Iterable[object]) -> list[str]:
+        """For each band how it ended, which cuts of the log it made, and the note on it."""
+        made = self.study.cuts.groupby("band", sort=False)["cut"]
+        known = {row["band"]: row for row in self.study.bands.to_dict("records")}
+        said = []
+        for band in bands:
+            cuts, row = made.get_group(band).tolist(), known[band]
+            many = f"{count(len(cuts), 'row')} of cuts, from {cuts[0]} to {cuts[-1]}"
+            note = f"; {row['note']}" if row["note"] else ""
+            said.append(f"band {band}, {row['end'].replace('_', ' ')}: {many}{note}")
+        return said

@@ -15,8 +15,7 @@ from bandtrial.recommend.longrun import evaluate, names
 from bandtrial.recommend.optimise import Wish, coarse_grid
 from bandtrial.recommend.tried import BROKEN_IN, Tried, life_known
 
-from . import observe
-from .run import TRIAL_STEP, extended, reach, with_first_chips
+from .run import TRIAL_STEP, extended, features, log_signal, reach, signals, with_first_chips
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -177,12 +176,12 @@ def lay(fit: Fit, study: Study, job: Job, region: Tried, rng: np.random.Generato
     cost = run.cost(job.prices)
     at = np.argmin(cost.mean(axis=0), axis=1)
     pick = (slice(None), np.arange(len(V)), at)
-    signals = observe.signals(few, job, job.published_speed * np.exp(region.centre[0]), np.exp(region.centre[1]))
+    seen = signals(few, job, job.published_speed * np.exp(region.centre[0]), np.exp(region.centre[1]))
     life, bands = run.area[pick].mean(axis=0), _bands(few, study, job, rng)
     fresh = np.median(chip_loads(few, job, V, bite, BROKEN_IN), axis=0)
     on = mounted(study, job)
     typical = job.feed == "force" and not life_known(fit, job, region)
-    return Board(few, job, region, V, bite, cost[pick], life, signals, bands, choosable, fresh, safe, on, typical)
+    return Board(few, job, region, V, bite, cost[pick], life, seen, bands, choosable, fresh, safe, on, typical)
 
 
 def mounted(study: Study, job: Job) -> str:
@@ -222,7 +221,7 @@ def options(
     cuts = np.maximum(1, np.round(minutes / each))
     contact = sawing.contact_minutes(cuts * each, job.thickness, job.machine.band_length)
     per_rate = contact * np.exp(-fit.log_tau(V, h, job.thickness, coolant=job.coolant, **names(job)))
-    means = [observe.log_signal(fit, job, s.name, V, bite) for s in board.signals]
+    means = [log_signal(fit, job, s.name, V, bite) for s in board.signals]
     away = DISCREPANCY * np.hypot(np.log(V / board.V[board.best]), np.log(bite / board.bite[board.best]))
     parts = [_on_band(board, band, per_rate, means, cuts) for band in board.bands.values()]
     shown, noise, used, sound = (list(x) for x in zip(*parts, strict=True))
@@ -247,10 +246,7 @@ def _on_band(
     """Readings, noise, wear used (S, n) and chance to survive (n,) of a run on one band."""
     used = np.exp(band.rate)[:, None] * per_rate
     start, known = (np.broadcast_to(E[:, None], used.shape) for E in (band.used, band.known))
-    pieces = [
-        observe.features(s, mean, start, start + used, cuts, known)
-        for s, mean in zip(board.signals, means, strict=True)
-    ]
+    pieces = [features(s, mean, start, start + used, cuts, known) for s, mean in zip(board.signals, means, strict=True)]
     k = board.fit.weibull_shape[:, None]
     lives = np.exp(np.minimum(start**k - (start + used) ** k, 0.0))
     survives = lives.mean(axis=0)

@@ -14,8 +14,7 @@ from bandtrial.recommend.remarks import LIGHTER
 from bandtrial.recommend.tried import NOTHING, Tried, log_life, piece_of, tried
 from bandtrial.trials.board import NEW, Board, Options, lay, options
 from bandtrial.trials.first import BREAK_IN, BREAK_IN_FORCE, break_in
-from bandtrial.trials.observe import Seen
-from bandtrial.trials.run import TRIAL_STEP, Aim, Run, extended, new_ids, run_at
+from bandtrial.trials.run import TRIAL_STEP, Aim, Run, Seen, extended, new_ids, run_at
 from bandtrial.words import rounded
 
 if TYPE_CHECKING:

@@ -41,8 +41,7 @@ from bandtrial.trials.choice import (
     step_said,
 )
 from bandtrial.trials.first import first_runs, next_force, only_forces
-from bandtrial.trials.observe import Seen
-from bandtrial.trials.run import Run, extended, new_ids
+from bandtrial.trials.run import Run, Seen, extended, new_ids
 
 if TYPE_CHECKING:
     from bandtrial.study.model import Study

@@ -6,7 +6,7 @@ from typing import Any
 
 from bandtrial import words
 
-from .names import LIFE, plain
+from .signals import LIFE, plain
 from .summary import told
 from .terms import LEVEL
 from .trust import warnings

@@ -10,8 +10,7 @@ import pandas as pd
 from ..inference import pareto_smooth
 from .bands import band_integrals
 from .density import Density
-from .names import of_signal
-from .signals import BY_NAME, in_words
+from .signals import BY_NAME, in_words, of_signal
 from .summary import T_SD, band_rate_draws, wear_used_draws
 from .terms import NU
 
