@@ -132,17 +132,17 @@ def _value(asked: Asked, text: str, system: str) -> Any:
 
 
 def _number(text: str, kind: str) -> Any:
-    """A number without unit as one; anything else, as minutes with a unit, as the text that it is."""
-    try:
-        return units.read(text, "number")
-    except units.UnitError:
-        return units.read(text, "time") if kind == "time" and _reads(text, "time", None) else text
+    """A number without unit as one, a time in minutes; anything else as the text that it is."""
+    found = _read(text, "number")
+    if found is None and kind == "time":
+        found = _read(text, "time")
+    return text if found is None else found
 
 
 def _with_units(parts: list[Any], kind: str, system: str) -> list[Any]:
     """Each bare number with the unit that stands behind the last, or else that of the system."""
     flat = [one for part in parts for one in (part if isinstance(part, list) else [part])]
-    last = next((one for one in reversed(flat) if _reads(one, kind, None)), "")
+    last = next((one for one in reversed(flat) if _read(one, kind) is not None), "")
     behind = re.sub(r"^[\d\s.,/]*", "", last)
     unit = behind or ("HB" if kind == "hardness" else units.display_unit(kind, system))
     return [[_one(one, kind, unit) for one in part] if isinstance(part, list) else _one(part, kind, unit)
@@ -150,17 +150,17 @@ def _with_units(parts: list[Any], kind: str, system: str) -> list[Any]:
 
 
 def _one(text: str, kind: str, unit: str) -> str:
-    if _reads(text, kind, None) or not _reads(text, kind, unit):
+    if _read(text, kind) is not None or _read(text, kind, unit) is None:
         return text
     return f"{text} {units.plain_unit(unit)}"
 
 
-def _reads(text: str, kind: str, unit: str | None) -> bool:
+def _read(text: str, kind: str, unit: str | None = None) -> float | None:
+    """A quantity in its inside unit; None where the text is none."""
     try:
-        units.read(text, kind, unit)
+        return units.read(text, kind, unit)
     except units.UnitError:
-        return False
-    return True
+        return None
 
 
 def as_typed(table: str, values: Mapping[str, Any]) -> dict[str, str]:
@@ -201,7 +201,7 @@ def work_area(text: str, cuts: "pd.DataFrame", material: str, thickness: float, 
         at the thickness [mm] (medians), or else in the material at any
     UnitError where that can't be read, or nothing was cut in the material yet
     """
-    counted, time = _CUTS.fullmatch(text.strip()), _minutes(text)
+    counted, time = _CUTS.fullmatch(text.strip()), _read(text, "time")
     if not counted and time is None:
         return units.read(text, "area", units.display_unit("area", system))
     alike = cuts[(cuts["material"] == material) & (cuts["exclude"] == "")]
@@ -214,11 +214,3 @@ def work_area(text: str, cuts: "pd.DataFrame", material: str, thickness: float, 
         return units.number(counted[1]) * float(used["cut_area"].median())
     assert time is not None
     return time * float((used["cut_area"] / used["cut_time"]).median())
-
-
-def _minutes(text: str) -> float | None:
-    """A time with its unit, or as a clock shows it [min]; None where the text is none."""
-    try:
-        return units.read(text, "time")
-    except units.UnitError:
-        return None

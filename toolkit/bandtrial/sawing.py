@@ -108,6 +108,10 @@ def chip_load_at_full_gullet(L: Numbers, gullet_area: Numbers, swelling: Numbers
     return 1000.0 * gullet_area / (swelling * L)
 
 
+ROUND = math.pi / 4
+"""Mean work thickness of a round over its diameter, by the area of the circle."""
+
+
 def cut_area_rectangular(L: Numbers, D: Numbers) -> Numbers:
     """Area L D / 100 [cm2] of a cut through plate or bar: work thickness L [mm], cut travel D [mm].
 

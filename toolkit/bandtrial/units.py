@@ -31,8 +31,8 @@ from bandtrial.spelling import (
 from bandtrial.words import listed, printable, quoted, shown, with_error
 
 __all__ = [
-    "KINDS", "UnitError", "both", "both_range", "convert", "display_unit", "factor", "from_inside", "head", "number",
-    "one", "plain_unit", "read", "show", "units_of",
+    "KINDS", "UnitError", "both", "both_range", "convert", "display_unit", "factor", "from_inside", "head", "is_unit",
+    "number", "one", "plain_unit", "read", "show", "units_of",
 ]  # fmt: skip
 
 _VALUE = re.compile(rf"(?P<number>{NUMBER})\s*(?P<unit>.*)", re.S)
@@ -84,7 +84,7 @@ def convert(array: Any, unit: str | None, kind: str) -> Any:
     """
     if not unit or not KINDS[kind]:
         return array
-    if kind == "pitch" and _is_length(unit):
+    if kind == "pitch" and is_unit(unit, "length"):
         return 25.4 / (array * factor(unit, "length"))
     if kind == "hardness" and (scale := hardness.scale(unit)):
         return hardness.brinell(array, scale)
@@ -95,14 +95,15 @@ def from_inside(value: Any, kind: str, unit: str | None) -> Any:
     """Numbers in the inside unit of `kind` as numbers in `unit`; undoes `convert`."""
     if not unit or not KINDS[kind]:
         return value
-    if kind == "pitch" and _is_length(unit):
+    if kind == "pitch" and is_unit(unit, "length"):
         return 25.4 / value / factor(unit, "length")
     return value / factor(unit, kind)
 
 
-def _is_length(unit: str) -> bool:
+def is_unit(unit: str, kind: str) -> bool:
+    """Whether quantities of a kind can be given in a unit."""
     try:
-        factor(unit, "length")
+        convert(1.0, unit, kind)
     except UnitError:
         return False
     return True

@@ -68,12 +68,18 @@ def between(value: float, low: float, high: float, unit: str = "") -> str:
     >>> between(1234.4, 1010.1, 1543.9, "in²"), between(0.123456, 0.101, 0.155)
     ('1,230 (1,010 to 1,540) in²', '0.123 (0.101 to 0.155)')
     """
-    half = (high - low) / 2
-    if not (math.isfinite(half) and half > 0.002 * abs(value)):  # nothing a reader could use
+    if not (numbers := in_range(value, low, high)):
         return f"{rounded(value, 3)} {unit}".strip()
-    places = 1 - math.floor(math.log10(half))
-    numbers = [f"{round(x, places):,.{max(places, 0)}f}" for x in (value, low, high)]
     return f"{numbers[0]} ({numbers[1]} to {numbers[2]}) {unit}".strip().replace("-", "−")
+
+
+def in_range(value: float, low: float, high: float) -> list[str]:
+    """A value and its interval, to the second figure of the half width; [] where that is nothing to a reader."""
+    half = (high - low) / 2
+    if not (math.isfinite(half) and half > 0.002 * abs(value)):
+        return []
+    places = 1 - math.floor(math.log10(half))
+    return [f"{round(x, places):,.{max(places, 0)}f}" for x in (value, low, high)]
 
 
 def rounded(value: float, figures: int = 2) -> str:

@@ -1,7 +1,6 @@
 """What the commands share: how one is declared, its arguments, how their values are read, and how it answers."""
 
 import argparse
-import math
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -9,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from bandtrial import disk
+from bandtrial.sawing import ROUND
 from bandtrial.words import json_text, nearest
 
 if TYPE_CHECKING:
@@ -109,7 +109,7 @@ def thickness(text: str, system: str | None) -> float:
     """The --thickness of the work [mm]; of a round bar, "60 mm round", the mean over its cut: pi/4 of the diameter."""
     found = re.fullmatch(r"\s*(?:round|dia|ø)?\.?\s*(.*?)\s*(?:round|dia\.?|diameter|ø)?\s*", text, re.I | re.S)
     inner = found[1] if found else text
-    return quantity(inner, "length", "--thickness", system) * (math.pi / 4 if inner != text.strip() else 1.0)
+    return quantity(inner, "length", "--thickness", system) * (ROUND if inner != text.strip() else 1.0)
 
 
 def work(text: str, option: str, study: "Study", ask: dict[str, Any]) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -48,9 +48,9 @@ class Row:
     stock: str
     work_thickness: float
     cuts: int
-    published_band_speed: float
-    published_reachable: float
-    published_chip_load: float
+    published_band_speed: float = NAN
+    published_reachable: float = NAN
+    published_chip_load: float = PUBLISHED_CHIP
     band_speed: float = NAN
     band_speed_low: float = NAN
     band_speed_high: float = NAN
@@ -91,9 +91,7 @@ class Comparison:
         """{"cautions": [...], "comparisons": [one dict per Row]}, in inside units."""
         return {
             "cautions": list(CAUTIONS),
-            "comparisons": [
-                {key: None if value != value else value for key, value in asdict(row).items()} for row in self.rows
-            ],
+            "comparisons": [words.plain(asdict(row)) for row in self.rows],
         }
 
     def fields(self) -> list[tuple[str, str, str]]:
@@ -122,27 +120,14 @@ def compare(fit: Fit, study: Study) -> Comparison:
 def _row(fit: Any, study: Any, machine: Any, material: Any, cuts: Any) -> Row:
     stock = str(cuts["stock"].mode().iloc[0])
     thickness = float(cuts["work_thickness"].mode().iloc[0])
+    row = Row(machine, material, stock, thickness, len(cuts))
     try:
         job = job_of(study, machine, stock, material, thickness, usual_coolant(cuts, machine, material))
+        reachable = nearest_speed(job, job.published_speed)
+        row = replace(row, published_band_speed=job.published_speed, published_reachable=reachable)
+        return replace(row, **judge(fit, study, job))
     except NotYet as no:
-        return Row(
-            machine, material, stock, thickness, len(cuts), float("nan"), float("nan"), PUBLISHED_CHIP,
-            reason=no.reason,
-        )  # fmt: skip
-    known = {
-        "machine": machine,
-        "material": material,
-        "stock": stock,
-        "work_thickness": thickness,
-        "cuts": len(cuts),
-        "published_band_speed": job.published_speed,
-        "published_reachable": nearest_speed(job, job.published_speed),
-        "published_chip_load": PUBLISHED_CHIP,
-    }
-    try:
-        return Row(**known, **judge(fit, study, job))
-    except NotYet as no:
-        return Row(**known, reason=no.reason)
+        return replace(row, reason=no.reason)
 
 
 def judge(fit: Fit, study: Study, job: Job) -> dict[str, Any]:

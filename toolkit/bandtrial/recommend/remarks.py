@@ -15,6 +15,7 @@ from bandtrial.recommend.others import nearest_speed, stay, step_words
 from bandtrial.recommend.rounding import dial_settings
 from bandtrial.recommend.tried import FEW, LEAST_CUTS, ROUGH_LIFE, Tried, how_little, rows_of
 from bandtrial.recommend.wording import limit_words, run_words, setting_words
+from bandtrial.sawing import ROUND
 from bandtrial.words import percent
 
 if TYPE_CHECKING:
@@ -64,7 +65,7 @@ def warnings(
         asked, least, most = (units.show(x, "length", job.system) for x in (job.thickness, lo, hi))
         yield f"{asked} is outside the thicknesses tried ({least if least == most else f'{least} to {most}'})"
     cut = rows_of(fit.data, job)[0]["work_thickness"]
-    mean = np.pi / 4 * job.thickness
+    mean = ROUND * job.thickness
     if np.isclose(cut, mean, rtol=0.01).any() and not np.isclose(cut, job.thickness, rtol=0.02).any():
         asked, half = (units.show(x, "length", job.system) for x in (job.thickness, mean))
         yield f"no cut was {asked} thick; if it is a round bar, ask for {asked} round, which is {half} thick on average"

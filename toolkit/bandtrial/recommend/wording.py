@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import textwrap
 from typing import TYPE_CHECKING, Any
 
@@ -51,12 +50,9 @@ def price(value: float, currency: str, system: str) -> str:
 def spread(values: list[float], unit: str, level: str = "80 %") -> str:
     """'value unit (80 %: low to high)' to two figures of the half width; three in all where it has none."""
     value, low, high = (float(x) for x in values)
-    half = (high - low) / 2
-    if not (math.isfinite(half) and half > 2e-3 * abs(value)):
+    if not (numbers := words.in_range(value, low, high)):
         return f"{words.shown(value)} {unit}"
-    places = 1 - math.floor(math.log10(half))
-    number = [f"{round(x, places):.{max(places, 0)}f}" for x in (value, low, high)]
-    return f"{number[0]} {unit} ({level}: {number[1]} to {number[2]})"
+    return "{} {unit} ({level}: {} to {})".format(*(one.replace(",", "") for one in numbers), unit=unit, level=level)
 
 
 def feed_words(job: Job, feed: float) -> str:

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from bandtrial.wear.fit import Fit
 
 
-OTHER = {"us": "metric", "metric": "us"}
 LOOK = (  # common practice, no source
     "Chips: loose curls that fall away.",
     "Fine dust: the feed is too light, or the teeth are dull.",
@@ -92,12 +91,14 @@ def banner(r: Recommendation) -> list[str]:
 
 def both(value: Any, kind: str, system: str) -> tuple[str, str]:
     """A value in the study's system and in the other one."""
-    return words.quantity(value, kind, system), words.quantity(value, kind, OTHER[system])
+    return words.quantity(value, kind, system), words.quantity(value, kind, units.other(system))
 
 
 def _job(job: Job) -> list[tuple[str, str]]:
     s = job.stock
-    thickness = " / ".join(_rough(job.thickness, "length", system, 4) for system in (job.system, OTHER[job.system]))
+    thickness = " / ".join(
+        _rough(job.thickness, "length", system, 4) for system in (job.system, units.other(job.system))
+    )
     size = " × ".join(words.quantity(x, "length", job.system) for x in (s.width, s.thickness))
     return [
         ("material", job.material.name or job.material.id),
@@ -133,7 +134,7 @@ def _change(r: Recommendation, study: Study) -> dict[str, str]:
     life = r.setting.life
     if after is None:
         pieces = f", {words.rounded(life.value / piece)} pieces" if piece else ""
-        expected = " / ".join(_rough(life.value, "area", system) for system in (study.units, OTHER[study.units]))
+        expected = " / ".join(_rough(life.value, "area", system) for system in (study.units, units.other(study.units)))
         return {"name": name, "value": "when dull", "also": f"about {expected}{pieces}"}
     value, other = both(after, "area", study.units)
     pieces = f"; {int(after / piece):,} pieces" if piece else ""
@@ -145,7 +146,7 @@ def _by_sign(sign: Any, study: Study) -> dict[str, str]:
     what, limit, rest = sign.parts(study.units)
     also = f"{rest}: {sign.until()}; or when it ends"
     if sign.after:
-        latest = " / ".join(_rough(sign.after, "area", system) for system in (study.units, OTHER[study.units]))
+        latest = " / ".join(_rough(sign.after, "area", system) for system in (study.units, units.other(study.units)))
         also = f"{rest}: {sign.until()}; or after {latest}, or when it ends"
     return {"name": f"change the band when {what}", "value": limit, "also": also}
 
@@ -196,7 +197,7 @@ def _stop_numbers(r: Recommendation, study: Study, fit: Fit | None) -> list[str]
             fresh, end = float(np.median(draws[:, 0])), float(np.quantile(draws[:, 1], 0.9))
             if end > fresh:  # at a set force the chip thins as the band dulls, and some readings fall with it
                 new, old = _rough(fresh, kind, study.units), _rough(end, kind, study.units)
-                lines.append(f"{text} {old} / {_rough(end, kind, OTHER[study.units])} (new band: {new})")
+                lines.append(f"{text} {old} / {_rough(end, kind, units.other(study.units))} (new band: {new})")
     if job.feed == "force" and "chip_load" in fit.signals:
         h = fit.chip_load_at_force(s.feed, s.band_speed, job.thickness, **names, wear_used=np.array([0.0, 1.0]))
         lines.append(f"a piece takes over {float(np.median(h[:, 0] / h[:, 1])):.1f} times a new band's time")

@@ -117,7 +117,7 @@ def shape_of(file: str, text: bytes, separator: str, problems: Problems) -> Shap
                 begin, lines.size = n + 1, 0
     except csv.Error as error:
         at = len(widths) + (0 if " cells" in str(error) else 1)
-        problems.add("error", file, _in_words(str(error), separator), row=at)
+        problems.add("error", file, _in_words(str(error)), row=at)
         return None
     if len(widths) > begin:
         parts.append(len(widths) - begin)
@@ -136,7 +136,7 @@ def _is_head(record: list[str], n: int) -> bool:
     return not sign and not is_comment(record[0] if record else "") and any(cell.strip() for cell in record)
 
 
-def _in_words(error: str, separator: str) -> str:
+def _in_words(error: str) -> str:
     if "expected after" in error:
         return "a quote mark stands where none may; write a quote mark inside a quoted text twice"
     if "unexpected end" in error:

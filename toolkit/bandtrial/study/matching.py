@@ -85,7 +85,7 @@ def head_parts(head: str) -> tuple[str, str | None]:
         return _UNIT_ALONE[bare.casefold()], bare
     found = _UNIT_BEHIND.fullmatch(head.strip())
     column = found and _meant(found[1])
-    if found and column and COLUMNS[column].is_quantity and _is_unit(found[2], COLUMNS[column].kind):
+    if found and column and COLUMNS[column].is_quantity and units.is_unit(found[2], COLUMNS[column].kind):
         return units.head(found[1].rstrip(", "))[0], found[2]
     return name, None
 
@@ -93,14 +93,6 @@ def head_parts(head: str) -> tuple[str, str | None]:
 def _meant(name: str) -> str | None:
     word = key(units.head(name.rstrip(", "))[0])
     return NAMES.get(word) or _CALLED.get(word)
-
-
-def _is_unit(text: str, kind: str) -> bool:
-    try:
-        units.convert(1.0, text, kind)
-    except units.UnitError:
-        return False
-    return True
 
 
 def _near(name: str) -> str | None:
