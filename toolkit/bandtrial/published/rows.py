@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from bandtrial import sawing
+from bandtrial.published import tables
 from bandtrial.published.settings import (
     GOOD,
     MANY,
@@ -14,15 +15,6 @@ from bandtrial.published.settings import (
     variable_pitch,
 )
 from bandtrial.published.speeds import Factor
-from bandtrial.published.tables import (
-    Figure,
-    SpeedRow,
-    contour_chart,
-    operation_figures,
-    prior_figure,
-    tooth_rules,
-    worst_known,
-)
 from bandtrial.units import both, both_range, convert, one
 from bandtrial.words import shown
 
@@ -61,7 +53,7 @@ def band_rows(s: Settings, system: str) -> list[Row]:
     rows.append(Row("band", "teeth in the cut", teeth, "", "worked out", best))
     rows += [
         Row("band", "fewest teeth", f"{rule.low} teeth", rule.source, rule.how_known, rule.note, i > 0)
-        for i, rule in enumerate(tooth_rules("minimum teeth"))
+        for i, rule in enumerate(tables.tooth_rules("minimum teeth"))
     ]
     rows.append(Row("band", "tooth form", s.form.low, s.form.source, s.form.how_known, s.form.note or s.form.work))
     rows.append(Row("band", "set", s.set.low, s.set.source, s.set.how_known, s.set.note or s.set.work))
@@ -79,7 +71,7 @@ def speed_rows(s: Settings, system: str) -> list[Row]:
     if s.match.is_own:
         reckoned = "your own speed, used as it is for every thickness, edge and fluid"
     factors = (speed.thickness, speed.edge, speed.fluid)
-    known = worst_known(base.how_known, *(factor.how_known for factor in factors))
+    known = tables.worst_known(base.how_known, *(factor.how_known for factor in factors))
     sources = "; ".join(dict.fromkeys(name for part in (base, *factors) for name in part.source.split("; ")))
     rows = [Row("speed", "band speed", both(speed.typical, "speed", system), sources, known, reckoned)]
     if speed.high - speed.low > 1e-9 * speed.high:
@@ -99,7 +91,7 @@ def speed_rows(s: Settings, system: str) -> list[Row]:
 def feed_rows(s: Settings, system: str) -> list[Row]:
     """Chip load, the feed and pace it means, gullet fill, break-in."""
     low, high = chip_load_range()
-    chip, edge, gentle = prior_figure("chip_load"), prior_figure("edge_radius"), prior_figure("break_in_feed")
+    chip, edge, gentle = map(tables.prior_figure, ("chip_load", "edge_radius", "break_in_feed"))
     rubs = f"edge radius of a {edge.work} {edge.low} to {edge.high} µm: {edge.note}"
     pace = f"hand feed: {shown(sawing.seconds_per_inch(s.feed_rate), 2)} s per inch"
     slowest, quickest = (float(share) * s.feed_rate for share in (gentle.low, gentle.high))
@@ -120,7 +112,7 @@ def feed_rows(s: Settings, system: str) -> list[Row]:
 
 def contour_rows(s: Settings, system: str) -> list[Row]:
     """Smallest radius for each band width of the chart."""
-    widths, radii = contour_chart()
+    widths, radii = tables.contour_chart()
     pairs = zip(widths, radii, strict=True)
     chart = ", ".join(f"{one(w, 'length', system)} band {one(r, 'length', system)}" for w, r in pairs)
     value = f"{both_range(radii[0], radii[-1], 'length', system)}, by band width"
@@ -130,20 +122,20 @@ def contour_rows(s: Settings, system: str) -> list[Row]:
 def file_rows(s: Settings, system: str) -> list[Row]:
     """File-band start: coarseness for this metal, speed, pressure, smallest bend."""
     soft = is_soft(s.match.group)
-    coarseness = operation_figures("filing", "file coarseness")[1 if soft else 0]
+    coarseness = tables.operation_figures("filing", "file coarseness")[1 if soft else 0]
     return [
         _operation_row("file band", figure, system)
-        for figure in (coarseness, *operation_figures("filing"))
+        for figure in (coarseness, *tables.operation_figures("filing"))
         if figure is coarseness or figure.kind != "file coarseness"
     ]
 
 
 def polishing_rows(s: Settings, system: str) -> list[Row]:
     """Polishing-band start: speed and grit."""
-    return [_operation_row("polishing band", figure, system) for figure in operation_figures("polishing")]
+    return [_operation_row("polishing band", figure, system) for figure in tables.operation_figures("polishing")]
 
 
-def _operation_row(topic: str, figure: Figure, system: str) -> Row:
+def _operation_row(topic: str, figure: tables.Figure, system: str) -> Row:
     kind = {"ft/min": "speed", "in": "length"}.get(figure.unit)
     low, high = figure.low, figure.high
     if kind:
@@ -158,17 +150,17 @@ def _operation_row(topic: str, figure: Figure, system: str) -> Row:
     )  # fmt: skip
 
 
-def _table_speed(row: SpeedRow, system: str) -> str:
+def _table_speed(row: tables.SpeedRow, system: str) -> str:
     low, high = (convert(speed, "ft/min", "speed") for speed in (row.low, row.high))
     return both(low, "speed", system) if low == high else both_range(low, high, "speed", system)
 
 
-def _line_row(quantity: str, line: SpeedRow, system: str, disagrees: bool = False) -> Row:
+def _line_row(quantity: str, line: tables.SpeedRow, system: str, disagrees: bool = False) -> Row:
     speed = _table_speed(line, system)
     return Row("speed", quantity, speed, line.source, line.how_known, _about(line), disagrees)
 
 
-def _about(row: SpeedRow) -> str:
+def _about(row: tables.SpeedRow) -> str:
     terms = "bimetal, 4 in, flood" if row.is_base else "edge and fluid not stated"
     return "; ".join(part for part in (f"{', '.join(row.grades)} ({terms})", row.note) if part)
 

@@ -12,21 +12,7 @@ import numpy as np
 import pandas as pd
 
 from bandtrial.study import files
-from bandtrial.study.files import (
-    MEGABYTE,
-    MOST_CELLS,
-    MOST_COLUMNS,
-    MOST_ROWS,
-    MOST_TEXT,
-    NO_HEAD,
-    RawTable,
-    Shared,
-    is_comment,
-    of_columns,
-    table,
-    taken,
-    trimmed,
-)
+from bandtrial.study.files import MEGABYTE, RawTable
 from bandtrial.study.problems import Problems
 
 LONGEST_LINE = 1_000_000
@@ -102,15 +88,16 @@ def shape_of(file: str, text: bytes, separator: str, problems: Problems) -> Shap
             n, width = len(widths), len(record)
             widths.append(width)
             lines.in_record = 0
-            if width > MOST_COLUMNS:
-                raise csv.Error(f"has {width} cells; a table may have {MOST_COLUMNS} columns")
+            if width > files.MOST_COLUMNS:
+                raise csv.Error(f"has {width} cells; a table may have {files.MOST_COLUMNS} columns")
             if not head:
                 head = width if _is_head(record, n) else 0
             elif width > head and any(cell.strip() for cell in record[head:]):
                 long.append(n)
-            if n >= MOST_ROWS or n * head >= MOST_CELLS:
+            if n >= files.MOST_ROWS or n * head >= files.MOST_CELLS:
                 raise csv.Error(
-                    f"one row too many: at most {MOST_ROWS:,} rows and {MOST_CELLS:,} cells are read, split the study"
+                    f"one row too many: at most {files.MOST_ROWS:,} rows and {files.MOST_CELLS:,} cells are read, "
+                    "split the study"
                 )
             if lines.size > _BYTES_AT_ONCE:
                 parts.append(n + 1 - begin)
@@ -133,7 +120,7 @@ def _parts(parts: list[int], width: int) -> list[int]:
 def _is_head(record: list[str], n: int) -> bool:
     """Whether a record is the head where none came before it: no comment, not blank, not `sep=;`."""
     sign = n == 0 and record[:1] and record[0].startswith("sep=")
-    return not sign and not is_comment(record[0] if record else "") and any(cell.strip() for cell in record)
+    return not sign and not files.is_comment(record[0] if record else "") and any(cell.strip() for cell in record)
 
 
 def _in_words(error: str) -> str:
@@ -168,21 +155,21 @@ def parse(file: str, text: bytes | None, problems: Problems) -> RawTable | None:
     if shape is None:
         return None
     if not shape.head:
-        problems.add("error", file, NO_HEAD)
+        problems.add("error", file, files.NO_HEAD)
         return None
     cells = _cells(file, text, separator, shape, problems)
     if cells is None:
         return None
     cut_off = not text.endswith(b"\n")
     del text
-    whole = table(file, cells, problems)
-    return None if whole is None else trimmed(_even(whole, shape, cut_off, separator, problems))
+    whole = files.table(file, cells, problems)
+    return None if whole is None else files.trimmed(_even(whole, shape, cut_off, separator, problems))
 
 
 def _cells(file: str, text: bytes, separator: str, shape: Shape, problems: Problems) -> pd.DataFrame | None:
     """The cells as wide as the head, read some rows at a time, equal texts shared; None where they take too much."""
     columns = {n: np.empty(len(shape.widths), object) for n in range(shape.head)}
-    shared = Shared()
+    shared = files.Shared()
     at = 0
     with pd.read_csv(
         io.BytesIO(text),
@@ -202,14 +189,14 @@ def _cells(file: str, text: bytes, separator: str, shape: Shape, problems: Probl
             for n in range(shape.head):
                 columns[n][at : at + count] = shared.texts(n, part[n].to_numpy(object))
             at += count
-            if shared.size > MOST_TEXT:
-                problems.add("error", file, f"holds too many different texts: at most {MOST_TEXT // MEGABYTE} MB of "
-                             "them are read, split the study", row=at)  # fmt: skip
+            if shared.size > files.MOST_TEXT:
+                problems.add("error", file, f"holds too many different texts: at most {files.MOST_TEXT // MEGABYTE} MB "
+                             "of them are read, split the study", row=at)  # fmt: skip
                 return None
     if text.startswith(b"sep="):
         for column in columns.values():
             column[0] = ""
-    return of_columns(columns)
+    return files.of_columns(columns)
 
 
 def _even(whole: RawTable, shape: Shape, cut_off: bool, separator: str, problems: Problems) -> RawTable:
@@ -235,5 +222,5 @@ def _even(whole: RawTable, shape: Shape, cut_off: bool, separator: str, problems
         "error", whole.file, "", whole.rows[long], [at[long]],
         lambda n: f"{n} cells where the head has {width}; put a text that contains the separator in quotes",
     )  # fmt: skip
-    cells = whole.cells if keep.all() else taken(whole.cells, np.flatnonzero(keep))
+    cells = whole.cells if keep.all() else files.taken(whole.cells, np.flatnonzero(keep))
     return RawTable(whole.file, whole.heads, cells, whole.rows[keep], whole.head_row, separator == ";")

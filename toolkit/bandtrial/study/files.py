@@ -160,17 +160,20 @@ def journal_line(what: str, cut: str, row: dict[str, str]) -> bytes:
     return (json.dumps([what, when, cut, row], ensure_ascii=False) + "\n").encode()
 
 
+def whole_lines(folder: Path, journal: Path, most: int) -> list[bytes]:
+    """The lines of a journal in `folder`; none where it can't be read, or is larger than `most` [bytes]."""
+    try:
+        if not plain_file(journal) or not inside(folder, journal) or journal.stat().st_size > most:
+            return []
+        return journal.read_bytes().split(b"\n")[:-1]  # what follows the last line end was never finished
+    except OSError:
+        return []
+
+
 def remembered(folder: Path, file: str) -> dict[str, Saved]:
     """The cuts that should be in the log, by number; damaged or unfinished lines say nothing."""
-    path = journal_of(folder, file)
-    try:
-        if not plain_file(path) or not inside(folder, path) or path.stat().st_size > LARGEST_JOURNAL:
-            return {}
-        lines = path.read_bytes().split(b"\n")[:-1]  # what follows the last line end was never finished
-    except OSError:
-        return {}
     cuts: dict[str, Saved] = {}
-    for line in lines:
+    for line in whole_lines(folder, journal_of(folder, file), LARGEST_JOURNAL):
         try:
             what, when, cut, row = json.loads(line)
         except (ValueError, TypeError, RecursionError):

@@ -147,13 +147,8 @@ def kept(rows: Rows, alive: np.ndarray, contact: np.ndarray, died: np.ndarray, u
     `unread` wear but carry no signal: a band's last cut."""
     place = np.cumsum(alive) - 1
     band = rows.band[alive]
-    blocks = []
-    for s in rows.signals:
-        ok = alive[s.rows] & ~unread[s.rows]
-        own = s.bands[ok]
-        heads = np.flatnonzero(np.diff(own, prepend=-1))
-        blocks.append(replace(s, rows=place[s.rows[ok]], y=s.y[ok], X=s.X.take(ok), bands=own, heads=heads,
-                              of=own[heads], share=s.share[ok], weight=1.0))  # fmt: skip
+    read = [(s, alive[s.rows] & ~unread[s.rows]) for s in rows.signals]
+    blocks = [replace(s.taken(ok, place, s.bands[ok]), weight=1.0) for s, ok in read]
     return replace(rows, contact=contact[alive], left=rows.left[alive], X=rows.X.take(alive), band=band, worn=died,
                    heads=np.flatnonzero(np.diff(band, prepend=-1)), signals=tuple(blocks))  # fmt: skip
 

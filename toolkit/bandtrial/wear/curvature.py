@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from .elimination import Array, Eliminated, eliminate
+from .elimination import Eliminated, eliminate
 from .terms import INFO_MEAN, INFO_SCALE, WEAR_END
 
 if TYPE_CHECKING:
@@ -57,19 +57,19 @@ class Curvature:
     each band's end, and its slopes (m, d); A_signals: what each signal gives of A (list of (d, d)); rest: places of the
     parameters but the spreads and the shape; noises: of each signal; spreads: of w and of each g."""
 
-    A: Array
-    with_w: Array
-    with_g: list[Array]
-    ww: Array
-    wg: list[Array]
-    gg: list[Array]
-    data: list[Array]
-    data_ww: list[Array]
-    log_E: Array
-    by_log_E: Array
+    A: np.ndarray
+    with_w: np.ndarray
+    with_g: list[np.ndarray]
+    ww: np.ndarray
+    wg: list[np.ndarray]
+    gg: list[np.ndarray]
+    data: list[np.ndarray]
+    data_ww: list[np.ndarray]
+    log_E: np.ndarray
+    by_log_E: np.ndarray
     groups: list[OfGroup]
-    A_signals: list[Array]
-    rest: Array
+    A_signals: list[np.ndarray]
+    rest: np.ndarray
     noises: list[Noise]
     spreads: list[Spread]
 
@@ -79,27 +79,20 @@ class Curvature:
         return eliminate(self)
 
 
-def curvature(density: Density, theta: Array, w: Array, g: list[Array]) -> Curvature:
+def curvature(density: Density, theta: np.ndarray, w: np.ndarray, g: list[np.ndarray]) -> Curvature:
     """`Curvature` at theta (d,), w (m,) and g (list of (m,))."""
     rows, lay = density.rows, density.layout
     d, m, signals = len(theta), density.n_bands, len(rows.signals)
+
+    def of_each(*shape: int) -> list[np.ndarray]:
+        return [np.zeros(shape) for _ in range(signals)]
+
+    groups = [OfGroup(group.at, group.spread, np.exp(-2 * theta[group.spread])) for group in lay.groups]
     out = Curvature(
-        np.zeros((d, d)),
-        np.zeros((m, d)),
-        [np.zeros((m, d)) for _ in range(signals)],
-        np.zeros(m),
-        [np.zeros(m) for _ in range(signals)],
-        [np.zeros(m) for _ in range(signals)],
-        [np.zeros(m) for _ in range(signals)],
-        [np.zeros(m) for _ in range(signals)],
-        np.zeros(m),
-        np.zeros((m, d)),
-        [OfGroup(group.at, group.spread, np.exp(-2 * theta[group.spread])) for group in lay.groups],
-        [np.zeros((d, d)) for _ in range(signals)],
-        np.setdiff1d(np.arange(d), lay.scatters),
-        [],
-        [],
-    )
+        A=np.zeros((d, d)), with_w=np.zeros((m, d)), with_g=of_each(m, d), ww=np.zeros(m), wg=of_each(m),
+        gg=of_each(m), data=of_each(m), data_ww=of_each(m), log_E=np.zeros(m), by_log_E=np.zeros((m, d)),
+        groups=groups, A_signals=of_each(d, d), rest=np.setdiff1d(np.arange(d), lay.scatters), noises=[], spreads=[],
+    )  # fmt: skip
     ex = density.exposure(theta[:, None])
     for bands in chunks(rows):
         clock = _Clock(density, theta, ex, bands)
@@ -135,7 +128,7 @@ def chunks(rows: Rows) -> Iterator[slice]:
 class _Clock:
     """Rows of a chunk of bands: their slice, running wear with slopes in the clock's parameters that occur in them."""
 
-    def __init__(self, density: Density, theta: Array, ex: Exposure, bands: slice) -> None:
+    def __init__(self, density: Density, theta: np.ndarray, ex: Exposure, bands: slice) -> None:
         rows, lay = density.rows, density.layout
         first = rows.heads[bands.start]
         stop = rows.heads[bands.stop] if bands.stop < len(rows.heads) else len(rows.contact)
@@ -158,7 +151,9 @@ class _Clock:
         self.of_total = running[self.last] / ex.total[bands]  # d log total / d parameters (m, p)
 
 
-def _add_signal(density: Density, i: int, theta: Array, w: Array, clock: _Clock, bands: slice, out: Curvature) -> None:
+def _add_signal(
+    density: Density, i: int, theta: np.ndarray, w: np.ndarray, clock: _Clock, bands: slice, out: Curvature
+) -> None:
     s, block = density.rows.signals[i], density.layout.blocks[i]
     a, b = np.searchsorted(s.bands, [bands.start, bands.stop])
     if a == b:
@@ -194,7 +189,7 @@ def _add_signal(density: Density, i: int, theta: Array, w: Array, clock: _Clock,
     out.ww[of] += sums[:, -1]
 
 
-def _add_ends(density: Density, theta: Array, w: Array, clock: _Clock, bands: slice, out: Curvature) -> None:
+def _add_ends(density: Density, theta: np.ndarray, w: np.ndarray, clock: _Clock, bands: slice, out: Curvature) -> None:
     """J' E^K J with z = K log E, and the shape's own information."""
     lay = density.layout
     K, by_shape = WEAR_END.shape(theta[lay.shape])
@@ -210,7 +205,7 @@ def _add_ends(density: Density, theta: Array, w: Array, clock: _Clock, bands: sl
     out.by_log_E[np.ix_(np.arange(bands.start, bands.stop), clock.places)] = clock.of_total
 
 
-def _add_spreads(lay: Layout, theta: Array, out: Curvature) -> None:
+def _add_spreads(lay: Layout, theta: np.ndarray, out: Curvature) -> None:
     """What the spreads s of the band effects give: 1/s^2 to each effect."""
     assert lay.band_scatter is not None  # a layout with band effects has their spread
     own = np.exp(-2 * theta[lay.band_scatter])

@@ -40,7 +40,10 @@ class SignalRows:
     def of_bands(self, keep: np.ndarray, place: np.ndarray) -> SignalRows:
         """Those on the bands `keep` (indices, rising); place: of each cut (n,) among theirs, -1 where it is not."""
         ok = place[self.rows] >= 0
-        bands = np.searchsorted(keep, self.bands[ok])
+        return self.taken(ok, place, np.searchsorted(keep, self.bands[ok]))
+
+    def taken(self, ok: np.ndarray, place: np.ndarray, bands: np.ndarray) -> SignalRows:
+        """Those marked by `ok` (n,), on the bands (k,) as numbered there; place: of each cut of `Rows` there."""
         heads = _heads(bands)
         return replace(
             self, rows=place[self.rows[ok]], y=self.y[ok], X=self.X.take(ok), bands=bands, heads=heads, of=bands[heads],

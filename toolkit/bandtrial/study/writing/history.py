@@ -7,7 +7,6 @@ put in their place, or that one was undone or done again. Only a file that is as
 import base64
 import hashlib
 import json
-import os
 import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -17,11 +16,11 @@ from pathlib import Path
 
 import numpy as np
 
-from bandtrial.disk import append_bytes, create, plain_file, replace, why
+from bandtrial.disk import replace, why
 from bandtrial.study import files
 from bandtrial.study.files import CUTS_CSV, CUTS_XLSX
 from bandtrial.study.problems import refuse
-from bandtrial.study.writing.keeping import WAIT, ends_whole, keep_version, note, only_writer
+from bandtrial.study.writing.keeping import WAIT, append_lines, keep_version, note, only_writer
 from bandtrial.study.writing.tablerows import rows_of
 
 LARGEST = 40_000_000
@@ -61,7 +60,7 @@ class History:
 def history(folder: str | Path) -> History:
     """What can be undone in a study folder and done again; damaged or unfinished lines say nothing."""
     done, undone = list[Step](), list[Step]()
-    for line in _lines(Path(folder) / files.FOLDER / FILE):
+    for line in files.whole_lines(Path(folder), Path(folder) / files.FOLDER / FILE, 2 * LARGEST):
         try:
             event = json.loads(line)
             if "undone" in event or "redone" in event:
@@ -166,27 +165,9 @@ def _keep(keep: Path, line: bytes) -> None:
     path = keep / FILE
     try:
         with filelock.FileLock(keep / f"{FILE}.lock", timeout=WAIT):  # other files of the study have other writers
-            _append(path, line)
+            append_lines(path, line, LARGEST)
     except Exception:  # the change stands, only it can't be undone
         return
-
-
-def _append(path: Path, line: bytes) -> None:
-    if not os.path.lexists(path):
-        create(path, line)
-        return
-    append_bytes(path, line if ends_whole(path) else b"\n" + line, follow=False)
-    if path.stat().st_size > LARGEST:
-        replace(path, path.read_bytes()[-LARGEST // 2 :].partition(b"\n")[2])
-
-
-def _lines(path: Path) -> list[bytes]:
-    try:
-        if not plain_file(path) or path.stat().st_size > 2 * LARGEST:
-            return []
-        return path.read_bytes().split(b"\n")[:-1]
-    except OSError:
-        return []
 
 
 def _line(event: dict[str, object]) -> bytes:

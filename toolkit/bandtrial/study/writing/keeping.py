@@ -14,8 +14,8 @@ from bandtrial.disk import FileChanged, append_bytes, clear_spares, create, open
 from bandtrial.study import files
 from bandtrial.study.problems import refuse
 
-REMEMBERED = 500_000
-"""Of the journal kept when it has grown to twice this, the newest: more than a thousand cuts [bytes]."""
+LARGEST = 1_000_000
+"""Of the journal, of which the newest half is then kept: more than a thousand cuts [bytes]."""
 WAIT = 10.0
 """How long a writer waits for another [s]."""
 TURN = 0.25
@@ -166,16 +166,20 @@ def note(keep: Path, file: str, events: Sequence[tuple[str, str, dict[str, str]]
     The journal is a second witness: where it can't be written the cut still is.
     """
     path = files.journal_of(keep.parent, file)
-    lines = b"".join(files.journal_line(*event) for event in events)
-    try:
-        if not os.path.lexists(path):
-            create(path, lines)
-            return
-        append_bytes(path, lines if ends_whole(path) else b"\n" + lines, follow=False)
-        if path.stat().st_size > 2 * REMEMBERED:
-            replace(path, path.read_bytes()[-REMEMBERED:].partition(b"\n")[2])
-    except (OSError, FileChanged):
+    with suppress(OSError, FileChanged):
+        append_lines(path, b"".join(files.journal_line(*event) for event in events), LARGEST)
+
+
+def append_lines(journal: Path, lines: bytes, most: int) -> None:
+    """Lines behind those of a journal, which is made if need be; once it is larger than `most` [bytes] the newest half
+    of that stays. OSError, FileChanged.
+    """
+    if not os.path.lexists(journal):
+        create(journal, lines)
         return
+    append_bytes(journal, lines if ends_whole(journal) else b"\n" + lines, follow=False)
+    if journal.stat().st_size > most:
+        replace(journal, journal.read_bytes()[-most // 2 :].partition(b"\n")[2])
 
 
 def ends_whole(path: Path) -> bool:
