@@ -41,7 +41,7 @@ def with_signal(tmp_path_factory):
     package = home / "toolkit" / "bandtrial"
     shutil.copytree(ROOT / "toolkit", home / "toolkit", ignore=shutil.ignore_patterns("__pycache__"))
     insert(package / "study" / "columns.py", 'Column("pieces"', COLUMN)
-    insert(package / "wear" / "signals.py", 'Signal(\n        "roughness"', SIGNAL)
+    insert(package / "wear" / "signals.py", 'Signal("roughness"', SIGNAL)
     with (package / "published" / "model_priors.csv").open("a", encoding="utf-8") as priors:
         priors.write(PRIORS)
     study = home / "study"

@@ -231,20 +231,15 @@ def _at(handle: int, begin: int, size: int) -> bytes:
 
 def replace(path: Path, data: bytes) -> None:
     """Put `data` in place of the file `path`: readers see the old or the new one, never a part."""
-    spare = _filled(path, data)
-    try:
+    with _filled(path, data) as spare:
         if path.exists():
             os.chmod(spare, path.stat().st_mode & 0o777)
         _put(spare, path)
-        sync_folder(path.parent)
-    finally:
-        spare.unlink(missing_ok=True)
 
 
 def create(path: Path, data: bytes) -> None:
     """Write a file that must not exist yet (FileExistsError), whole and on disk when the call returns."""
-    spare = _filled(path, data)
-    try:
+    with _filled(path, data) as spare:
         try:
             (os.rename if os.name == "nt" else os.link)(spare, path)  # neither replaces a file
         except FileExistsError:
@@ -253,23 +248,21 @@ def create(path: Path, data: bytes) -> None:
             if os.path.lexists(path):
                 raise FileExistsError(errno.EEXIST, "is there already") from None
             os.replace(spare, path)
-        sync_folder(path.parent)
-    finally:
-        spare.unlink(missing_ok=True)
 
 
-def _filled(path: Path, data: bytes) -> Path:
-    """A spare file for `path` that holds `data`, on disk."""
+@contextmanager
+def _filled(path: Path, data: bytes) -> Iterator[Path]:
+    """A spare file for `path` that holds `data`, on disk; put in its place by the block, or gone after it."""
     spare = _spare(path)
     try:
         with open(spare, "wb") as file:
             file.write(data)
             file.flush()
             _sync(file.fileno())
-    except BaseException:
+        yield spare
+        sync_folder(path.parent)
+    finally:
         spare.unlink(missing_ok=True)
-        raise
-    return spare
 
 
 def _sync(handle: int) -> None:

@@ -27,7 +27,7 @@ class Signal:
     column: str  # of the cut table
     unit: str  # inside unit of the column
     feeds: tuple[str, ...]  # feed modes in which it says something about dulling
-    powers: tuple[str, ...]  # covariates
+    powers: tuple[str, ...] = ("band_speed", "chip_load", "work_thickness")  # covariates
     shares: tuple[str, str] | None = None  # feed mode and covariate by which the share of dulling changes
     edge: str | None = None  # covariate c of what a sharp edge takes for itself
     at_the_saw: bool = True  # read at each cut, not later at a bench
@@ -35,34 +35,14 @@ class Signal:
 
 
 SIGNALS = (
-    Signal(
-        "motor_power", "motor_power", "W", ("rate",), ("band_speed", "chip_load", "work_thickness"),
-        ("rate", "chip_load"), edge="chip_load",
-    ),
-    Signal(
-        "feed_force", "feed_force", "N", ("rate",), ("band_speed", "chip_load", "work_thickness"),
-        ("rate", "chip_load"), edge="chip_load",
-    ),
+    Signal("motor_power", "motor_power", "W", ("rate",), shares=("rate", "chip_load"), edge="chip_load"),
+    Signal("feed_force", "feed_force", "N", ("rate",), shares=("rate", "chip_load"), edge="chip_load"),
     Signal(
         "chip_load", "chip_load", "um", ("force",), ("force_per_tooth", "band_speed", "work_thickness"),
         ("force", "force_per_tooth"), edge="force_per_tooth", inverse=True,
     ),
-    Signal(
-        "deviation",
-        "deviation",
-        "mm",
-        ("rate", "force"),
-        ("band_speed", "chip_load", "work_thickness"),
-        ("rate", "chip_load"),
-    ),
-    Signal(
-        "roughness",
-        "roughness",
-        "um",
-        ("rate", "force"),
-        ("band_speed", "chip_load", "work_thickness"),
-        at_the_saw=False,
-    ),
+    Signal("deviation", "deviation", "mm", ("rate", "force"), shares=("rate", "chip_load")),
+    Signal("roughness", "roughness", "um", ("rate", "force"), at_the_saw=False),
 )  # fmt: skip
 BY_NAME = {s.name: s for s in SIGNALS}
 
