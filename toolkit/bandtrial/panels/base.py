@@ -17,11 +17,14 @@ from pathlib import Path
 from typing import Any
 
 import ipywidgets as widgets
+import numpy as np
 from IPython.display import Javascript, display
 
+from bandtrial import units
 from bandtrial.panels.session import address
 from bandtrial.plots.marks import Words, explained, layer, written
 from bandtrial.plots.style import SETTINGS
+from bandtrial.published.tables import CAUTIONS
 from bandtrial.words import RULED, list_html, table_html
 
 TEMPLATES = Path(__file__).parents[1] / "templates"
@@ -177,8 +180,6 @@ def thickness_of(box: widgets.Text, machine: Any, system: str) -> float:
     """The work thickness typed into a box [mm]; ValueError where it is empty or does not fit under the machine's
     guide.
     """
-    from bandtrial import units
-
     thickness = read(box, "length", units.display_unit("length", system))
     if thickness is None:
         raise ValueError(f'{box.description}: empty; give one with its unit, as "{EXAMPLES["thickness"][system]}".')
@@ -190,8 +191,6 @@ def thickness_of(box: widgets.Text, machine: Any, system: str) -> float:
 
 def read(box: widgets.Text, kind: str, unit: str | None = None) -> float | None:
     """The quantity typed into a box, inside unit; None if empty. UnitError names the box."""
-    from bandtrial import units
-
     if not box.value.strip():
         return None
     try:
@@ -212,8 +211,6 @@ def spaced(shown: str) -> str:
 
 def cautions(columns: int = 1) -> widgets.HTML:
     """The cautions that stand wherever somebody is told to cut; in columns where they must leave room."""
-    from bandtrial.published.tables import CAUTIONS
-
     style = "border:1px solid #888;padding:.3rem .8rem;margin:.4rem 0;line-height:1.35"
     head = "<summary style='cursor:pointer'><b>Before you cut</b></summary>"
     size = f"columns:{columns};font-size:.85em;line-height:1.25;padding-left:1.2rem;" if columns > 1 else ""
@@ -261,7 +258,6 @@ class Picture(widgets.VBox):
     def draw(self, paint: Callable[[Any], Any]) -> None:
         """Paint on fresh axes and show the drawing; `paint` is given the axes."""
         import matplotlib as mpl
-        import numpy as np
         from matplotlib.backends.backend_agg import FigureCanvasAgg
         from matplotlib.figure import Figure
         from PIL import Image

@@ -19,6 +19,7 @@ from bandtrial.plots import evidence, settings, style
 from bandtrial.published.speeds import speed_range
 from bandtrial.report import watch_sheet
 from bandtrial.report.figures import band_minutes
+from bandtrial.report.fit_words import prior_rows
 from bandtrial.study import cut_table
 from bandtrial.watch import charts, watch
 from bandtrial.watch.charts import readings
@@ -119,8 +120,6 @@ class CheckFit(base.Panel):
 
     def priors(self, ax: Axes) -> Any:
         """Draw what was believed before beside what the cuts say; ValueError without priors."""
-        from bandtrial.report.fit_words import prior_rows
-
         rows = prior_rows(self.fit, self.study.units)
         if not rows:
             raise ValueError("This fit has no priors: there is nothing to compare with.")

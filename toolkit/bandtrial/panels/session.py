@@ -11,6 +11,7 @@ from pathlib import Path, PureWindowsPath
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
+from bandtrial import units
 from bandtrial.disk import NotWrittenError, shortened, why
 
 if TYPE_CHECKING:
@@ -108,8 +109,6 @@ def main_job(study: Any) -> dict[str, Any]:
 
 def job_of(study: Any, **given: str | None) -> dict[str, str]:
     """The job a panel opens on: what is given, and what is not from the study's main job; the thickness as text."""
-    from bandtrial import units
-
     if None in given.values():
         main = main_job(study)
         main["thickness"] = units.show(main.pop("thickness_mm"), "length", study.units)

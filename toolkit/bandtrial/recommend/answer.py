@@ -196,7 +196,7 @@ def recommend(
     decision, wish, lost = decide_square(fit, study, job, wish)
     few, region, chosen = fit.thinned(DRAWS), decision.region, decision.chosen
     limits = tuple(all_limits(few, job, wish, chosen))
-    known = grade(trust, job, decision, limits)
+    known = grade(trust, decision, limits)
     case = Case(few, job, decision, trust)
     setting = as_setting(case, "recommended", chosen.at, chosen.age)
     low, high = speed_interval(decision.coarse)

@@ -174,7 +174,7 @@ def trust_of(fit: Fit) -> Trust:
     return whole
 
 
-def must_carry(fit: Fit, evidence: Any = None, stay: str = "") -> Trust:
+def must_carry(fit: Fit, stay: str = "") -> Trust:
     """`trust_of` the fit; NotYet where its draws can't carry an answer.
 
     stay : what to do meanwhile, as a sentence
@@ -182,7 +182,7 @@ def must_carry(fit: Fit, evidence: Any = None, stay: str = "") -> Trust:
     trust = trust_of(fit)
     if not trust.usable:
         reason = " ".join(trust.reasons) or "the sampler did not settle on this log."
-        raise NotYet(reason, [MEND, *([stay] if stay else [])], evidence)
+        raise NotYet(reason, [MEND, *([stay] if stay else [])])
     return trust
 
 

@@ -7,13 +7,12 @@ from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from bandtrial import sawing
 from bandtrial.recommend.longrun import MID_WEAR, names
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from bandtrial.recommend.job import Job
     from bandtrial.recommend.tried import Tried
     from bandtrial.sawing import Numbers
@@ -66,8 +65,6 @@ def went_well(cuts: pd.DataFrame, ends: dict[str, str]) -> np.ndarray:
 
 def last_of_band(band: np.ndarray) -> np.ndarray:
     """Whether each cut (n,) is the last of its band."""
-    import pandas as pd
-
     return ~pd.Series(band).duplicated(keep="last").to_numpy()
 
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from bandtrial.wear.trust import Trust
 
 
-def grade(trust: Trust, job: Job, decision: Decision, limits: tuple[Any, ...]) -> str:
+def grade(trust: Trust, decision: Decision, limits: tuple[Any, ...]) -> str:
     """ "good" or "rough": whether the fit, its evidence and the limits bear a figure to be relied on."""
     e = decision.region.evidence
     few = e["cuts"] < LEAST_CUTS or decision.region.borrowed

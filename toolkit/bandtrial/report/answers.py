@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 from typing import TYPE_CHECKING, Any
 
+from bandtrial import recommend, trials, units
 from bandtrial.report import words
 from bandtrial.report.fit_words import short
 from bandtrial.report.words import title
@@ -112,8 +113,6 @@ def _thickness_in(question: str) -> float | None:
     >>> _thickness_in("which speed for 3/4 in 304 plate on saw1?")
     19.05
     """
-    from bandtrial import units
-
     for text in re.findall(r"\d[\d/., ]*\s*(?:mm|cm|in)\b", question):
         try:
             return units.read(text, "length")
@@ -123,8 +122,6 @@ def _thickness_in(question: str) -> float | None:
 
 
 def _answer(fit: Any, study: Study, work: Work) -> Answer:
-    from bandtrial import recommend
-
     job: dict[str, Any] = {**work.names, "thickness_mm": work.thickness}
     given, reason, would_help = None, "no cut of this work is logged yet", ()
     if fit is not None:
@@ -137,8 +134,6 @@ def _answer(fit: Any, study: Study, work: Work) -> Answer:
 
 
 def _plan(fit: Fit, study: Study, job: dict[str, Any]) -> tuple[Any, str]:
-    from bandtrial import recommend, trials
-
     try:
         return trials.plan(fit, study, **job, minutes=PLAN_MINUTES), ""
     except recommend.NotYet as no:

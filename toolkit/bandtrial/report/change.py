@@ -17,7 +17,10 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
+from bandtrial.recommend.job import NotYet, job_of, must_carry, said, trust_of, widened
+from bandtrial.recommend.longrun import evaluate
 from bandtrial.report import words
 from bandtrial.words import table_text
 
@@ -140,7 +143,6 @@ def change(
     Raises wear.FitError for a study that can't be fitted, NotYet where the draws of one can carry no answer.
     """
     from bandtrial import wear
-    from bandtrial.recommend.job import must_carry, said
 
     fits = fits or tuple(wear.fit(study) for study in (before, after))
     studies = (before, after)
@@ -166,10 +168,6 @@ def _groups(fit: Fit) -> dict[str, Any]:
 
 
 def _compare(studies: Any, fits: Any, rows: Any, matters: Any, machine: Any, material: Any) -> JobChange:
-    import pandas as pd
-
-    from bandtrial.recommend.job import trust_of, widened
-
     both = pd.concat(rows)
     force = float(both["feed_force"].median()) if (both["feed_mode"] == "force").all() else None
     speed, chip, thickness = (float(both[name].median()) for name in ("band_speed", "chip_load", "work_thickness"))
@@ -189,9 +187,6 @@ def _quantities(
     study: Study, fit: Fit, rows: Any, machine: Any, material: Any, setting: Any, force: Any
 ) -> dict[str, np.ndarray]:
     """Draws (n_draws,) of every quantity of one study at the common setting, by name."""
-    from bandtrial.recommend.job import NotYet, job_of
-    from bandtrial.recommend.longrun import evaluate
-
     stock, coolant = _usual(rows, "stock"), _usual(rows, "coolant")
     names = {"machine": machine, "material": material, "stock": stock}
     V, L = setting["band_speed"], setting["work_thickness"]

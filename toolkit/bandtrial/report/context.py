@@ -9,10 +9,13 @@ from typing import Any
 
 import numpy as np
 
+from bandtrial import __version__, published, recommend, wear
 from bandtrial.report import answers, data, figures, fit_words, html, page, watch_sheet, words
 from bandtrial.report import answers as ask
 from bandtrial.report.answers import Answer
+from bandtrial.study import band_table, cut_table
 from bandtrial.study.model import Study
+from bandtrial.watch import watch
 from bandtrial.wear.fit import Fit
 
 MOST_ROWS = 300  # lines of a table in the page; what has more is summed up, and the CSV files have it all
@@ -41,10 +44,6 @@ class Gathered:
 
 def gather(study: Study, fit: Fit | None = None) -> Gathered:
     """Fit the study and ask it everything the report says."""
-    from bandtrial import recommend, wear
-    from bandtrial.study import band_table, cut_table
-    from bandtrial.watch import watch
-
     cuts, bands = cut_table(study), band_table(study)
     try:
         fit = wear.fit(study) if fit is None else fit
@@ -66,8 +65,6 @@ def page_fields(g: Gathered, made: str, command: str, beside: str) -> dict[str, 
 
 
 def _head(g: Gathered) -> dict[str, Any]:
-    from bandtrial import __version__, published
-
     info = g.study.info
     digest = html.data_hash(g.study.path)
     notes = info.get("safety_notes") or []

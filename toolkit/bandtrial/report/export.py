@@ -20,7 +20,8 @@ from bandtrial.plots import style
 from bandtrial.plots.marks import numbers
 from bandtrial.published.tables import CAUTIONS
 from bandtrial.recommend.wording import wrapped
-from bandtrial.report import data, figures, page, words
+from bandtrial.report import data, figures, html, page, words
+from bandtrial.report.html import printed
 from bandtrial.study.columns import CUTS
 from bandtrial.words import defused, json_text, table_text
 
@@ -144,8 +145,6 @@ def band_rows(g: Gathered) -> pd.DataFrame:
 
 def summary(g: Gathered) -> dict[str, Any]:
     """Everything as one JSON object, keys of the command's own answers."""
-    from bandtrial.report import html
-
     return {
         "cautions": list(CAUTIONS),
         "study": g.study.info,
@@ -185,8 +184,6 @@ def write_summary(g: Gathered, report: Path, made: str, pdf: bool = False) -> Pa
 
     Raises pdf.NoBrowser, and disk.NotWrittenError, when nothing was written.
     """
-    from bandtrial.report.html import print_pdf
-
     folder = make_folder(report.with_name(f"{report.stem}_summary"))
     answer = next((one for one in g.answers if one.recommendation), g.answers[0] if g.answers else None)
     pictures = _pictures(g, answer)
@@ -204,9 +201,7 @@ def write_summary(g: Gathered, report: Path, made: str, pdf: bool = False) -> Pa
     with whole(*(folder / name for name in files)) as spares:
         for spare, content in zip(spares, files.values(), strict=True):
             spare.write_bytes(content)
-    if pdf:
-        print_pdf(folder / PAGE, (folder / PAGE).with_suffix(".pdf"))
-    return folder / PAGE
+    return printed(folder / PAGE, pdf)
 
 
 def _pictures(g: Gathered, answer: Answer | None) -> list[Picture]:

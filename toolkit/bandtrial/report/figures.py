@@ -13,6 +13,7 @@ from bandtrial.plots import evidence, settings, style
 from bandtrial.plots.marks import Words, explained, layer
 from bandtrial.plots.style import thinned
 from bandtrial.published.speeds import speed_range
+from bandtrial.recommend.longrun import evaluate
 from bandtrial.report import words
 from bandtrial.report.page import data_uri
 from bandtrial.sawing import WORN
@@ -174,8 +175,6 @@ def band_minutes(
 
 def cost(fit: Fit, study: Study, answer: Answer) -> Picture:
     """Expected long-run cost over band speed at the recommended bite, and what the marks on it are."""
-    from bandtrial.recommend.longrun import evaluate
-
     r = answer.recommendation
     job = r.job
     low, high = _speed_span(fit, answer, r)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from bandtrial.plots.evidence import Learnt
+from bandtrial.published.tables import source_titles
 from bandtrial.report import words
 from bandtrial.wear import signals
 from bandtrial.wear.terms import LEVEL, NU
@@ -67,8 +68,6 @@ def plain_numbers(text: str) -> str:
 
 def sources(fit: Fit) -> words.Table:
     """The sources the priors name, in full."""
-    from bandtrial.published.tables import source_titles
-
     named = {part.strip() for text in fit.parameters["source"] for part in str(text).split(";")}
     known = source_titles()
     rows = [[name, known[name]] for name in sorted(named) if name in known]

@@ -15,8 +15,11 @@ from importlib import metadata
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from bandtrial import __version__
 from bandtrial.disk import save, whole
 from bandtrial.report import page
+from bandtrial.report.change import CAVEAT, change, differs_words, ratio_rows, said_of, setting_words
+from bandtrial.study import open_study
 
 if TYPE_CHECKING:
     from bandtrial.study.model import Study
@@ -34,7 +37,6 @@ def write_report(study_path: str, out: Path, pdf: bool = False, made: str | None
     """
     from bandtrial.report import context, export
     from bandtrial.report.export import write_summary
-    from bandtrial.study import open_study
 
     out = Path(out)
     study = open_study(study_path)
@@ -51,9 +53,7 @@ def write_report(study_path: str, out: Path, pdf: bool = False, made: str | None
         html.write_bytes(text.lstrip().encode(errors="replace"))
     if summary:
         write_summary(g, out, made, pdf)
-    if pdf:
-        print_pdf(out, out.with_suffix(".pdf"))
-    return out
+    return printed(out, pdf)
 
 
 def write_change(
@@ -65,10 +65,7 @@ def write_change(
 
     Raises study.StudyError, wear.FitError, pdf.NoBrowser, disk.NotWrittenError.
     """
-    from bandtrial import __version__
-    from bandtrial.report.change import CAVEAT, change, differs_words, ratio_rows, said_of, setting_words
     from bandtrial.report.context import css_text
-    from bandtrial.study import open_study
 
     out = Path(to)
     found = found or change(open_study(before_path), open_study(after_path))
@@ -84,9 +81,7 @@ def write_change(
     look = {"css": page.style("report.css"), "paper": page.PAPER[found.system],
             "foot": css_text(f"{found.after} against {found.before}")}  # fmt: skip
     save(out, page.render("change.html", **fields, **look).lstrip())
-    if pdf:
-        print_pdf(out, out.with_suffix(".pdf"))
-    return out
+    return printed(out, pdf)
 
 
 def write_sheet_of(
@@ -99,9 +94,7 @@ def write_sheet_of(
     out = Path(out)
     head = {"study_name": study.name, "made": made or today(), "paper": page.PAPER[study.units]}
     save(out, page.render(template, css=page.style("sheet.css"), **head, **fields))
-    if pdf:
-        print_pdf(out, out.with_suffix(".pdf"))
-    return out
+    return printed(out, pdf)
 
 
 def today() -> str:
@@ -189,6 +182,13 @@ def _usual_places(platform: str, environment: Mapping[str, str]) -> list[Path]:
         roots = [environment.get(name) for name in ("PROGRAMFILES", "PROGRAMFILES(X86)", "LOCALAPPDATA")]
         return [Path(root, name) for name in _WINDOWS for root in roots if root]
     return []
+
+
+def printed(page: Path, pdf: bool) -> Path:
+    """The page, with a PDF of its name beside it if asked."""
+    if pdf:
+        print_pdf(page, page.with_suffix(".pdf"))
+    return page
 
 
 def print_pdf(html: str | Path, out: str | Path) -> Path:

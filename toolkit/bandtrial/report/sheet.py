@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from bandtrial import units
+from bandtrial import __version__, published, units
 from bandtrial.recommend.card_words import Words
 from bandtrial.recommend.tried import piece_of
 from bandtrial.recommend.wording import hand_pace
 from bandtrial.report import words
+from bandtrial.study import cut_table
 from bandtrial.study.columns import COLUMNS, SIGNALS
 from bandtrial.trials.board import NEW
 from bandtrial.wear.signals import BY_FEED, BY_NAME
@@ -61,7 +62,6 @@ def write_sheet(
 
 def sheet_fields(r: Recommendation, study: Study, fit: Fit | None = None) -> dict[str, Any]:
     """Every field of templates/sheet.html that it has beside other sheets."""
-    from bandtrial import __version__, published
     from bandtrial.report import html
 
     job = r.job
@@ -153,8 +153,6 @@ def _by_sign(sign: Any, study: Study) -> dict[str, str]:
 
 def _piece_area(job: Job, study: Study) -> float | None:
     """Area of the piece the job is counted in [cm2], None where it was never cut."""
-    from bandtrial.study import cut_table
-
     piece = piece_of(cut_table(study), job)
     return piece.area if piece.logged else None
 
@@ -223,8 +221,6 @@ def write_run_sheet(plan: Plan, study: Study, out: Any, pdf: bool = False, made:
 
 def run_sheet_fields(plan: Plan, study: Study) -> dict[str, Any]:
     """Every field of templates/run_sheet.html that it has beside other sheets."""
-    from bandtrial import published
-
     job = plan.job
     return {
         "machine": job.machine.id,

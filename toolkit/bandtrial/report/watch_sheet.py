@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from bandtrial import published
 from bandtrial.report import figures, words
 from bandtrial.watch.charts import readings
 from bandtrial.watch.record import ROWS
@@ -37,7 +38,6 @@ def write_watch_sheet(watch: Any, study: Study, out: Any, pdf: bool = False, mad
 
 def watch_sheet_fields(watch: Any, study: Study) -> dict[str, Any]:
     """Every field of templates/watch_sheet.html that it has beside other sheets."""
-    from bandtrial import published
     from bandtrial.report.sheet import STOP
 
     rest = len(watch.bands) - MOST_BANDS

@@ -277,7 +277,7 @@ def _choices(board: Board, minutes: float, travel: float) -> Options | None:
     return Options.joined([some for some in (gentle, *long) if some])
 
 
-def careful_run(study: Study, job: Job, region: Tried, travel: float, ids: Any) -> tuple[Run, ...]:
+def careful_run(job: Job, region: Tried, travel: float, ids: Any) -> tuple[Run, ...]:
     """One cut lighter than any that was made, on a new band: where what was cut breaks a limit."""
     V = nearest_speed(job, job.published_speed * float(np.exp(region.speed[0])))
     bite = LIGHTER * float(np.exp(region.bite[0]))

@@ -196,7 +196,7 @@ def _next(fit: Fit, study: Study, job: Job, minutes: float, travel: float, ahead
     region = tried(fit, study, job)
     board = lay(fit, study, job, region, rng)
     if board is None:
-        return Plan(job, careful_run(study, job, region, travel, ids), 0.0, False, BROKEN, *ahead)
+        return Plan(job, careful_run(job, region, travel, ids), 0.0, False, BROKEN, *ahead)
     if not life_known(fit, job, region):
         runs = life_run(board, minutes, travel, ids)
         if runs:

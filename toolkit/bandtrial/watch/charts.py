@@ -14,14 +14,13 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from bandtrial.watch.forecast import forecast_errors
 from bandtrial.wear.signals import in_words
 from bandtrial.wear.terms import NU
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from bandtrial.wear.fit import Fit
 
 
@@ -191,8 +190,6 @@ def readings(fit: Fit, cuts: pd.DataFrame) -> pd.DataFrame:
 
     Each reading is held against its forecast (`forecast`), whose Student's t error becomes a normal score.
     """
-    import pandas as pd
-
     own = forecast_errors(fit, NU)
     place = pd.Index(cuts["cut"]).get_indexer(own["cut"])
     own, place = own[place >= 0], place[place >= 0]

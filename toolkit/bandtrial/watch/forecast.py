@@ -16,13 +16,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from bandtrial.wear import summary
 from bandtrial.wear.predict import growth_slope, log_growth
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from bandtrial.sawing import Numbers
     from bandtrial.wear.fit import Fit
     from bandtrial.wear.layout import Block
@@ -138,8 +137,6 @@ def forecast_errors(fit: Fit, dof: float) -> pd.DataFrame:
 
     Without priors a fit has no band effects: its residuals are passed on as they are.
     """
-    import pandas as pd
-
     unit = np.sqrt(dof / (dof - 2))  # fit.residuals count in standard deviations of the noise
     table: pd.DataFrame = fit.residuals
     if not fit.pooled or not fit.signals:

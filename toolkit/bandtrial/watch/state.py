@@ -9,6 +9,7 @@ import numpy as np
 
 from bandtrial.published.tables import CAUTIONS
 from bandtrial.recommend.job import NotYet, must_carry, said, trust_of, widened
+from bandtrial.recommend.wording import table_html
 from bandtrial.watch import charts, forecast
 from bandtrial.watch.charts import FALSE_ALARM_EVERY, Alarm, alarms, readings
 from bandtrial.watch.countdown import Change, Countdown
@@ -139,8 +140,6 @@ class Watch:
         return [*rows, ("rule", self.rule_in_words().removeprefix("Alarm rule: "), "")]
 
     def _repr_html_(self) -> str:
-        from bandtrial.recommend.wording import table_html
-
         return table_html(self.fields(), "Bands in service and alarms (80 % intervals)")
 
     def __str__(self) -> str:

@@ -58,7 +58,7 @@ class Entries:
         """A cell as its writer sees it, with the unit of the head."""
         return self.sheet.given(column, n)
 
-    def in_its_unit(self, column: str, n: int, value: float) -> str:
+    def in_its_unit(self, column: str, value: float) -> str:
         """A value in inside units as it would stand in that column."""
         kind = KINDS[column]
         unit = self.sheet.unit.get(column) or units.KINDS[kind]

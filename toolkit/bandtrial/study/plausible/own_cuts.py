@@ -188,7 +188,7 @@ def _pace_words(e: Entries, n: int, off: float, columns: dict[str, int]) -> tupl
         should = value * np.exp(sign * off)
         why = _explained(e, column, n, value, should)
         if why:
-            would = e.in_its_unit(column, n, should)
+            would = e.in_its_unit(column, should)
             return column, f"{e.typed(column, n)}: at that the cut went {pace}; {why}? About {would} would fit"
     return "cut_time", f"{e.typed('cut_time', n)}: at that the cut went {pace}; is that so?"
 
@@ -220,5 +220,5 @@ def _reading_words(e: Entries, n: int, off: float, column: str) -> str:
     times = f"{np.exp(abs(off)):.3g} times {'what' if off > 0 else 'less than'} such cuts took before"
     value = e[column][n]
     why = factor_between(np.exp(off), KINDS[column], CLOSE)
-    hint = f"; {why}? About {e.in_its_unit(column, n, value / np.exp(off))} would fit" if why else "; is that so?"
+    hint = f"; {why}? About {e.in_its_unit(column, value / np.exp(off))} would fit" if why else "; is that so?"
     return f"{e.typed(column, n)} is {times}{hint}"

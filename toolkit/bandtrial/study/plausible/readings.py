@@ -76,7 +76,7 @@ def in_range(e: Entries, asked: dict[int, str]) -> None:
             for n in np.flatnonzero((e["machine"] == name) & ((value > 1.1 * high) | (value < low / 1.1))).tolist():
                 asked.setdefault(n, column)
                 e.ask(column, n, f"{e.typed(column, n)} is outside the {column.replace('_', ' ')} of {name}, "
-                      f"{e.in_its_unit(column, n, low)} to {e.in_its_unit(column, n, high)}", "warning")  # fmt: skip
+                      f"{e.in_its_unit(column, low)} to {e.in_its_unit(column, high)}", "warning")  # fmt: skip
 
 
 FAR_DAYS = 550
