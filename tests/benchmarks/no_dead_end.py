@@ -1,10 +1,10 @@
 """Is there always an answer, and do its grades hold? Hand-fed and set-force shops after 100 minutes of planned cuts.
 
-    python tests/benchmarks/no_dead_end.py [--shops 100] [--minutes 100] [--feeds hand force] [--first 0] [--verbose]
+    python tests/benchmarks/no_dead_end.py [--shops 100] [--minutes 100] [--feeds hand force] [--step 16] [--verbose]
 
 Virtual shops whose physics are not the model's, of all kinds in turn. By hand: the pace is held to 10 %, times and
 deviations are logged, no power. At a set force: times and deviations, no power. Cuts are those that `plan` asks for,
-first for FIRST minutes and then STEP at a time. Prints for each feed how many shops were left without an answer, and
+first for FIRST minutes and then --step at a time. Prints for each feed how many shops were left without an answer, and
 for each grade how often the 80 % interval of the cost holds the true one, the regret (true cost over that of the best
 setting, less 1), the true limits broken and the bands that ended. Ends with 1 where a shop has no answer.
 """
@@ -32,7 +32,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 import designs
 from trial_shop import DRAWS, TrialShop
 
-FIRST, STEP = 36.0, 16.0
+FIRST = 36.0
 PACE = 0.10
 """sd of the log of a pace held by hand."""
 KINDS = {"hand": ("any", "gentle", "bent_life", "strong_chip"), "force": ("any", "force_feed_thinning")}
@@ -76,7 +76,7 @@ class NoPowerShop(TrialShop):
         return wear.fit(study, draws=DRAWS), study
 
 
-def campaign(shop, minutes: float):
+def campaign(shop, minutes: float, step: float):
     """Cuts as `plan` asks for them until the minutes are used or it stops; (fit, study) at the end."""
     designs.make(shop, trials.plan(None, shop.study(), **shop.job, minutes=FIRST))
     while True:
@@ -84,13 +84,13 @@ def campaign(shop, minutes: float):
         left = minutes - shop.minutes
         if left < designs.LEAST:
             return fit, study
-        plan = trials.plan(fit, study, **shop.job, minutes=min(STEP, left), horizon_cm2=1e9)
+        plan = trials.plan(fit, study, **shop.job, minutes=min(step, left), horizon_cm2=1e9)
         if plan.stop:
             return fit, study
         designs.make(shop, plan)
 
 
-def judged(feed: str, kind: str, seed: int, minutes: float) -> dict | None:
+def judged(feed: str, kind: str, seed: int, minutes: float, step: float) -> dict | None:
     """What came of one shop; None where it has no job."""
     try:
         shop = NoPowerShop(feed, kind, seed)
@@ -98,7 +98,7 @@ def judged(feed: str, kind: str, seed: int, minutes: float) -> dict | None:
         return None
     row = {"kind": kind, "seed": seed, "grade": "none", "said": ""}
     try:
-        fit, study = campaign(shop, minutes)
+        fit, study = campaign(shop, minutes, step)
         got = recommend(fit, study, **shop.job)
     except (NotYet, ValueError, ArithmeticError, LookupError, np.linalg.LinAlgError) as no:
         last = traceback.extract_tb(no.__traceback__)[-1]
@@ -119,16 +119,16 @@ def judged(feed: str, kind: str, seed: int, minutes: float) -> dict | None:
     }
 
 
-def shops_of(feed: str, count: int, first: int, minutes: float, verbose: bool):
-    """`count` judged shops of a feed."""
-    rows, seed = [], first
-    while len(rows) < count:
+def shops_of(feed: str, args: argparse.Namespace):
+    """Judged shops of a feed, as many as asked for."""
+    rows, seed = [], args.first
+    while len(rows) < args.shops:
         kind = KINDS[feed][seed % len(KINDS[feed])]
-        row = judged(feed, kind, seed, minutes)
+        row = judged(feed, kind, seed, args.minutes, args.step)
         seed += 1
         if row:
             rows.append(row)
-            if verbose:
+            if args.verbose:
                 figures = {k: round(v, 3) if isinstance(v, float) else v for k, v in row.items() if k != "said"}
                 print(feed, figures, row["said"] if row["grade"] == "none" else "", flush=True)
     return rows
@@ -140,12 +140,13 @@ def main() -> int:
     parser.add_argument("--shops", type=int, default=100)
     parser.add_argument("--first", type=int, default=0, help="seed of the first shop")
     parser.add_argument("--minutes", type=float, default=100.0)
+    parser.add_argument("--step", type=float, default=16.0, help="minutes of cuts between one fit and the next")
     parser.add_argument("--feeds", nargs="+", default=list(MACHINES), choices=list(MACHINES))
     parser.add_argument("--verbose", action="store_true")
     args = parser.parse_args()
     started, silent = time.perf_counter(), 0
     for feed in args.feeds:
-        rows = shops_of(feed, args.shops, args.first, args.minutes, args.verbose)
+        rows = shops_of(feed, args)
         without = [row for row in rows if row["grade"] == "none"]
         silent += len(without)
         dead = sum(row["dead"] for row in rows)
