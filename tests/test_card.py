@@ -137,7 +137,7 @@ def test_the_head_says_that_no_limit_was_given_for_squareness(demo):
 
 
 def test_the_next_trial_says_what_leads_up_to_it_its_step_its_cost_and_when_to_stop(demo):
-    """11 minutes and 9 at 58 EUR an hour; half-way: (64 + 50)/2 = 57 m/min and (214 + 212)/2 = 213 mm/min."""
+    """11 minutes and 9 at 58 EUR an hour; half-way: (65 + 50)/2 = 57 m/min and (217 + 212)/2 = 214 mm/min."""
     got = recommend.recommend(*demo, **UPRIGHT)
     lead = trials.Run("new", 47.0, 50.0, 106.0, 7.5, 1, 11.0, "break-in of a new band, to be called U8: half the feed")
     why = "slower than the best setting known: shows whether it cuts well so, and how fast it wears"
@@ -150,7 +150,7 @@ def test_the_next_trial_says_what_leads_up_to_it_its_step_its_cost_and_when_to_s
         "about 19 EUR. Slower than the best setting known: shows whether it cuts well so, and how fast it wears. A "
         "fifth slower than anything tried. What it shows should save 10 EUR over the 1,000 pieces ahead. Only a trial "
         "may go so far, as each of its cuts is watched. Make the first 3 of them half-way from the setting above: 57 "
-        "m/min on the dial, 213 mm/min. Stop at once if a cut is out of square by over 0.24 mm, the motor labours or "
+        "m/min on the dial, 214 mm/min. Stop at once if a cut is out of square by over 0.23 mm, the motor labours or "
         "draws over its 2.2 kW or it squeals or shakes."
     )
 
@@ -340,7 +340,7 @@ def test_cautions_stand_above_the_first_speed_in_text_html_and_json(demo, capsys
     for shown in (str(got), got._repr_html_()):
         assert shown.index("Before cutting") < shown.index("m/min")
     keys = list(got.to_json())
-    assert "cautions" in keys and got.to_json()["card"]["lines"]["set"].startswith("64 m/min on the dial")
+    assert "cautions" in keys and got.to_json()["card"]["lines"]["set"].startswith("65 m/min on the dial")
 
 
 @pytest.mark.parametrize(
