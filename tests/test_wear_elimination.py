@@ -19,7 +19,7 @@ CLOSE = 1e-8  # relative: a condition of 1e6 or so leaves that much of a double
 def curved():
     fitted = wear.fit(open_study(SAMPLE))
     top = fitted.mode
-    return curvature(fitted.density, top.theta, top.w, top.g)
+    return curvature(fitted.density, top.theta, top.w)
 
 
 def whole(c):

@@ -216,7 +216,7 @@ def test_curvature_is_that_of_the_density_where_nothing_is_left_over():
     density = Density(
         replace(rows, signals=tuple(replace(s, y=y) for s, y in zip(rows.signals, exact, strict=True))), layout
     )
-    A = curvature(density, theta, w, g).A
+    A = curvature(density, theta, w).A
     for block in layout.blocks:
         at = block.beta.start
         step = 1e-4 * (np.arange(len(theta)) == at)[:, None]

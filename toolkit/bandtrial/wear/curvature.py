@@ -79,8 +79,8 @@ class Curvature:
         return eliminate(self)
 
 
-def curvature(density: Density, theta: np.ndarray, w: np.ndarray, g: list[np.ndarray]) -> Curvature:
-    """`Curvature` at theta (d,), w (m,) and g (list of (m,))."""
+def curvature(density: Density, theta: np.ndarray, w: np.ndarray) -> Curvature:
+    """`Curvature` at theta (d,) and w (m,), whatever the levels: what they add to a reading is itself."""
     rows, lay = density.rows, density.layout
     d, m, signals = len(theta), density.n_bands, len(rows.signals)
 

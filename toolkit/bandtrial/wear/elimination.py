@@ -18,7 +18,6 @@ import numpy as np
 if TYPE_CHECKING:
     from .curvature import Curvature
 
-Array: TypeAlias = np.ndarray
 Rows: TypeAlias = Any  # of bands (m, d): an array, or a csr_array, whose numbers SciPy gives no types
 
 MOST_FOLLOWED = 0.95  # of a signal's readings that its parameters may be said to follow, at the most
@@ -30,7 +29,7 @@ class Scattered(NamedTuple):
 
     place: int
     own: float
-    variances: Array
+    variances: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -43,17 +42,17 @@ class Eliminated:
     leverage: how many of its readings each signal's parameters and band effects follow (list), and scatter of the
     effects of each spread (list)."""
 
-    schur: Array
-    precision: Array
-    dw: Array
-    V_groups: list[Array]
+    schur: np.ndarray
+    precision: np.ndarray
+    dw: np.ndarray
+    V_groups: list[np.ndarray]
     log_det: float
     leverage: list[float]
     scatter: list[Scattered]
-    rest: Array
-    V: Array
+    rest: np.ndarray
+    V: np.ndarray
 
-    def newton(self, gradient: Array) -> Array:
+    def newton(self, gradient: np.ndarray) -> np.ndarray:
         """precision^-1 gradient (d,), by `V` and what is left to the spreads and the shape once the rest is gone."""
         rest, few = self.rest, np.setdiff1d(np.arange(len(gradient)), self.rest)
         across = self.precision[np.ix_(rest, few)]
@@ -88,7 +87,7 @@ def eliminate(c: Curvature) -> Eliminated:
     return Eliminated(schur, precision, dw, V_groups, log_det, leverage, scatter, rest, V)
 
 
-def parts(c: Curvature) -> list[tuple[Array, Array]]:
+def parts(c: Curvature) -> list[tuple[np.ndarray, np.ndarray]]:
     """What each signal gives of the eliminated precision (list of pairs of (d, d)): by its readings within bands, and
     by the bands' means, which their own levels blur."""
     schur = c.eliminated.schur
@@ -102,12 +101,12 @@ def parts(c: Curvature) -> list[tuple[Array, Array]]:
     return out
 
 
-def _share_of_w(schur: Array, wg: Array, gg: Array, own: Array, ww: Array) -> Array:
+def _share_of_w(schur: np.ndarray, wg: np.ndarray, gg: np.ndarray, own: np.ndarray, ww: np.ndarray) -> np.ndarray:
     """Share (m,) of a signal's readings in what is known of w: slope of its part with the log of their information."""
     return np.asarray(np.clip((ww - wg**2 / gg * (gg + own) / gg) / schur, 0.0, 1.0))
 
 
-def _scatter(c: Curvature, schur: Array, of_bands: list[Rows], of_w: Rows, V: Array) -> list[Scattered]:
+def _scatter(c: Curvature, schur: np.ndarray, of_bands: list[Rows], of_w: Rows, V: np.ndarray) -> list[Scattered]:
     """Place, 1/s^2 and variances of w, of each g and of each group's effects, all else integrated out."""
     effects = [1 / schur + _quadratic(_scaled(of_w, 1 / schur), V)]
     for rows, wg, gg in zip(of_bands, c.wg, c.gg, strict=True):
@@ -118,7 +117,7 @@ def _scatter(c: Curvature, schur: Array, of_bands: list[Rows], of_w: Rows, V: Ar
     return out + [Scattered(place, own, of_rest[np.searchsorted(c.rest, at)]) for at, place, own in c.groups]
 
 
-def _leverage(c: Curvature, schur: Array, of_bands: list[Rows], of_w: Rows, V: Array) -> list[float]:
+def _leverage(c: Curvature, schur: np.ndarray, of_bands: list[Rows], of_w: Rows, V: np.ndarray) -> list[float]:
     """Readings of each signal that its parameters and band effects follow: the trace of V with the slope of the
     signal's part of the eliminated precision, and with that of the effects' own."""
     here, by_w = np.ix_(c.rest, c.rest), _quadratic(of_w, V)
@@ -131,7 +130,7 @@ def _leverage(c: Curvature, schur: Array, of_bands: list[Rows], of_w: Rows, V: A
     return out
 
 
-def _held(rows: Array) -> Rows:
+def _held(rows: np.ndarray) -> Rows:
     """Rows of bands (m, d) as they are worked on: sparse where they are long."""
     if rows.shape[1] < MANY:
         return rows
@@ -140,18 +139,18 @@ def _held(rows: Array) -> Rows:
     return csr_array(rows)
 
 
-def _scaled(rows: Rows, by: Array) -> Rows:
+def _scaled(rows: Rows, by: np.ndarray) -> Rows:
     """Rows (m, d), each times its own number (m,)."""
     return rows * by[:, None] if isinstance(rows, np.ndarray) else rows.multiply(by[:, None]).tocsr()
 
 
-def _gram(rows: Rows, weight: Array) -> Array:
+def _gram(rows: Rows, weight: np.ndarray) -> np.ndarray:
     """sum weight_i rows_i rows_i' (d, d)."""
     product = _scaled(rows, weight).T @ rows
     return product if isinstance(product, np.ndarray) else product.toarray()
 
 
-def _quadratic(rows: Rows, V: Array) -> Array:
+def _quadratic(rows: Rows, V: np.ndarray) -> np.ndarray:
     """rows_i' V rows_i (m,)."""
     across = rows @ V
     return np.asarray(
@@ -159,7 +158,7 @@ def _quadratic(rows: Rows, V: Array) -> Array:
     )
 
 
-def _given_the_others(V: Array, places: list[Array]) -> list[Array]:
+def _given_the_others(V: np.ndarray, places: list[np.ndarray]) -> list[np.ndarray]:
     """Variances of the effects at `places` (a list of arrays) of a covariance V (r, r), given all that are in none."""
     every = np.concatenate(places)
     others = np.setdiff1d(np.arange(len(V)), every)
@@ -168,7 +167,7 @@ def _given_the_others(V: Array, places: list[Array]) -> list[Array]:
     return np.split(V[every, every] - known, np.cumsum([len(at) for at in places])[:-1])
 
 
-def _inverse(precision: Array) -> tuple[Array, float]:
+def _inverse(precision: np.ndarray) -> tuple[np.ndarray, float]:
     """Inverse of a precision (r, r) and the log of its determinant; where it is hardly positive it is lifted."""
     size = np.sqrt(np.maximum(np.diag(precision), 1e-300))
     scaled = precision / size
@@ -184,13 +183,13 @@ def _inverse(precision: Array) -> tuple[Array, float]:
     return inverse, 2 * float(np.log(np.diag(lower) * size).sum())
 
 
-def _of_root(lower: Array) -> Array:
+def _of_root(lower: np.ndarray) -> np.ndarray:
     """(L L')^-1 of a Cholesky root L (r, r)."""
     if len(lower) < MANY:
         root = np.linalg.inv(lower)
         return np.asarray(root.T @ root)
     from scipy.linalg import lapack
 
-    inverse: Array = np.tril(lapack.dpotri(lower, lower=True)[0])
+    inverse: np.ndarray = np.tril(lapack.dpotri(lower, lower=True)[0])
     inverse += np.tril(inverse, -1).T
     return inverse

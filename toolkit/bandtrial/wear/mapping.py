@@ -108,9 +108,9 @@ class Map:
         self.precision_w = schur
         self.scales = [s.scale(np.exp(top.theta[b.noise])) for s, b in zip(self.signals, lay.blocks, strict=True)]
         self.size = d + m * (1 + len(c.gg))
-        self.parts = [slice(0, d), *(slice(d + i * m, d + (i + 1) * m) for i in range(1 + len(c.gg)))]
+        self.slices = [slice(0, d), *(slice(d + i * m, d + (i + 1) * m) for i in range(1 + len(c.gg)))]
 
-    def _of_groups(self, precision: np.ndarray, parts: list[np.ndarray], lay: Layout) -> None:
+    def _of_groups(self, precision: np.ndarray, of_signals: list[np.ndarray], lay: Layout) -> None:
         """How the effects of groups follow the other parameters, the roots of what is left to both, and the share of
         each part in the precision of these."""
         at, core = self.grouped, self.core
@@ -118,7 +118,7 @@ class Map:
         self.follow = -np.linalg.solve(among, precision[np.ix_(at, core)])
         self.root, self.shares = _shared(
             _root(own + precision[np.ix_(core, at)] @ self.follow, lay.sd[core]),
-            [_followed(part, core, at, self.follow) for part in parts],
+            [_followed(part, core, at, self.follow) for part in of_signals],
         )
         self.precision_u = np.diag(among).copy()
         self.root_u = np.sqrt(self.precision_u)[:, None] * _told(_root(among, lay.sd[at])) if len(at) else np.eye(0)
@@ -131,7 +131,7 @@ class Map:
     def place(self, z: np.ndarray) -> Place:
         """`Place` of z (D, N)."""
         lay, top = self.layout, self.top
-        at = self._parameters(z[self.parts[0]])
+        at = self._parameters(z[self.slices[0]])
         theta = at.theta
         shift = theta - top.theta[:, None]
         K, by_shape = WEAR_END.shape(theta[lay.shape])
@@ -140,12 +140,12 @@ class Map:
         data += sum(a[:, None] * ratio.value for a, ratio in zip(self.of_w, at.readings, strict=True))
         data_then = self.of_end + sum(self.of_w)
         own = np.exp(-2 * theta[lay.band_scatter])
-        bands = Shrunk.at(self.dw @ shift, z[self.parts[1]], data, own, data_then[:, None], self.precision_w[:, None])
+        bands = Shrunk.at(self.dw @ shift, z[self.slices[1]], data, own, data_then[:, None], self.precision_w[:, None])
         pull = self.pull_end[:, None] * ended - own * top.w[:, None]
         pull += sum(a[:, None] * ratio.value for a, ratio in zip(self.pull_w, at.readings, strict=True))
         w = bands.value + (top.w[:, None] + pull / bands.precision)
         volume = bands.volume + at.volume + at.groups.volume
-        levels = [z[part] for part in self.parts[2:]]
+        levels = [z[part] for part in self.slices[2:]]
         return Place(theta, w, levels, volume, at, bands, ended, 2 * ended * by_shape, pull)
 
     def theta(self, part: np.ndarray) -> np.ndarray:
@@ -190,10 +190,10 @@ class Map:
         """Slopes with z (D, N) of log density and log volume, from those of the log density with theta, w and the
         levels' z; by_theta is changed."""
         lay, out = self.layout, np.empty((self.size, by_w.shape[1]))
-        for part, own in zip(self.parts[2:], by_z, strict=True):
+        for part, own in zip(self.slices[2:], by_z, strict=True):
             out[part] = own
         by = at.bands.carried(by_w)
-        out[self.parts[1]] = by.by_z
+        out[self.slices[1]] = by.by_z
         precision, pull = at.bands.precision, at.pull
         each = by_w / precision  # with the pull, whose share moves w
         by_data = by.by_information - each * pull / precision
@@ -204,7 +204,7 @@ class Map:
         for a, own_pull, block, ratio in zip(self.of_w, self.pull_w, lay.blocks, at.parameters.readings, strict=True):
             by_theta[block.noise] += ratio.by_noise * (np.sum(by_data * a[:, None], axis=0) + own_pull @ each)
         by_theta += self.dw.T @ by.by_middle
-        self._carry_parameters(at.parameters, by_theta, out[self.parts[0]])
+        self._carry_parameters(at.parameters, by_theta, out[self.slices[0]])
         return out
 
     def _carry_parameters(self, at: Parameters, by_theta: np.ndarray, out: np.ndarray) -> None:

@@ -181,7 +181,7 @@ def _drawn(mover: Mover, target: Target, seen: Seen | None) -> Moves:
         for _ in range(max(STRETCH, len(kept) // 5) if kept else LEAST):
             mover.advance(tune=1 / (2 + mover.moves - settled))
             kept.append(target.affine(mover.z))
-            thetas.append(target.map.theta(kept[-1][target.map.parts[0]]))
+            thetas.append(target.map.theta(kept[-1][target.map.slices[0]]))
             if seen:
                 seen(0.25 + 0.75 * min(len(kept) / LEAST / 2, 0.99), "drawing")
         sound = len(kept) // FORGOTTEN

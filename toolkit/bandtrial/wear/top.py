@@ -3,7 +3,8 @@
 Steps are Gauss and Newton's in parameters and band effects together; the merit is the joint density less half the log
 determinant of their curvature, but for the noises, the spreads and the shape: with as many levels as readings, the top
 of the joint density has no noise at all. Of that determinant, only what the noises and the spreads do to it is in the
-slopes, to first order: the top starts the draws, it is no answer.
+slopes, to first order: the top starts the draws, it is no answer. Damping is Levenberg's, by Marquardt's scale, raised
+where a step gains under a quarter of what it should (Fletcher; sources: `inference.climb`).
 """
 
 from __future__ import annotations
@@ -20,13 +21,13 @@ from .curvature import Curvature, curvature
 from .density import Density
 
 FIRST, HARDER, SOFTER = 0.1, 6.0, 0.2  # damping after a first failure; its factor after others, and after a good step
-LEAST = 0.02  # damping below which there is none, and after a step that gains under a quarter of what it should
+LEAST_DAMPING = 0.02  # damping below which there is none, and after a step that gains under a quarter of what it should
 LONGEST = 2.0  # of a step in a parameter
 HARDEST = 1e6  # damping at which a climb ends
 NEAR_BY = 64  # parts of an sd to which the end of a climb is told
 AFAR, MOST_AFAR = 0.15, 15  # decrement for each parameter down to which a climb is begun; its steps at the most
-PULLED = 10.0  # damping above which the effects' own steps are shortened, too
-USUAL = 300  # parameters; with more, a point as near in each of them is further off in all
+HELD_BACK = 10.0  # damping above which the effects' own steps are shortened, too
+HUNDREDS = 300  # parameters; with more, a point as near in each of them is further off in all
 NEAR, LITTLE, PATIENCE = 2.0, 0.1, 3  # decrement near the top; gain that is next to none, so often there: arrived
 
 
@@ -65,7 +66,7 @@ class _Here:
         self.theta, self.w, self.g, self.layout = theta, w, g, density.layout
         value, by_theta, by_w, by_g = density.value_and_slopes(theta[:, None], w[:, None], [a[:, None] for a in g])
         self.by_theta, self.by_w, self.by_g = by_theta[:, 0], by_w[:, 0], [a[:, 0] for a in by_g]
-        self.curvature = c = curvature(density, theta, w, g)
+        self.curvature = c = curvature(density, theta, w)
         known = c.eliminated
         self.schur, self.precision, self.dw, self.V_groups = known.schur, known.precision, known.dw, known.V_groups
         self.merit = float(value[0]) - 0.5 * float(np.log(self.schur).sum() + sum(np.log(gg).sum() for gg in c.gg))
@@ -98,7 +99,7 @@ class _Here:
         foretold = float(gradient @ move - 0.5 * move @ (self.precision @ move))
         for (at, place, own), V in zip(c.groups, self.V_groups, strict=True):
             move[at] += self.theta[at] * _grown(1 / V, own, move[place])
-        lay, pace = self.layout, PULLED / max(damping, PULLED)
+        lay, pace = self.layout, HELD_BACK / max(damping, HELD_BACK)
         dw = pace * total / self.schur + self.dw @ move
         dw += (self.w + dw) * _grown(self.schur, np.exp(-2 * self.theta[lay.band_scatter]), move[lay.band_scatter])
         np.clip(dw, -1.0, 1.0, out=dw)
@@ -137,12 +138,14 @@ def climb(
     most: int = 60,
     seen: Callable[[int], None] | None = None,
 ) -> Top:
-    """`Top` from a start theta (d,). Ends where the decrement of the next step is at most `tolerance`, or where
-    steps gain next to nothing. seen(steps): called at each step; may raise to stop."""
+    """`Top` from a start theta (d,). Ends where the decrement of the next step is at most `tolerance` (with hundreds of
+    parameters, as many times that as there are HUNDREDS), or where steps gain next to nothing.
+
+    seen(steps): called at each step; may raise to stop."""
     zero = np.zeros(density.n_bands)
     here = _Here(density, theta, zero if w is None else w, [zero for _ in density.rows.signals] if g is None else g)
     damping, converged, decrement, step, creeping = 0.0, False, np.inf, 0, 0
-    many = max(len(theta) / USUAL, 1.0)
+    many = max(len(theta) / HUNDREDS, 1.0)
     for step in range(1, most + 1):
         if seen:
             seen(step)
@@ -161,8 +164,8 @@ def climb(
             continue
         here, converged = new, decrement <= tolerance * many
         weak = gain < 0.25 * by.foretold and damping < FIRST
-        damping = max(2 * damping, LEAST) if weak else damping * SOFTER
-        damping = damping if damping >= LEAST else 0.0
+        damping = max(2 * damping, LEAST_DAMPING) if weak else damping * SOFTER
+        damping = damping if damping >= LEAST_DAMPING else 0.0
         if converged:
             break
     return _top(density, _near(density, here), step, decrement, converged or decrement < NEAR * many)
